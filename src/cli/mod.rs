@@ -1,0 +1,1 @@
+//! Arguments and one file a subcommand.

@@ -1,0 +1,1 @@
+//! The loop learned from its record: resistance, need, replay under another setting.

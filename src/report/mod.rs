@@ -1,0 +1,1 @@
+//! What we say (document), then how (html, md, svg, json, parquet, ipynb).
