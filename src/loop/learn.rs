@@ -1,0 +1,205 @@
+//! Conductance of the loop as a function of its valves, learned from steady rows.
+//!
+//! Model: `1/k^2 = Rc + 1/(sum c_i g(x_i) + c_0)^2` with `k = Q / sqrt(H - static)`, `g` the installed characteristic of a
+//! valve of authority N: `g = 1/sqrt(1 - N + N/f(x)^2)`. Rc and N are searched, the c are non-negative least squares: no start
+//! value, no local minimum.
+
+use crate::operating::{LoopPoints, Reconstructed};
+use crate::plant::{Characteristic, Coil, Plant, Role, Valve};
+use crate::screening::Screened;
+
+/// Turn-down of an equal-percentage valve between open and shut-off (common practice, no source).
+const RANGEABILITY: f64 = 40.0;
+/// A valve commanded below this passes nothing.
+const SHUT: f64 = 0.02;
+/// Rows used at most: more add nothing to a dozen unknowns.
+const ROWS: usize = 1500;
+/// Fewer steady rows than this teach no loop.
+const ROWS_MIN: usize = 60;
+
+/// Share of full conductance of a valve and its coil at opening `x` [-], for authority `n` [-].
+#[must_use]
+pub fn installed(x: f64, characteristic: Characteristic, n: f64) -> f64 {
+    if x < SHUT {
+        return 0.0;
+    }
+    let x = x.min(1.0);
+    let f = match characteristic {
+        Characteristic::EqualPercentage => RANGEABILITY.powf(x - 1.0),
+        Characteristic::Linear => x,
+    };
+    1.0 / (1.0 - n + n / (f * f)).sqrt()
+}
+
+/// A terminal whose valve is trended and throttles.
+#[derive(Debug, Clone)]
+pub struct Throttle {
+    /// Index into the plant's coils.
+    pub coil: usize,
+    pub characteristic: Characteristic,
+    /// Learned conductance when open [m3/h per sqrt(kPa)].
+    pub conductance: f64,
+}
+
+/// The loop as its record taught it.
+#[derive(Debug, Clone)]
+pub struct Learned {
+    pub static_kpa: f64,
+    /// Resistance common to all coils [kPa per (m3/h)^2].
+    pub common_resistance: f64,
+    pub authority: f64,
+    pub throttles: Vec<Throttle>,
+    /// Conductance that no trended valve explains: three-way coils, bypass, terminals not trended.
+    pub open_conductance: f64,
+    /// Standard deviation of what is left unexplained, of conductance [-].
+    pub scatter: f64,
+    pub rows: usize,
+}
+
+/// Coils whose trended valve throttles the loop.
+fn throttles(plant: &Plant, screened: &Screened) -> Vec<(usize, Characteristic, Vec<f64>)> {
+    let mut out = Vec::new();
+    for (i, coil) in plant.coils.iter().enumerate() {
+        if !throttling(coil) {
+            continue;
+        }
+        let of = Some(coil.name.as_str());
+        let Some(v) = screened.values(Role::ValvePosition, of).or_else(|| screened.values(Role::ValveCommand, of)) else {
+            continue;
+        };
+        out.push((i, coil.characteristic.unwrap_or(Characteristic::EqualPercentage), v.to_vec()));
+    }
+    out
+}
+
+fn throttling(coil: &Coil) -> bool {
+    matches!(coil.valve, Some(Valve::TwoWay) | None)
+}
+
+/// Learns the loop; `None` where no throttling valve is trended or too few steady rows have flow and head.
+#[must_use]
+pub fn learn(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) -> Option<Learned> {
+    let valves = throttles(plant, screened);
+    if valves.is_empty() {
+        return None;
+    }
+    let static_kpa = plant.system.static_head.map_or(0.0, |h| h.in_kpa());
+    let rows = usable(&reconstructed.points.system, static_kpa, &valves);
+    if rows.len() < ROWS_MIN {
+        return None;
+    }
+    let stride = rows.len().div_ceil(ROWS);
+    let rows: Vec<usize> = rows.into_iter().step_by(stride).collect();
+    let bypass = screened.values(Role::BypassPosition, None);
+    let k: Vec<f64> = rows.iter().map(|&i| conductance(&reconstructed.points.system, i, static_kpa)).collect();
+    let mut best: Option<Learned> = None;
+    let k_top = k.iter().copied().fold(0.0, f64::max);
+    for authority in [1.0, 0.7, 0.5, 0.35, 0.2] {
+        let columns = design(&rows, &valves, bypass, authority);
+        for share in [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8] {
+            let common_resistance = share / (k_top * k_top);
+            let fitted = fit(&columns, &k, common_resistance);
+            if best.as_ref().is_none_or(|b| fitted.1 < b.scatter * 0.995) {
+                best = Some(assemble(&valves, &fitted, static_kpa, common_resistance, authority, bypass.is_some(), rows.len()));
+            }
+        }
+    }
+    best
+}
+
+fn assemble(
+    valves: &[(usize, Characteristic, Vec<f64>)],
+    fitted: &(Vec<f64>, f64),
+    static_kpa: f64,
+    common_resistance: f64,
+    authority: f64,
+    bypass: bool,
+    rows: usize,
+) -> Learned {
+    let (c, scatter) = fitted;
+    let throttles = valves
+        .iter()
+        .enumerate()
+        .map(|(j, v)| Throttle { coil: v.0, characteristic: v.1, conductance: c[j] })
+        .collect();
+    let rest: f64 = c[valves.len() + usize::from(bypass)];
+    Learned { static_kpa, common_resistance, authority, throttles, open_conductance: rest, scatter: *scatter, rows }
+}
+
+/// Conductance of the whole loop in a row [m3/h per sqrt(kPa)].
+pub(super) fn conductance(system: &LoopPoints, i: usize, static_kpa: f64) -> f64 {
+    system.flow_m3h[i] / (system.head_kpa[i] - static_kpa).max(1e-6).sqrt()
+}
+
+fn usable(system: &LoopPoints, static_kpa: f64, valves: &[(usize, Characteristic, Vec<f64>)]) -> Vec<usize> {
+    (0..system.flow_m3h.len())
+        .filter(|&i| system.steady[i] && system.flow_m3h[i] > 0.0 && system.head_kpa[i] > static_kpa + 1.0)
+        .filter(|&i| valves.iter().all(|v| v.2[i].is_finite()))
+        .collect()
+}
+
+/// Regressors, one column a valve, then the bypass where trended, then what is always open.
+fn design(rows: &[usize], valves: &[(usize, Characteristic, Vec<f64>)], bypass: Option<&[f64]>, authority: f64) -> Vec<Vec<f64>> {
+    let mut columns: Vec<Vec<f64>> =
+        valves.iter().map(|v| rows.iter().map(|&i| installed(v.2[i], v.1, authority)).collect()).collect();
+    if let Some(b) = bypass {
+        columns.push(rows.iter().map(|&i| if b[i].is_finite() { b[i].clamp(0.0, 1.0) } else { 0.0 }).collect());
+    }
+    columns.push(vec![1.0; rows.len()]);
+    columns
+}
+
+/// Non-negative least squares of the coils' conductance, in relative error of the loop's; returns coefficients and scatter.
+fn fit(columns: &[Vec<f64>], k: &[f64], common_resistance: f64) -> (Vec<f64>, f64) {
+    let m = columns.len();
+    let y: Vec<f64> = k.iter().map(|k| 1.0 / (1.0 / (k * k) - common_resistance).max(1e-12).sqrt()).collect();
+    let mut gram = vec![vec![0.0; m]; m];
+    let mut right = vec![0.0; m];
+    for (i, &yi) in y.iter().enumerate() {
+        let w = 1.0 / (yi * yi);
+        for a in 0..m {
+            right[a] += w * columns[a][i] * yi;
+            for b in 0..=a {
+                gram[a][b] += w * columns[a][i] * columns[b][i];
+            }
+        }
+    }
+    for a in 0..m {
+        for b in a + 1..m {
+            gram[a][b] = gram[b][a];
+        }
+    }
+    let c = non_negative(&gram, &right);
+    let mut left: Vec<f64> = (0..k.len())
+        .map(|i| {
+            let coils: f64 = (0..m).map(|a| c[a] * columns[a][i]).sum();
+            let model = 1.0 / (common_resistance + 1.0 / (coils * coils).max(1e-12)).sqrt();
+            (k[i] / model.max(1e-9)).ln().abs()
+        })
+        .collect();
+    left.sort_by(f64::total_cmp);
+    // Two thirds of the rows lie within one standard deviation: a step in the loop does not spoil the choice.
+    (c, left[left.len() * 2 / 3] / 0.967)
+}
+
+/// Non-negative least squares by cyclic coordinate descent on the normal equations (convex: one minimum).
+fn non_negative(gram: &[Vec<f64>], right: &[f64]) -> Vec<f64> {
+    let m = right.len();
+    let mut c = vec![0.0; m];
+    for _ in 0..400 {
+        let mut moved = 0.0f64;
+        for a in 0..m {
+            if gram[a][a] <= 1e-12 {
+                continue;
+            }
+            let pull: f64 = (0..m).filter(|&b| b != a).map(|b| gram[a][b] * c[b]).sum();
+            let new = ((right[a] - pull) / gram[a][a]).max(0.0);
+            moved = moved.max((new - c[a]).abs() * gram[a][a].sqrt());
+            c[a] = new;
+        }
+        if moved < 1e-9 * right.iter().copied().fold(0.0, f64::max) {
+            break;
+        }
+    }
+    c
+}

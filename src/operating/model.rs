@@ -1,0 +1,363 @@
+//! One pump as the analyser knows it: reduced curves, motor and drive, and the common errors that may bend them.
+//!
+//! Comes in: the declared pump. Goes out: [`PumpModel`], which says what head and electric power a flow and a speed
+//! would show under given common errors ([`Common`]). The decision a reader would question: everything that is the same
+//! hour after hour (table departure, sensor scale, loss level, slip) is a parameter here, not noise.
+
+use crate::hydraulics::motor;
+use crate::hydraulics::pchip::Pchip;
+use crate::plant::{MotorKind, PowerIs, Pump};
+
+/// Points at which a reduced curve is sampled once, so that rows need no search.
+const SAMPLES: usize = 241;
+
+/// One tested speed, reduced by affinity to full speed: head over s^2 [kPa], shaft power over s^3 [kW], at q = Q/s.
+#[derive(Debug, Clone)]
+struct Reduced {
+    speed: f64,
+    head: Vec<f64>,
+    shaft: Vec<f64>,
+}
+
+/// Head and power that a pump would show.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shown {
+    /// [kPa]
+    pub head: f64,
+    /// Drive input [kW]
+    pub power: f64,
+}
+
+/// The number of common errors.
+pub const COMMON: usize = 13;
+
+/// Common errors of one pump, each in standard deviations of its prior; zero is the prior's mean.
+pub type Common = [f64; COMMON];
+
+/// What a standard deviation of each common error is. Where no source is named the reason is.
+#[derive(Debug, Clone)]
+pub struct Prior {
+    /// Departure of the pump's head from its table: level, tilt over flow, bend [-]. ISO 9906:2012 grade 2B allows
+    /// 5 % of head, taken as two standard deviations (from memory); wear lowers it.
+    pub head_table: [f64; 3],
+    /// Departure of shaft power from the table: level, tilt, bend [-]. ISO 9906:2012 grade 2B, 8 % of power (from memory).
+    pub power_table: [f64; 3],
+    /// Scale of the head sensor [-]: declared accuracy, else 1 %.
+    pub head_gain: f64,
+    /// Zero of the head sensor [kPa]: 0.5 % of its span, taken as 1.5 times the design head.
+    pub head_zero: f64,
+    /// Scale of the power reading [-]: declared accuracy, else 2 % (drives report power no better).
+    pub power_gain: f64,
+    /// Motor and drive losses over the handbook's, natural logarithm: level and trend with speed. The handbook's part-load
+    /// curves are for motors on the mains; a drive changes both iron and copper loss.
+    pub loss: [f64; 2],
+    /// How much of the induction motor's slip the speed signal does not show [-]; mean a half, since drives differ.
+    pub slip: f64,
+    /// Flow-squared loss between pump flanges and headers, share of shut-off head at the end of the table.
+    pub header: f64,
+    /// Mean of the same; zero where the head is taken at the flanges.
+    pub header_mean: f64,
+    /// Scale of a flow meter [-].
+    pub meter_gain: f64,
+}
+
+/// A pump with a usable table.
+#[derive(Debug, Clone)]
+pub struct PumpModel {
+    /// Largest reduced flow of the table [m3/h].
+    pub q_max: f64,
+    /// Reduced flow of best efficiency [m3/h].
+    pub q_best: f64,
+    curves: Vec<Reduced>,
+    single_speed: bool,
+    has_power: bool,
+    power_is: PowerIs,
+    /// What the trended power is taken at.
+    trended_is: PowerIs,
+    rated_kw: f64,
+    motor_efficiency: f64,
+    drive_efficiency: f64,
+    /// Slip at rated load over rated speed [-]; zero where there is none to correct.
+    slip: f64,
+    loss_kw: Vec<f64>,
+    pub prior: Prior,
+}
+
+/// Motor output power assumed where none is declared: the table's largest shaft power and a tenth.
+const MOTOR_OVERSIZE: f64 = 1.1;
+/// Loads up to this multiple of rated power are tabulated.
+const LOAD_TOP: f64 = 1.6;
+
+impl PumpModel {
+    /// Builds from a declared pump; `None` where it has no head table.
+    #[must_use]
+    pub fn new(pump: &Pump, prior: Prior, trended_is: PowerIs, slip_seen: bool) -> Option<Self> {
+        let first = pump.curves.first()?;
+        let q_max = pump
+            .curves
+            .iter()
+            .map(|c| c.head_flow_m3h.last().copied().unwrap_or(0.0) / c.speed.in_of_one())
+            .fold(f64::INFINITY, f64::min);
+        if !(q_max > 0.0 && q_max.is_finite()) {
+            return None;
+        }
+        let mut curves = Vec::new();
+        for c in &pump.curves {
+            let s = c.speed.in_of_one();
+            let head = sample(&c.head_flow_m3h, &c.head_kpa, q_max, s, s.powi(2))?;
+            let shaft = if c.power_kw.is_empty() {
+                vec![f64::NAN; SAMPLES]
+            } else {
+                sample(&c.power_flow_m3h, &c.power_kw, q_max, s, s.powi(3))?
+            };
+            curves.push(Reduced { speed: s, head, shaft });
+        }
+        curves.sort_by(|a, b| a.speed.total_cmp(&b.speed));
+        let top_shaft = curves.iter().flat_map(|c| c.shaft.iter().copied()).filter(|p| p.is_finite()).fold(0.0, f64::max);
+        let has_power = top_shaft > 0.0;
+        let rated_kw = pump.motor_power.map_or(top_shaft * MOTOR_OVERSIZE, |p| p.in_kw());
+        let motor_efficiency = pump.motor_efficiency.unwrap_or_else(|| motor::ie3_efficiency(rated_kw).unwrap_or(0.88));
+        let drive_efficiency = pump.drive_efficiency.unwrap_or(0.965);
+        let slip = if slip_seen { 0.0 } else { slip_of(pump) };
+        let loss_kw = if rated_kw > 0.0 { loss_table(rated_kw, motor_efficiency, drive_efficiency) } else { vec![0.0; SAMPLES] };
+        let mut model = Self {
+            q_max,
+            q_best: q_max,
+            single_speed: curves.len() == 1,
+            has_power,
+            power_is: first.power_is,
+            trended_is,
+            curves,
+            rated_kw,
+            motor_efficiency,
+            drive_efficiency,
+            slip,
+            loss_kw,
+            prior,
+        };
+        model.q_best = pump.best_efficiency_flow.map_or_else(|| model.find_best(), |f| f.in_m3h()).min(q_max);
+        Some(model)
+    }
+
+    /// Shut-off head of the table at full speed [kPa].
+    #[must_use]
+    pub fn shut_off(&self) -> f64 {
+        self.curves[self.curves.len() - 1].head[0]
+    }
+    /// Whether a power curve was declared.
+    #[must_use]
+    pub fn has_power(&self) -> bool {
+        self.has_power
+    }
+    /// Rated motor output [kW].
+    #[must_use]
+    pub fn rated_kw(&self) -> f64 {
+        self.rated_kw
+    }
+    /// Full-load efficiency of motor and of drive [-].
+    #[must_use]
+    pub fn full_load_efficiency(&self) -> (f64, f64) {
+        (self.motor_efficiency, self.drive_efficiency)
+    }
+
+    fn find_best(&self) -> f64 {
+        if !self.has_power {
+            return self.q_max * 0.7;
+        }
+        let top = &self.curves[self.curves.len() - 1];
+        let step = self.q_max / (SAMPLES - 1) as f64;
+        let best = (1..SAMPLES).max_by(|&a, &b| {
+            let e = |i: usize| i as f64 * step * top.head[i] / top.shaft[i].max(1e-9);
+            e(a).total_cmp(&e(b))
+        });
+        best.unwrap_or(SAMPLES - 1) as f64 * step
+    }
+
+    /// Head [kPa] and shaft power [kW] of the table at flow `q*s` and speed `s`.
+    #[must_use]
+    pub fn table(&self, q: f64, s: f64) -> (f64, f64) {
+        let x = (q / self.q_max * (SAMPLES - 1) as f64).clamp(0.0, (SAMPLES - 1) as f64);
+        let i = (x as usize).min(SAMPLES - 2);
+        let w = x - i as f64;
+        let at = |v: &[f64]| v[i] + w * (v[i + 1] - v[i]);
+        if self.single_speed {
+            let c = &self.curves[0];
+            let (h, p) = (at(&c.head), at(&c.shaft));
+            return (s * s * h, s.powi(3) * p * drift(q, h, p, s / c.speed));
+        }
+        let k = self.curves.partition_point(|c| c.speed <= s).clamp(1, self.curves.len() - 1);
+        let (a, b) = (&self.curves[k - 1], &self.curves[k]);
+        let t = ((s - a.speed) / (b.speed - a.speed)).clamp(0.0, 1.0);
+        let h = at(&a.head) + t * (at(&b.head) - at(&a.head));
+        let mut p = at(&a.shaft) + t * (at(&b.shaft) - at(&a.shaft));
+        if s < a.speed {
+            p *= drift(q, h, p, s / a.speed);
+        }
+        (s * s * h, s.powi(3) * p)
+    }
+
+    /// True shaft speed from the one shown, with the share of slip that the signal does not show.
+    fn true_speed(&self, shown: f64, shaft_guess: f64, c: &Common) -> f64 {
+        if self.slip <= 0.0 {
+            return shown;
+        }
+        let unseen = (0.5 + self.prior.slip * c[11]).clamp(-0.2, 1.2);
+        let torque = shaft_guess / shown.max(0.05) / self.rated_kw.max(1e-6);
+        shown + unseen * self.slip * (shown - torque)
+    }
+
+    /// Speed [-] of the shaft at reduced flow `q` [m3/h] for a shown speed, with the slip that is not shown.
+    #[must_use]
+    pub fn speed(&self, q: f64, shown: f64, c: &Common) -> f64 {
+        if self.slip <= 0.0 || !self.has_power {
+            return shown;
+        }
+        let (_, shaft) = self.table(q, shown);
+        self.true_speed(shown, shaft, c)
+    }
+
+    /// What sensors would show at reduced flow `q` = Q/s and shown speed, under common errors; `density` is the fluid's over
+    /// the declared curve's [-].
+    #[must_use]
+    pub fn shown(&self, q: f64, shown_speed: f64, density: f64, c: &Common) -> Shown {
+        let pr = &self.prior;
+        let at = self.duty(q, shown_speed, density, c);
+        let power = at.shaft + at.loss * loss_share(self.trended_is);
+        Shown {
+            head: (at.head - at.between) * (1.0 + pr.head_gain * c[6]) + pr.head_zero * c[7],
+            power: power * (1.0 + pr.power_gain * c[8]),
+        }
+    }
+
+    /// Head across the pump [kPa] and drive input [kW], without the sensors' errors.
+    #[must_use]
+    pub fn makes(&self, q: f64, shown_speed: f64, density: f64, c: &Common) -> Shown {
+        let at = self.duty(q, shown_speed, density, c);
+        Shown { head: at.head, power: at.shaft + at.loss }
+    }
+
+    /// Loss between pump flanges and headers at this duty [kPa]; zero where the head is taken at the flanges.
+    #[must_use]
+    pub fn between(&self, q: f64, shown_speed: f64, density: f64, c: &Common) -> f64 {
+        self.duty(q, shown_speed, density, c).between
+    }
+
+    fn duty(&self, q: f64, shown_speed: f64, density: f64, c: &Common) -> Duty {
+        let s = self.speed(q, shown_speed, c);
+        let (h, p) = self.table(q * shown_speed / s, s);
+        let x = q / self.q_max;
+        let (tilt, bend) = (2.0 * x - 1.0, 1.0 - 6.0 * x * (1.0 - x));
+        let pr = &self.prior;
+        let bent = |sd: &[f64; 3], c: &[f64]| 1.0 + sd[0] * c[0] + sd[1] * c[1] * tilt + sd[2] * c[2] * bend;
+        let between = (pr.header_mean + pr.header * c[12]).max(0.0) * self.shut_off() * s * s * x * x;
+        let shaft = density * p * bent(&pr.power_table, &c[3..6]);
+        let loss = if self.power_is == PowerIs::DriveInput {
+            0.0
+        } else {
+            (pr.loss[0] * c[9] + pr.loss[1] * c[10] * (0.75 - s)).exp() * self.loss(shaft)
+        };
+        Duty { head: density * h * bent(&pr.head_table, &c[0..3]), between: density * between, shaft, loss }
+    }
+
+    fn loss(&self, shaft: f64) -> f64 {
+        if self.rated_kw <= 0.0 {
+            return 0.0;
+        }
+        let x = (shaft / self.rated_kw / LOAD_TOP * (SAMPLES - 1) as f64).clamp(0.0, (SAMPLES - 1) as f64);
+        let i = (x as usize).min(SAMPLES - 2);
+        self.loss_kw[i] + (x - i as f64) * (self.loss_kw[i + 1] - self.loss_kw[i])
+    }
+
+    /// Speed [-] at which the pump makes head `h` [kPa] at flow `flow` [m3/h] under common errors; `None` where it cannot.
+    #[must_use]
+    pub fn speed_for(&self, flow: f64, head: f64, c: &Common) -> Option<f64> {
+        let excess = |s: f64| self.makes((flow / s).min(self.q_max), s, 1.0, c).head - head;
+        let mut low = (flow / self.q_max).max(0.05);
+        let mut high = 1.3;
+        if low >= high || excess(high) < 0.0 {
+            return None;
+        }
+        if excess(low) > 0.0 {
+            return Some(low);
+        }
+        for _ in 0..40 {
+            let mid = 0.5 * (low + high);
+            if excess(mid) < 0.0 { low = mid } else { high = mid }
+        }
+        Some(0.5 * (low + high))
+    }
+}
+
+/// What the pump does at a duty: head across it, loss to the headers [kPa], shaft power and motor and drive loss [kW].
+struct Duty {
+    head: f64,
+    between: f64,
+    shaft: f64,
+    loss: f64,
+}
+
+/// Share of motor and drive loss that lies between the shaft and where power is read; the drive's own is about a quarter
+/// of both (a motor of 0.90 behind a drive of 0.97).
+fn loss_share(trended_is: PowerIs) -> f64 {
+    match trended_is {
+        PowerIs::DriveInput => 1.0,
+        PowerIs::DriveOutput => 0.75,
+        PowerIs::Shaft => 0.0,
+    }
+}
+
+/// Samples a tested curve at its own speed onto the common reduced grid; past its last flow the last slope is held flat.
+fn sample(flow: &[f64], value: &[f64], q_max: f64, speed: f64, reduce: f64) -> Option<Vec<f64>> {
+    let curve = Pchip::new(flow, value).ok()?;
+    let (first, last) = (*flow.first()?, *flow.last()?);
+    let grid = (0..SAMPLES).map(|i| {
+        let q = (i as f64 / (SAMPLES - 1) as f64 * q_max * speed).clamp(first, last);
+        curve.value(q).map_or(f64::NAN, |v| v / reduce)
+    });
+    Some(grid.collect())
+}
+
+/// Power over affinity's at relative speed `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2).
+/// At no flow there is no efficiency to speak of; the factor tends to 1.
+fn drift(q: f64, head: f64, shaft: f64, r: f64) -> f64 {
+    let eta = (q * head / 3600.0 / shaft.max(1e-9)).clamp(0.0, 0.99);
+    if eta < 0.05 || r <= 0.0 {
+        return 1.0;
+    }
+    let at_r = 1.0 - (1.0 - eta) * (1.0 / r).powf(0.1);
+    if at_r <= 0.02 { 1.0 } else { eta / at_r }
+}
+
+fn slip_of(pump: &Pump) -> f64 {
+    if pump.motor == MotorKind::PermanentMagnet {
+        return 0.0;
+    }
+    let (Some(rated), Some(frequency)) = (pump.rated_speed, pump.rated_frequency) else { return 0.0 };
+    let n = rated.in_rpm();
+    if n <= 0.0 {
+        return 0.0;
+    }
+    // Synchronous speed: the nearest of 120 f / poles above the rated speed.
+    let synchronous = (1..=6).map(|pairs| 60.0 * frequency.in_hz() / f64::from(pairs)).filter(|&ns| ns >= n * 0.999).fold(f64::INFINITY, f64::min);
+    if synchronous.is_finite() { ((synchronous - n) / n).clamp(0.0, 0.08) } else { 0.0 }
+}
+
+fn loss_table(rated_kw: f64, motor: f64, drive: f64) -> Vec<f64> {
+    let mut table: Vec<f64> = (0..SAMPLES)
+        .map(|i| {
+            let load = (i as f64 / (SAMPLES - 1) as f64 * LOAD_TOP).max(1e-3);
+            motor::electric_from_shaft(load * rated_kw, rated_kw, motor, drive) - load * rated_kw
+        })
+        .collect();
+    // At no load the handbook's efficiencies tend to zero over zero: hold the loss of a tenth of load below it, and never
+    // let a loss fall with load.
+    let tenth = ((0.1 / LOAD_TOP) * (SAMPLES - 1) as f64) as usize;
+    let held = table[tenth];
+    for (i, loss) in table.iter_mut().enumerate().take(tenth) {
+        *loss = held * (0.6 + 0.4 * i as f64 / tenth as f64);
+    }
+    for i in 1..SAMPLES {
+        table[i] = table[i].max(table[i - 1]);
+    }
+    table
+}
