@@ -1,2 +1,2 @@
-#[test]
-fn builds() {}
+mod hydraulics;
+mod outside;

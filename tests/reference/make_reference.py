@@ -1,0 +1,309 @@
+"""Writes reference.json: other people's numbers, which the tests hold ours against.
+
+Every number comes from a published engine or library (named in each section, versions in requirements.txt), run on
+small invented inputs that stand beside the results.
+
+    python make_reference.py            writes reference.json
+    python make_reference.py --check    exits 1 when the committed file differs from a fresh run
+"""
+
+import json
+import math
+import pathlib
+import sys
+import tempfile
+from importlib.metadata import version
+
+import numpy as np
+import ruptures
+import wntr
+from CoolProp.CoolProp import PropsSI
+from fluids import VFD_efficiency, motor_efficiency_underloaded
+from iapws import IAPWS97
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+from scipy.signal import lfilter
+from sklearn.cluster import DBSCAN
+from sklearn.metrics import silhouette_score
+from sklearn.mixture import GaussianMixture
+
+HERE = pathlib.Path(__file__).resolve().parent
+TARGET = HERE / "reference.json"
+PACKAGES = ["numpy", "scipy", "scikit-learn", "ruptures", "iapws", "CoolProp", "fluids", "wntr"]
+# Digits written: more than any test asks for, fewer than an engine's last bits.
+DIGITS = 10
+# Relative difference that --check lets pass: single-precision results of EPANET differ in the eighth digit between machines.
+SAME = 2e-7
+
+Q = [0.0, 25.0, 50.0, 75.0, 100.0]
+
+
+def epanet_run(curve, speed, lift_m, efficiency="E1", extra=""):
+    """Flow [L/s], head [m], power [kW], efficiency of a pump that lifts by lift_m through 100 m of 200 mm pipe."""
+    text = f"""[JUNCTIONS]
+J1 0 0
+[RESERVOIRS]
+R1 0
+R2 {lift_m}
+[PIPES]
+L1 J1 R2 100 200 0.1 0 Open
+[PUMPS]
+P1 R1 J1 HEAD C1 SPEED {speed}
+[CURVES]
+{curve}
+E1 0 1
+E1 25 60
+E1 50 78
+E1 75 74
+E1 100 55
+[ENERGY]
+Global Efficiency 75
+Pump P1 Efficiency {efficiency}
+[OPTIONS]
+Units LPS
+Headloss D-W
+Accuracy 0.00000001
+[TIMES]
+Duration 0
+[END]
+"""
+    with tempfile.TemporaryDirectory() as folder:
+        name = str(pathlib.Path(folder) / "net")
+        pathlib.Path(name + ".inp").write_text(text)
+        en = wntr.epanet.toolkit.ENepanet(version=2.2)
+        en.ENopen(name + ".inp", name + ".rpt", name + ".bin")
+        en.ENopenH()
+        en.ENinitH(0)
+        en.ENrunH()
+        link, node = en.ENgetlinkindex("P1"), en.ENgetnodeindex("J1")
+        flow, kw, eta = (en.ENgetlinkvalue(link, code) for code in (8, 13, 17))
+        head = en.ENgetnodevalue(node, 10)
+        en.ENcloseH()
+        en.ENclose()
+    return {"speed": speed, "lift_m": lift_m, "flow_l_s": flow, "head_m": head, "power_kw": kw, "efficiency": eta}
+
+
+def epanet():
+    one, three = "C1 50 20", "C1 0 30\nC1 40 26\nC1 80 10"
+    return {
+        "source": "EPANET 2.2 engine in wntr: Rossman et al., EPANET 2.2 User Manual, EPA/600/R-20/133",
+        "efficiency_curve": {"flow_l_s": Q, "efficiency": [0.01, 0.60, 0.78, 0.74, 0.55]},
+        "one_point": {"flow_l_s": 50.0, "head_m": 20.0,
+                      "runs": [epanet_run(one, s, lift) for s, lift in
+                               ((1.0, 0), (0.9, 0), (0.8, 0), (0.6, 0), (0.5, 0), (1.0, 15), (0.9, 12), (0.8, 12.5))]},
+        "three_point": {"points": [[0.0, 30.0], [40.0, 26.0], [80.0, 10.0]],
+                        "runs": [epanet_run(three, s, lift) for s, lift in ((1.0, 5), (0.8, 8), (0.6, 4))]},
+    }
+
+
+def net1():
+    network = wntr.network.WaterNetworkModel(str(pathlib.Path(wntr.__file__).parent / "library/networks/Net1.inp"))
+    with tempfile.TemporaryDirectory() as folder:
+        result = wntr.sim.EpanetSimulator(network).run_sim(file_prefix=str(pathlib.Path(folder) / "net1"))
+    pump = network.get_link("9")
+    curve = pump.get_pump_curve()
+    rows = []
+    for hour in (0, 6, 12):
+        t = hour * 3600
+        rows.append({"hour": hour, "flow_m3_s": float(result.link["flowrate"].loc[t, "9"]),
+                     "head_m": float(result.node["head"].loc[t, pump.end_node_name]
+                                     - result.node["head"].loc[t, pump.start_node_name])})
+    return {"source": "EPANET's example network 1, pump 9, hydraulics by the EPANET engine in wntr",
+            "point": {"flow_m3_s": curve.points[0][0], "head_m": curve.points[0][1]}, "runs": rows}
+
+
+def pchip():
+    head, power = [30.0, 29.5, 27.0, 21.5, 12.0], [1.9, 2.9, 3.7, 4.2, 4.3]
+    droop, falling = [28.0, 29.0, 27.5, 22.0, 12.0], [2.0, 3.2, 4.0, 4.15, 3.9]
+    at = [0.0, 3.0, 10.0, 25.0, 37.5, 50.0, 60.0, 74.0, 90.0, 100.0]
+    # Uneven knots, a flat stretch and ends that would overshoot: every branch of the slope rule.
+    uneven_x, uneven_y = [0.0, 1.0, 1.5, 4.0, 4.2, 9.0, 10.0], [0.0, 5.0, 5.0, 4.0, 9.0, 9.5, 3.0]
+    uneven_at = list(np.linspace(0.0, 10.0, 41))
+
+    def curve(x, y, at):
+        p = PchipInterpolator(x, y)
+        return {"x": x, "y": y, "at": at, "value": p(at).tolist(), "slope": p.derivative()(at).tolist()}
+
+    def inside(values, low=0.0, high=100.0):
+        return sorted(float(v) for v in values if low <= v <= high)
+
+    h, p = PchipInterpolator(Q, head), PchipInterpolator(Q, power)
+    flow_for_head = brentq(lambda q: 0.64 * h(q / 0.8) - 15, 0, 80, xtol=1e-13)
+    flow_for_power = brentq(lambda q: 0.512 * p(q / 0.8) - 2.0, 0, 80, xtol=1e-13)
+    return {
+        "source": "scipy PchipInterpolator (value, derivative, solve), brentq",
+        "head": curve(Q, head, at),
+        "power": curve(Q, power, at),
+        "uneven": curve(uneven_x, uneven_y, uneven_at),
+        "roots": [
+            {"x": Q, "y": falling, "target": 4.0, "roots": inside(PchipInterpolator(Q, falling).solve(4.0))},
+            {"x": Q, "y": droop, "target": 28.5, "roots": inside(PchipInterpolator(Q, droop).solve(28.5))},
+            {"x": uneven_x, "y": uneven_y, "target": 4.5, "roots": inside(PchipInterpolator(uneven_x, uneven_y).solve(4.5), 0, 10)},
+            {"x": Q, "y": head, "target": 31.0, "roots": []},
+        ],
+        "affinity": {"flow": Q, "head": head, "power": power, "speed": 0.8, "target_head": 15.0, "flow_for_head": flow_for_head,
+                     "target_power": 2.0, "flow_for_power": flow_for_power},
+    }
+
+
+def properties():
+    def water(t, pressure=0.101325):
+        s = IAPWS97(T=t + 273.15, P=pressure)
+        return {"t_c": t, "density": s.rho, "heat_capacity": s.cp, "viscosity": s.mu * 1000}
+
+    glycol = []
+    for fluid in ("MEG", "MPG"):
+        for x in (0.1, 0.25, 0.3, 0.4, 0.5, 0.6):
+            code = f"INCOMP::{fluid}[{x}]"
+            freeze = PropsSI("T_freeze", "T", 320, "P", 101325, code) - 273.15
+            for t in (-30.0, -15.0, -5.0, 5.0, 12.5, 20.0, 40.0, 60.0, 82.0, 100.0):
+                if t > freeze:
+                    d, c, v = (PropsSI(k, "T", t + 273.15, "P", 101325, code) for k in "DCV")
+                    glycol.append({"fluid": fluid, "mass_fraction": x, "t_c": t, "freezing_c": freeze, "density": d,
+                                   "heat_capacity": c / 1000, "viscosity": v * 1000})
+    return {"source": "water: IAPWS-IF97 and R12-08 (iapws), 0.101325 MPa; glycol: Melinder 2010 as coded in CoolProp",
+            "water": [water(t) for t in (0.01, 2.0, 7.0, 12.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 82.0, 90.0, 95.0, 99.5)],
+            "glycol": glycol}
+
+
+def motor():
+    hp = 745.6998715822702
+    return {
+        "source": "fluids: VFD_efficiency (trade table), motor_efficiency_underloaded (WSEO 1993)",
+        "drive": [{"rated_kw": p * hp / 1000, "load": load, "efficiency": VFD_efficiency(p * hp, load)}
+                  for p in (1, 3, 7.5, 10, 25, 60, 100, 400, 500) for load in (0.01, 0.1, 0.2, 0.25, 0.5, 0.6, 0.75, 1.0)],
+        "underloaded": [{"rated_kw": p * hp / 1000, "load": load, "ratio": motor_efficiency_underloaded(p * hp, load)}
+                        for p in (10, 25) for load in (0.1, 0.25, 0.5)],
+    }
+
+
+def clusters():
+    points = [(20, 8), (21, 8.1), (22, 8.2), (20.5, 8.05), (21.5, 8.15), (50, 12), (51, 12.2), (52, 12.3), (50.5, 12.1),
+              (51.5, 12.25), (80, 18), (35, 15)]
+    scaled = np.array(points) / (100.0, 20.0)
+    fit = DBSCAN(eps=0.05, min_samples=3).fit(scaled)
+    x = np.array([10, 10.2, 9.9, 10.1, 10.0, 9.8, 10.3, 20, 20.2, 19.9, 20.1, 20.0, 19.8, 20.3])
+    mixtures = []
+    for k in (1, 2):
+        m = GaussianMixture(k, random_state=0, n_init=5, tol=1e-9, max_iter=1000).fit(x.reshape(-1, 1))
+        mixtures.append({"k": k, "bic": m.bic(x.reshape(-1, 1)), "means": sorted(m.means_.ravel().tolist())})
+    return {"source": "scikit-learn: DBSCAN, silhouette_score, GaussianMixture (covariance floor 1e-6)",
+            "points": scaled.tolist(), "eps": 0.05, "min_points": 3, "labels": fit.labels_.tolist(),
+            "core": fit.core_sample_indices_.tolist(), "silhouette": float(silhouette_score(scaled[:10], fit.labels_[:10])),
+            "mixture_x": x.tolist(), "mixtures": mixtures}
+
+
+def change_points():
+    signal = np.repeat([0.0, 5.0, 2.0], 20) + np.array([((i * 7919) % 13 - 6) / 20 for i in range(60)])
+    column = signal.reshape(-1, 1)
+    # A drift, a step and a short level, as a degraded pump's statistic may look.
+    days = np.array([0.03 * ((i * 37) % 11 - 5) + (0.6 if i >= 48 else 0.0) + (-0.9 if 90 <= i < 97 else 0.0) for i in range(140)])
+    cost = ruptures.costs.CostL2().fit(column)
+    runs = []
+    for name, s in (("levels", column), ("days", days.reshape(-1, 1))):
+        for pen in (0.5, 1, 3, 10, 100):
+            best = ruptures.Pelt(model="l2", min_size=2, jump=1).fit(s).predict(pen=pen)
+            runs.append({"signal": name, "penalty": pen, "min_rows": 2, "ends": [int(b) for b in best]})
+    single = [{"signal": name, "at": int(ruptures.Dynp(model="l2", min_size=3, jump=1).fit(s).predict(n_bkps=1)[0])}
+              for name, s in (("levels", column), ("days", days.reshape(-1, 1)))]
+    return {"source": "ruptures: Pelt(l2, min_size=2, jump=1), Dynp(l2, min_size=3, jump=1), CostL2", "levels": signal.tolist(),
+            "days": days.tolist(), "cost": float(cost.error(0, 60)), "runs": runs, "single": single}
+
+
+def steady():
+    x = [10, 10.2, 9.9, 10.1, 10.0, 9.8, 10.1, 10.3, 9.9, 10.0, 11, 12, 13, 14, 15]
+    noise = np.random.default_rng(1).standard_normal(2_000_000)
+
+    def ratios(x, a, b, c):
+        x = np.asarray(x, float)
+        mean = x[0] + lfilter([a], [1, a - 1], x - x[0])
+        nu2 = lfilter([b], [1, b - 1], (x[1:] - mean[:-1]) ** 2)
+        d2 = lfilter([c], [1, c - 1], np.diff(x) ** 2)
+        return (2 - a) * nu2 / d2
+
+    table = []
+    for a, b, c in ((0.2, 0.1, 0.1), (0.1, 0.1, 0.1), (0.05, 0.05, 0.05)):
+        r = ratios(noise, a, b, c)[1000:]
+        table.append({"factors": [a, b, c], "p95": float(np.quantile(r, 0.95)), "p99": float(np.quantile(r, 0.99))})
+    return {"source": "numpy and scipy.signal.lfilter on 2 million normal values, equations of Cao and Rhinehart 1995",
+            "x": [float(v) for v in x], "ratio": ratios(x, 0.2, 0.1, 0.1).tolist(), "critical": table}
+
+
+def coil():
+    def effectiveness(ntu, cr):
+        e = math.exp(-ntu * (1 - cr))
+        return (1 - e) / (1 - cr * e)
+
+    def heat(ua, air, water, entering):
+        least, most = min(air, water), max(air, water)
+        return effectiveness(ua / least, least / most) * least * entering
+
+    ua = brentq(lambda u: heat(u, 10, 140 / 8.3, 21) - 140, 0.1, 100, xtol=1e-13)
+    rows = []
+    for share in (1.0, 0.75, 0.5, 0.25):
+        for exponent in (0.8, 0.0):
+            u, load = ua * share**exponent, 140 * share
+            water = brentq(lambda w: heat(u, 10 * share, w, 21) - load, 0.05, 200, xtol=1e-13)
+            rows.append({"air_share": share, "exponent": exponent, "water": water, "delta_t": load / water})
+    u = ua * 0.5**0.8
+    resets = []
+    for leaving, entering_water in ((11, 6), (13, 8)):
+        load, entering = 5 * (27 - leaving), 27 - entering_water
+        water = brentq(lambda w: heat(u, 5, w, entering) - load, 0.05, 400, xtol=1e-13)
+        resets.append({"air_leaving_c": leaving, "water_entering_c": entering_water, "delta_t": load / water})
+    return {"source": "counterflow effectiveness-NTU equations solved with scipy brentq", "ua": ua, "part_load": rows, "resets": resets}
+
+
+def slip():
+    rows = []
+    for hz in (20.0, 30.0, 45.0, 60.0):
+        s0 = 60 * (1800 - 1750) / 1800
+        n = brentq(lambda n: n - 30 * (hz - s0 * (n / 1750) ** 2), 0, 1800, xtol=1e-12)
+        rows.append({"hz": hz, "speed": n / 1750})
+    return {"source": "torque-slip line of a 1750 rpm, 60 Hz motor under quadratic load, solved with scipy brentq", "rows": rows}
+
+
+def rounded(value):
+    if isinstance(value, dict):
+        return {k: rounded(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [rounded(v) for v in value]
+    if isinstance(value, (float, np.floating)):
+        return 0.0 if abs(value) < 1e-15 else float(f"{value:.{DIGITS}g}")
+    return value
+
+
+def differences(old, new, place=""):
+    if isinstance(old, dict) and isinstance(new, dict):
+        for key in sorted(old.keys() | new.keys()):
+            if key in old and key in new:
+                yield from differences(old[key], new[key], f"{place}.{key}")
+            else:
+                yield f"{place}.{key}: only in one"
+    elif isinstance(old, list) and isinstance(new, list) and len(old) == len(new):
+        for i, (a, b) in enumerate(zip(old, new)):
+            yield from differences(a, b, f"{place}[{i}]")
+    elif isinstance(old, (int, float)) and isinstance(new, (int, float)):
+        if not math.isclose(old, new, rel_tol=SAME, abs_tol=1e-9):
+            yield f"{place}: {old} committed, {new} now"
+    elif old != new:
+        yield f"{place}: {old!r} committed, {new!r} now"
+
+
+def main():
+    result = rounded({
+        "made_by": "tests/reference/make_reference.py",
+        "versions": {name: version(name) for name in PACKAGES},
+        "epanet": epanet(), "net1": net1(), "pchip": pchip(), "properties": properties(), "motor": motor(),
+        "clusters": clusters(), "change_points": change_points(), "steady": steady(), "coil": coil(), "slip": slip(),
+    })
+    if "--check" not in sys.argv:
+        TARGET.write_text(json.dumps(result, indent=1) + "\n")
+        return 0
+    found = list(differences(json.loads(TARGET.read_text()), result))
+    print("\n".join(found) or "same", file=sys.stderr)
+    return 1 if found else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
