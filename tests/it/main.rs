@@ -1,2 +1,4 @@
-#[test]
-fn builds() {}
+#[path = "../simulator/mod.rs"]
+pub mod simulator;
+
+mod samples_regenerate;
