@@ -1,2 +1,2 @@
-#[test]
-fn builds() {}
+mod plant;
+mod quantity;
