@@ -30,30 +30,52 @@ quantity!(/// Volume flow.
     Flow = si::f64::VolumeRate, {
     m3h, in_m3h => si::volume_rate::cubic_meter_per_hour;
     m3s, in_m3s => si::volume_rate::cubic_meter_per_second;
+    m3_min, in_m3_min => si::volume_rate::cubic_meter_per_minute;
     l_s, in_l_s => si::volume_rate::liter_per_second;
+    l_min, in_l_min => si::volume_rate::liter_per_minute;
     gpm, in_gpm => si::volume_rate::gallon_per_minute;
 });
 quantity!(/// Pressure or pressure difference; also head, at the loop fluid's density.
     Pressure = si::f64::Pressure, {
     kpa, in_kpa => si::pressure::kilopascal;
     pa, in_pa => si::pressure::pascal;
+    hpa, in_hpa => si::pressure::hectopascal;
+    mpa, in_mpa => si::pressure::megapascal;
     bar, in_bar => si::pressure::bar;
+    mbar, in_mbar => si::pressure::millibar;
     psi, in_psi => si::pressure::pound_force_per_square_inch;
+    kgf_cm2, in_kgf_cm2 => si::pressure::kilogram_force_per_square_centimeter;
+    foot_water, in_foot_water => si::pressure::foot_of_water;
+    inch_water, in_inch_water => si::pressure::inch_of_water;
+    cm_water, in_cm_water => si::pressure::centimeter_of_water;
+    mm_water, in_mm_water => si::pressure::millimeter_of_water;
 });
 quantity!(/// Length; a head in metres or feet of the pumped fluid before its density is known.
     Length = si::f64::Length, {
     m, in_m => si::length::meter;
+    cm, in_cm => si::length::centimeter;
+    mm, in_mm => si::length::millimeter;
     ft, in_ft => si::length::foot;
+    inch, in_inch => si::length::inch;
 });
 quantity!(/// Electric, shaft, hydraulic or thermal power.
     Power = si::f64::Power, {
     kw, in_kw => si::power::kilowatt;
     w, in_w => si::power::watt;
+    mw, in_mw => si::power::megawatt;
     hp, in_hp => si::power::horsepower;
+    metric_hp, in_metric_hp => si::power::horsepower_metric;
 });
 quantity!(/// Energy.
     Energy = si::f64::Energy, {
+    wh, in_wh => si::energy::watt_hour;
     kwh, in_kwh => si::energy::kilowatt_hour;
+    mwh, in_mwh => si::energy::megawatt_hour;
+    gwh, in_gwh => si::energy::gigawatt_hour;
+    kj, in_kj => si::energy::kilojoule;
+    mj, in_mj => si::energy::megajoule;
+    gj, in_gj => si::energy::gigajoule;
+    btu, in_btu => si::energy::btu_it;
 });
 quantity!(/// A temperature on a scale (not a difference).
     Temperature = si::f64::ThermodynamicTemperature, {
@@ -78,6 +100,29 @@ quantity!(/// Speed of a shaft.
     ShaftSpeed = si::f64::AngularVelocity, {
     rpm, in_rpm => si::angular_velocity::revolution_per_minute;
 });
+quantity!(/// A span of time.
+    Time = si::f64::Time, {
+    s, in_s => si::time::second;
+    min, in_min => si::time::minute;
+    h, in_h => si::time::hour;
+    d, in_d => si::time::day;
+});
+quantity!(/// Electric current.
+    Current = si::f64::ElectricCurrent, {
+    a, in_a => si::electric_current::ampere;
+    ma, in_ma => si::electric_current::milliampere;
+});
+quantity!(/// Electric potential: a controller's 0 to 10 V signal.
+    Voltage = si::f64::ElectricPotential, {
+    v, in_v => si::electric_potential::volt;
+    mv, in_mv => si::electric_potential::millivolt;
+});
+quantity!(/// Torque of a shaft.
+    Torque = si::f64::Torque, {
+    nm, in_nm => si::torque::newton_meter;
+    lbf_ft, in_lbf_ft => si::torque::pound_force_foot;
+    lbf_in, in_lbf_in => si::torque::pound_force_inch;
+});
 quantity!(/// Mass density.
     Density = si::f64::MassDensity, {
     kg_m3, in_kg_m3 => si::mass_density::kilogram_per_cubic_meter;
@@ -93,6 +138,45 @@ quantity!(/// Dynamic viscosity.
 
 /// Standard acceleration of gravity [m/s2] (3rd CGPM 1901, exact by definition).
 pub const STANDARD_GRAVITY: f64 = 9.80665;
+
+/// A ton of refrigeration is 12,000 Btu (International Table) an hour by definition [Btu/h].
+const BTU_PER_HOUR_IN_A_TON: f64 = 12_000.0;
+
+impl Power {
+    /// Builds from British thermal units (International Table) an hour [Btu/h].
+    #[must_use]
+    pub fn btu_h(value: f64) -> Self {
+        Self(si::f64::Energy::new::<si::energy::btu_it>(value) / si::f64::Time::new::<si::time::hour>(1.0))
+    }
+    /// Reads as British thermal units (International Table) an hour [Btu/h].
+    #[must_use]
+    pub fn in_btu_h(self) -> f64 {
+        (self.0 * si::f64::Time::new::<si::time::hour>(1.0)).get::<si::energy::btu_it>()
+    }
+    /// Builds from tons of refrigeration [12,000 Btu/h].
+    #[must_use]
+    pub fn tons(value: f64) -> Self {
+        Self::btu_h(value * BTU_PER_HOUR_IN_A_TON)
+    }
+    /// Reads as tons of refrigeration [12,000 Btu/h].
+    #[must_use]
+    pub fn in_tons(self) -> f64 {
+        self.in_btu_h() / BTU_PER_HOUR_IN_A_TON
+    }
+}
+
+impl Flow {
+    /// Builds from litres an hour [L/h].
+    #[must_use]
+    pub fn l_h(value: f64) -> Self {
+        Self(si::f64::Volume::new::<si::volume::liter>(value) / si::f64::Time::new::<si::time::hour>(1.0))
+    }
+    /// Builds from imperial gallons a minute [imp gal/min].
+    #[must_use]
+    pub fn imperial_gpm(value: f64) -> Self {
+        Self(si::f64::Volume::new::<si::volume::gallon_imperial>(value) / si::f64::Time::new::<si::time::minute>(1.0))
+    }
+}
 
 impl Pressure {
     /// The pressure of a column `head` high of a fluid of this density (p = rho g h).

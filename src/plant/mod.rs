@@ -2,11 +2,34 @@
 //!
 //! Comes in: the text of a plant file. Goes out: a [`Plant`], or every error with file, line, what was found, the rule
 //! and a hint. Start at [`Plant`]; the reader is in `read.rs`. It touches no trends.
+//! The decision to question: every complaint of a file is collected and said at once, since a person mends a file in one go.
 
-use crate::quantity::{Flow, Fraction, Frequency, Power, Pressure, ShaftSpeed, Temperature, TemperatureDifference};
+mod calendar;
+mod control;
+mod curve;
+mod density;
+mod document;
+mod equipment;
+mod error;
+mod points;
+mod read;
+pub mod units;
+pub mod words;
+
+pub use calendar::local_to_utc;
+pub use density::density;
+pub use error::{PlantError, PlantErrors};
+pub use read::{parse, read};
+pub use words::{Belongs, Words};
+
+use crate::notice::{Notice, Noticed};
+use crate::quantity::{Density, Flow, Fraction, Frequency, Power, Pressure, ShaftSpeed, Temperature};
 use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 use chrono_tz::Tz;
 use std::path::PathBuf;
+
+/// A plant file to start from, with comments that teach.
+pub const TEMPLATE: &str = include_str!("template.toml");
 
 /// How reports read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,6 +63,14 @@ pub struct Plant {
     pub points: Vec<Point>,
     /// Every default that stood in for a missing fact, as a sentence.
     pub assumed: Vec<String>,
+}
+
+impl Plant {
+    /// Density of the loop's fluid at its design supply temperature (a usual one where none is declared).
+    #[must_use]
+    pub fn density(&self) -> Density {
+        self.system.density()
+    }
 }
 
 #[derive(Debug, Clone)]
@@ -359,6 +390,42 @@ pub struct Point {
     pub line: usize,
 }
 
+/// How a point's reading becomes a value: `value = reading * factor + offset`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Conversion {
+    pub factor: f64,
+    pub offset: f64,
+    /// What the value is in: "fraction", "m3/h", "kPa", "kW", "kWh", "degC", "Hz", "rpm", "A", "Nm" or "" for a state.
+    pub unit: &'static str,
+}
+
+impl Point {
+    /// How a reading of this point becomes the role's SI unit: `range`, or `scale` and `offset` and then the unit.
+    /// `from_export` is the unit that the export states, used where the plant file states none; `None` where a unit
+    /// is needed and neither states one.
+    ///
+    /// # Errors
+    /// Where the export's unit does not fit the role.
+    pub fn conversion(
+        &self,
+        from_export: Option<&Unit>,
+        density: Density,
+    ) -> Result<Option<Conversion>, units::UnitError> {
+        if let Some((low, high)) = self.range {
+            let factor = 1.0 / (high - low);
+            return Ok(Some(Conversion { factor, offset: -low * factor, unit: Dimension::Fraction.si() }));
+        }
+        let Some(unit) = self.unit.as_ref().or(from_export) else {
+            let needs_none = matches!(self.role.dimensions(), [] | [Dimension::Count]);
+            let plain = Conversion { factor: self.scale, offset: self.offset, unit: Dimension::Count.si() };
+            return Ok(needs_none.then_some(plain));
+        };
+        let (factor, offset) = units::for_role(self.role, unit, density)?;
+        let unit = unit.dimension.si();
+        Ok(Some(Conversion { factor: self.scale * factor, offset: self.offset * factor + offset, unit }))
+    }
+}
+
 /// A unit of a trended point: how a reading becomes the role's SI unit. Made by the unit reader only.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unit {
@@ -384,6 +451,7 @@ pub enum Dimension {
     Frequency,
     ShaftSpeed,
     Current,
+    Voltage,
     Time,
     Torque,
     Count,

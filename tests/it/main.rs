@@ -3,6 +3,15 @@
 #[path = "../simulator/mod.rs"]
 pub mod simulator;
 
+mod cli;
+mod coverage;
+mod fixture;
 mod hydraulics;
+mod kill;
+mod mutations;
 mod outside;
+mod plants;
+mod quantity;
+mod report;
+mod samples;
 mod samples_regenerate;
