@@ -1,2 +1,4 @@
-#[test]
-fn builds() {}
+mod cli;
+mod fixture;
+mod kill;
+mod report;
