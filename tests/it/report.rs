@@ -286,7 +286,7 @@ fn cautions_stand_beside_advice() {
     }
 }
 
-/// Numbers for American readers. 38 kPa is 38000 / (999.9 * 9.80665) m = 3.875 m = 12.7 ft; 60 m3/h is 264 gpm
+/// Numbers for American readers. 38 kPa is 38000 / (999.9 * 9.80665) m = 3.875 m = 12.7 ft; 12 and 60 m3/h are 52.8 and 264 gpm, said with two figures as they were written
 /// (1 gpm = 0.2271247 m3/h); 3.6 K is 6.48 F; 8 kPa is 2.7 ft.
 #[test]
 fn ip_units_reach_sentences_tables_and_axes() {
@@ -294,7 +294,7 @@ fn ip_units_reach_sentences_tables_and_axes() {
     let written = write(&fixture::review(), dir.path(), UnitSystem::Ip);
     let text = read(&written, "report.md").replace('\u{202f}', " ");
     assert!(text.contains("12.7 ft (5.51 psi)"), "setting");
-    assert!(text.contains("at 52.8 to 264 gpm"), "range in a sentence");
+    assert!(text.contains("at 53 to 260 gpm"), "range in a sentence");
     assert!(text.contains("made 2.7 ft more"), "number in a sentence");
     assert!(text.contains("below 6.5 °F for"), "difference");
     assert!(!text.contains("kPa") && !text.contains("m3/h"), "{text}");
