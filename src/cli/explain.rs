@@ -34,12 +34,20 @@ fn rule(word: &str) -> Result<String, String> {
     };
     Ok(match stages::rule_text(fault) {
         Some(text) => format!("{}\n", text.trim_end()),
-        None => format!("{}: {}.\nThis fault has no rule yet: every review lists it among what could not be judged.\n", fault.code(), words::clause(words::fault(fault))),
+        None => format!(
+            "{}: {}.\nThis fault has no rule yet: every review lists it among what could not be judged.\n",
+            fault.code(),
+            words::clause(words::fault(fault))
+        ),
     })
 }
 
 fn unknown(word: &str) -> String {
     let names = Fault::ALL.iter().map(|f| f.code()).chain([PLANT_FILE]);
-    let nearest = names.max_by(|a, b| strsim::jaro_winkler(a, word).total_cmp(&strsim::jaro_winkler(b, word))).unwrap_or(PLANT_FILE);
-    format!("explain: \"{word}\" is neither a fault nor \"{PLANT_FILE}\"\nhint: did you mean offcurve explain {nearest}")
+    let nearest = names
+        .max_by(|a, b| strsim::jaro_winkler(a, word).total_cmp(&strsim::jaro_winkler(b, word)))
+        .unwrap_or(PLANT_FILE);
+    format!(
+        "explain: \"{word}\" is neither a fault nor \"{PLANT_FILE}\"\nhint: did you mean offcurve explain {nearest}"
+    )
 }

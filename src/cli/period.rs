@@ -63,13 +63,16 @@ fn moment(option: &str, text: &str, timezone: Tz) -> Result<i64, String> {
         return Ok(instant(local, timezone));
     }
     let exact = DateTime::parse_from_rfc3339(text).map(|t| t.timestamp_millis());
-    exact.map_err(|_| format!("{option}: \"{text}\" is not a time\nhint: {option} 2026-03-01, or {option} \"2026-03-01 06:00\""))
+    exact.map_err(|_| {
+        format!("{option}: \"{text}\" is not a time\nhint: {option} 2026-03-01, or {option} \"2026-03-01 06:00\"")
+    })
 }
 
 /// A local time as an instant [ms UTC]: the first of two where the clock went back, the moment the clock jumped where it went ahead.
 fn instant(local: NaiveDateTime, timezone: Tz) -> i64 {
     let found = timezone.from_local_datetime(&local).earliest();
     // No zone skips more than a day (Samoa skipped one whole in 2011).
-    let later = || (1..=96).find_map(|q| timezone.from_local_datetime(&(local + TimeDelta::minutes(15 * q))).earliest());
+    let later =
+        || (1..=96).find_map(|q| timezone.from_local_datetime(&(local + TimeDelta::minutes(15 * q))).earliest());
     found.or_else(later).map_or_else(|| local.and_utc().timestamp_millis(), |t| t.timestamp_millis())
 }

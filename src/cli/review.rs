@@ -35,7 +35,12 @@ pub fn sample(options: &ReviewOptions) -> Result<Outcome, String> {
     finish(plant, trends, asked, options)
 }
 
-fn finish(plant: Noticed<Plant>, mut trends: Noticed<Trends>, asked: period::Asked, options: &ReviewOptions) -> Result<Outcome, String> {
+fn finish(
+    plant: Noticed<Plant>,
+    mut trends: Noticed<Trends>,
+    asked: period::Asked,
+    options: &ReviewOptions,
+) -> Result<Outcome, String> {
     use_threads(options.jobs);
     let window = window(asked, &trends.value)?;
     let units = options.units.map_or(plant.value.units, Into::into);

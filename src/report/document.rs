@@ -39,18 +39,31 @@ pub struct Section {
 #[derive(Debug, Clone)]
 pub enum Block {
     /// A heading below the section's own; `tags` are short words beside it.
-    Heading { text: String, tags: Vec<String> },
+    Heading {
+        text: String,
+        tags: Vec<String>,
+    },
     Paragraph(String),
     /// A paragraph that starts with a word or two of what it is about.
-    Labelled { label: &'static str, text: String },
+    Labelled {
+        label: &'static str,
+        text: String,
+    },
     /// A warning that stands beside the advice it belongs to.
     Caution(String),
-    List { label: Option<&'static str>, ordered: bool, items: Vec<String> },
+    List {
+        label: Option<&'static str>,
+        ordered: bool,
+        items: Vec<String>,
+    },
     Table(Table),
     /// Which of the document's figures stands here.
     Figure(usize),
     /// Something for those who want it, folded away on the page.
-    Folded { summary: String, blocks: Vec<Block> },
+    Folded {
+        summary: String,
+        blocks: Vec<Block>,
+    },
 }
 
 /// A table with a heading row.

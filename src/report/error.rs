@@ -27,8 +27,12 @@ fn in_words(error: &io::Error) -> (String, &'static str) {
     let (why, hint) = match error.kind() {
         io::ErrorKind::NotFound => ("it does not exist", elsewhere),
         io::ErrorKind::PermissionDenied => ("no permission", elsewhere),
-        io::ErrorKind::AlreadyExists | io::ErrorKind::NotADirectory => ("a file stands where a folder should", elsewhere),
-        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => ("no space is left on the disk", "free some space, or use --out FOLDER on another disk"),
+        io::ErrorKind::AlreadyExists | io::ErrorKind::NotADirectory => {
+            ("a file stands where a folder should", elsewhere)
+        }
+        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
+            ("no space is left on the disk", "free some space, or use --out FOLDER on another disk")
+        }
         io::ErrorKind::ReadOnlyFilesystem => ("the disk is read-only", elsewhere),
         _ => return (format!("the system refused (code {})", error.raw_os_error().unwrap_or(0)), elsewhere),
     };

@@ -44,7 +44,14 @@ fn about(review: &Review, show: &Show) -> Vec<String> {
 fn line(dated: &Dated, show: &Show) -> String {
     let f = dated.finding;
     let waste = f.waste_kwh.map_or_else(|| "not priced".to_owned(), |w| show.energy_and_money(w.estimate));
-    format!("{} ({}): {}; {}, {}", words::fault(f.fault), f.subject, waste, words::sureness(f.confidence), words::urgency(f.urgency))
+    format!(
+        "{} ({}): {}; {}, {}",
+        words::fault(f.fault),
+        f.subject,
+        waste,
+        words::sureness(f.confidence),
+        words::urgency(f.urgency)
+    )
 }
 
 fn wrong(summary: &Summary, show: &Show) -> String {
@@ -65,7 +72,11 @@ fn wrong(summary: &Summary, show: &Show) -> String {
 
 /// The fault in plain words, and whose it is unless the whole loop's.
 fn named(f: &Finding) -> String {
-    if f.subject == "loop" { words::fault(f.fault).to_owned() } else { format!("{} ({})", words::fault(f.fault), f.subject) }
+    if f.subject == "loop" {
+        words::fault(f.fault).to_owned()
+    } else {
+        format!("{} ({})", words::fault(f.fault), f.subject)
+    }
 }
 
 fn change(review: &Review, summary: &Summary, show: &Show) -> String {
@@ -74,15 +85,26 @@ fn change(review: &Review, summary: &Summary, show: &Show) -> String {
         (Tuning::Proposed(r), first) => {
             let mut text = settings_sentence(r, show);
             if let Some(first) = first.filter(|_| !r.conditional_on.is_empty()) {
-                text = format!("First: {} {text}", sentence_end(&first));
+                text = format!("First mend {}: {} {text}", mended(r), sentence_end(&words::clause(&first)));
             }
             text
         }
         (Tuning::Refused { .. }, Some(first)) => {
-            format!("{} No new control setting is advised from this record; the reason is given below.", sentence_end(&first))
+            format!(
+                "{} No new control setting is advised from this record; the reason is given below.",
+                sentence_end(&first)
+            )
         }
-        (Tuning::Refused { why, .. }, None) => format!("Nothing. No control setting is advised: {}.", words::clause(&show.sentence(why))),
+        (Tuning::Refused { why, .. }, None) => {
+            format!("Nothing. No control setting is advised: {}.", words::clause(&show.sentence(why)))
+        }
     }
+}
+
+/// The faults that must be mended first, by their codes.
+fn mended(r: &Recommendation) -> String {
+    let codes: Vec<String> = r.conditional_on.iter().map(|f| f.code().to_owned()).collect();
+    words::join(&codes)
 }
 
 fn sentence_end(text: &str) -> String {
@@ -95,22 +117,19 @@ fn settings_sentence(r: &Recommendation, show: &Show) -> String {
         .into_iter()
         .filter(|s| s.present != s.proposed && !s.proposed.is_empty())
         .map(|s| {
+            // The other way of writing a head is in the table below.
+            let short = |text: &str| text.split(" (").next().unwrap_or_default().to_owned();
             if s.present.is_empty() {
-                format!("{} to {}", s.label, s.proposed)
+                format!("{} to {}", s.label, short(&s.proposed))
             } else {
-                format!("{} to {} (now {})", s.label, s.proposed, s.present)
+                format!("{} from {} to {}", s.label, short(&s.present), short(&s.proposed))
             }
         })
         .collect();
     if changes.is_empty() {
         return "Leave the control settings as they are.".to_owned();
     }
-    let once = if r.conditional_on.is_empty() {
-        String::new()
-    } else {
-        let first: Vec<String> = r.conditional_on.iter().map(|f| f.code().to_owned()).collect();
-        format!("Once {} is mended: ", words::join(&first))
-    };
+    let once = if r.conditional_on.is_empty() { String::new() } else { "Once that is mended, ".to_owned() };
     format!("{once}{} the {}.", if once.is_empty() { "Set" } else { "set" }, words::join(&changes))
 }
 
@@ -161,7 +180,11 @@ fn saves(review: &Review, summary: &Summary, show: &Show) -> String {
     let Tuning::Proposed(r) = &review.tuning else {
         return if waste.is_empty() { "No saving is claimed.".to_owned() } else { waste };
     };
-    let share = format!("{} to {} of the pumps' energy", show.percent(r.saving_fraction.low), show.percent(r.saving_fraction.high));
+    let share = format!(
+        "{} to {} of the pumps' energy",
+        show.percent(r.saving_fraction.low),
+        show.percent(r.saving_fraction.high)
+    );
     let saving = match r.saving_kwh_per_year {
         Some(year) => format!(
             "The new setting saves about {} a year, between {} and {} ({share}).{}",
@@ -187,12 +210,16 @@ fn sure(review: &Review, summary: &Summary, show: &Show) -> String {
     let mut parts = Vec::new();
     if let Some(first) = summary.findings.first() {
         let c = first.finding.confidence;
-        parts.push(format!("{}, at {} in 100.", words::capital(words::sureness(c)), (c * 100.0).round()));
+        let others: Vec<String> =
+            summary.findings[1..].iter().map(|d| format!("{:.0}", d.finding.confidence * 100.0)).collect();
+        let others = if others.is_empty() { String::new() } else { format!(", the next {}", words::join(&others)) };
+        let first = if summary.findings.len() == 1 { "This finding" } else { "The first finding" };
+        parts.push(format!("{first} is {}, at {:.0} in 100{others}.", words::sureness(c), c * 100.0));
     }
     if let Tuning::Proposed(r) = &review.tuning {
         parts.push(match r.conditional_on.len() {
             0 => "The range of the saving is a 95 % interval.".to_owned(),
-            _ => "The range of the saving is a 95 % interval, and holds only once what is named above is mended.".to_owned(),
+            _ => format!("The range of the saving is a 95 % interval, and holds only once {} is mended.", mended(r)),
         });
     }
     parts.push(format!(
@@ -208,8 +235,10 @@ fn sure(review: &Review, summary: &Summary, show: &Show) -> String {
 fn since_last(summary: &Summary, show: &Show) -> Option<String> {
     let earlier = summary.earlier.as_ref()?;
     let with = |status| summary.findings.iter().filter(|d| d.status == status).count();
-    let resolved: Vec<String> = summary.resolved.iter().map(|r| format!("{} ({})", r.fault.code(), r.subject)).collect();
-    let resolved = if resolved.is_empty() { "none resolved".to_owned() } else { format!("resolved: {}", words::join(&resolved)) };
+    let resolved: Vec<String> =
+        summary.resolved.iter().map(|r| format!("{} ({})", r.fault.code(), r.subject)).collect();
+    let resolved =
+        if resolved.is_empty() { "none resolved".to_owned() } else { format!("resolved: {}", words::join(&resolved)) };
     Some(format!(
         "Since the review of {} to {}: {} new, {} still there, {resolved}.",
         show.date(earlier.from_ms),

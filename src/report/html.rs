@@ -16,7 +16,10 @@ pub fn write(document: &Document) -> String {
     out.push_str("<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">\n");
     out.push_str("<meta name=\"color-scheme\" content=\"light dark\">\n");
     out.push_str("<link rel=\"icon\" href=\"data:,\">\n");
-    out.push_str(&format!("<title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n", escape(&document.headline.title)));
+    out.push_str(&format!(
+        "<title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n",
+        escape(&document.headline.title)
+    ));
     headline(&mut out, &document.headline);
     contents(&mut out, document);
     for section in &document.sections {
@@ -45,7 +48,11 @@ pub fn escape(text: &str) -> String {
 }
 
 fn headline(out: &mut String, h: &Headline) {
-    out.push_str(&format!("<header>\n<h1>{}</h1>\n<p class=\"about\">{}</p>\n<dl class=\"answers\">\n", escape(&h.title), escape(&h.about.join(" · "))));
+    out.push_str(&format!(
+        "<header>\n<h1>{}</h1>\n<p class=\"about\">{}</p>\n<dl class=\"answers\">\n",
+        escape(&h.title),
+        escape(&h.about.join(" · "))
+    ));
     for (question, answer) in &h.answers {
         out.push_str(&format!("<dt>{}</dt>\n<dd>{}</dd>\n", escape(question), escape(answer)));
     }
@@ -79,8 +86,12 @@ fn block(out: &mut String, block: &Block, figures: &[Figure]) {
             out.push_str(&format!("<h3>{}{tags}</h3>\n", escape(text)));
         }
         Block::Paragraph(text) => out.push_str(&format!("<p>{}</p>\n", escape(text))),
-        Block::Labelled { label, text } => out.push_str(&format!("<p><b>{}.</b> {}</p>\n", escape(label), escape(text))),
-        Block::Caution(text) => out.push_str(&format!("<p class=\"caution\" role=\"note\"><b>Caution.</b> {}</p>\n", escape(text))),
+        Block::Labelled { label, text } => {
+            out.push_str(&format!("<p><b>{}.</b> {}</p>\n", escape(label), escape(text)))
+        }
+        Block::Caution(text) => {
+            out.push_str(&format!("<p class=\"caution\" role=\"note\"><b>Caution.</b> {}</p>\n", escape(text)))
+        }
         Block::List { label, ordered, items } => list(out, *label, *ordered, items),
         Block::Table(t) => table(out, t),
         Block::Figure(i) => {

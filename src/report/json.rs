@@ -184,7 +184,8 @@ pub fn write(review: &Review, summary: &Summary, plant_file: Option<(&str, &str)
         next_point_to_trend: summary.next_points.iter().map(next_point).collect(),
         points: review.ledger.points.iter().map(point).collect(),
     };
-    let mut text = serde_json::to_string_pretty(&findings).expect("these types have no map with keys that are not text");
+    let mut text =
+        serde_json::to_string_pretty(&findings).expect("these types have no map with keys that are not text");
     text.push('\n');
     text
 }

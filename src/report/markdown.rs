@@ -45,7 +45,9 @@ pub fn escape(text: &str) -> String {
 
 fn block(out: &mut String, block: &Block, figures: &[Figure]) {
     match block {
-        Block::Heading { text, tags } => out.push_str(&format!("### {} ({})\n\n", escape(text), escape(&tags.join(", ")))),
+        Block::Heading { text, tags } => {
+            out.push_str(&format!("### {} ({})\n\n", escape(text), escape(&tags.join(", "))))
+        }
         Block::Paragraph(text) => out.push_str(&format!("{}\n\n", escape(text))),
         Block::Labelled { label, text } => out.push_str(&format!("**{}.** {}\n\n", escape(label), escape(text))),
         Block::Caution(text) => out.push_str(&format!("> **Caution.** {}\n\n", escape(text))),
@@ -53,7 +55,12 @@ fn block(out: &mut String, block: &Block, figures: &[Figure]) {
         Block::Table(t) => table(out, t),
         Block::Figure(i) => {
             if let Some(f) = figures.get(*i) {
-                out.push_str(&format!("![{}](figures/{}.svg)\n\n{}\n\n", escape(&f.description), f.id, escape(&f.caption)));
+                out.push_str(&format!(
+                    "![{}](figures/{}.svg)\n\n{}\n\n",
+                    escape(&f.description),
+                    f.id,
+                    escape(&f.caption)
+                ));
             }
         }
         Block::Folded { blocks, .. } => {

@@ -81,7 +81,8 @@ pub fn write(review: &Review) -> String {
         nbformat: 4,
         nbformat_minor: 5,
     };
-    let mut text = serde_json::to_string_pretty(&notebook).expect("these types have no map with keys that are not text");
+    let mut text =
+        serde_json::to_string_pretty(&notebook).expect("these types have no map with keys that are not text");
     text.push('\n');
     text
 }

@@ -47,7 +47,10 @@ pub fn batch(review: &Review) -> Result<RecordBatch, arrow::error::ArrowError> {
     let of_loop = |column: &[f64]| -> ArrayRef { numbers(lines.iter().map(|&(_, row)| column.get(row).copied())) };
     let system = &review.points.system;
     let columns: Vec<ArrayRef> = vec![
-        Arc::new(TimestampMillisecondArray::from_iter_values(lines.iter().map(|&(_, row)| review.clock.at_ms(row))).with_timezone("UTC")),
+        Arc::new(
+            TimestampMillisecondArray::from_iter_values(lines.iter().map(|&(_, row)| review.clock.at_ms(row)))
+                .with_timezone("UTC"),
+        ),
         Arc::new(StringArray::from_iter_values(lines.iter().map(|&(p, _)| pumps[p].pump.as_str()))),
         of_pump(|p| &p.speed),
         of_pump(|p| &p.flow_m3h),
@@ -98,22 +101,50 @@ fn schema() -> Schema {
         field("head_high", number.clone(), true, "kPa", "head, upper end of the 95 % interval"),
         field("power", number.clone(), true, "kW", "electric power at the drive's input, as trended or reconstructed"),
         field("efficiency", number.clone(), true, "1", "hydraulic power over electric power (wire to water)"),
-        field("curve_head", number.clone(), true, "kPa", "head that the configured control curve asks at the loop's flow"),
+        field(
+            "curve_head",
+            number.clone(),
+            true,
+            "kPa",
+            "head that the configured control curve asks at the loop's flow",
+        ),
         field("regime", text.clone(), true, "", "where the pump ran against its control curve"),
         field("steady", DataType::Boolean, true, "", "whether the pump ran steadily over the interval"),
         field("basis", text, true, "", "which measurements fixed the point"),
         field("loop_flow", number.clone(), true, "m3/h", "flow of all pumps together"),
-        field("loop_flow_low", number.clone(), true, "m3/h", "flow of all pumps together, lower end of the 95 % interval"),
-        field("loop_flow_high", number.clone(), true, "m3/h", "flow of all pumps together, upper end of the 95 % interval"),
-        field("flow_sd_common", number.clone(), true, "m3/h", "part of the flow's standard deviation that all rows of the pump share"),
-        field("head_sd_common", number, true, "kPa", "part of the head's standard deviation that all rows of the pump share"),
+        field(
+            "loop_flow_low",
+            number.clone(),
+            true,
+            "m3/h",
+            "flow of all pumps together, lower end of the 95 % interval",
+        ),
+        field(
+            "loop_flow_high",
+            number.clone(),
+            true,
+            "m3/h",
+            "flow of all pumps together, upper end of the 95 % interval",
+        ),
+        field(
+            "flow_sd_common",
+            number.clone(),
+            true,
+            "m3/h",
+            "part of the flow's standard deviation that all rows of the pump share",
+        ),
+        field(
+            "head_sd_common",
+            number,
+            true,
+            "kPa",
+            "part of the head's standard deviation that all rows of the pump share",
+        ),
     ])
 }
 
 fn field(name: &str, kind: DataType, nullable: bool, unit: &str, description: &str) -> Field {
-    let metadata = HashMap::from([
-        ("unit".to_owned(), unit.to_owned()),
-        ("description".to_owned(), description.to_owned()),
-    ]);
+    let metadata =
+        HashMap::from([("unit".to_owned(), unit.to_owned()), ("description".to_owned(), description.to_owned())]);
     Field::new(name, kind, nullable).with_metadata(metadata)
 }

@@ -5,7 +5,7 @@ use super::{
     figures::Figure,
     headline, json,
     show::{Show, figures as round},
-    summary::{Dated, Status, Summary},
+    summary::{Dated, NotJudged, Status, Summary},
     words,
 };
 use crate::{
@@ -21,12 +21,16 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
         Section { id: "where-the-pumps-ran", title: "Where the pumps ran", blocks: ran(review, show, figures) },
         Section { id: "findings", title: "What was found", blocks: findings(summary, show) },
         Section { id: "settings", title: "What to set", blocks: settings(review, show) },
-        Section { id: "cautions", title: "Before anything is changed", blocks: cautions() },
+        Section { id: "cautions", title: "Before anything is changed", blocks: cautions(show) },
         Section { id: "more-figures", title: "The record in pictures", blocks: pictures(figures) },
         Section { id: "not-judged", title: "What could not be judged", blocks: not_judged(summary, show) },
         Section { id: "clear", title: "What was looked for and not seen", blocks: clear(summary, show) },
         Section { id: "data", title: "What the data were", blocks: data(review, show) },
-        Section { id: "assumptions", title: "What was assumed, and what was doubtful", blocks: assumptions(review, show) },
+        Section {
+            id: "assumptions",
+            title: "What was assumed, and what was doubtful",
+            blocks: assumptions(review, show),
+        },
         Section { id: "method", title: "How it was worked out", blocks: method() },
     ];
     sections.into_iter().filter(|s| !s.blocks.is_empty()).collect()
@@ -38,7 +42,11 @@ const FIRST_FIGURES: [&str; 1] = ["head-over-flow"];
 fn ran(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
     let mut blocks: Vec<Block> = positions(figures, |id| FIRST_FIGURES.contains(&id));
     let spread = |(centre, sd): (f64, f64), value: &dyn Fn(f64) -> f64| {
-        if centre.is_finite() { format!("{} ± {}", round(value(centre), 2), round(value(sd), 2)) } else { "–".to_owned() }
+        if centre.is_finite() {
+            format!("{}\u{a0}±\u{a0}{}", round(value(centre), 2), round(value(sd), 2))
+        } else {
+            "–".to_owned()
+        }
     };
     let rows: Vec<Vec<String>> = review
         .regimes
@@ -65,7 +73,8 @@ fn ran(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
             show.head_unit(),
             show.difference_unit()
         );
-        let titles = ["Pump", "Where", "#Hours", "#Of hours", "#Of energy", "#Flow", "#Head above curve", "#Speed", "#ΔT"];
+        let titles =
+            ["Pump", "Where", "#Hours", "#Of hours", "#Of energy", "#Flow", "#Head above curve", "#Speed", "#ΔT"];
         blocks.push(Block::Table(Table::new(caption, &titles, rows)));
     }
     blocks
@@ -111,7 +120,7 @@ fn overview(summary: &Summary, show: &Show) -> Table {
                 words::urgency(f.urgency).to_owned(),
                 money(f.waste_kwh),
                 money(f.waste_kwh_per_year),
-                format!("{} in 100", (f.confidence * 100.0).round()),
+                format!("{:.0}\u{a0}in\u{a0}100", f.confidence * 100.0),
                 status(d, show),
             ]
         })
@@ -194,7 +203,12 @@ fn evidence(rows: &[Evidence], show: &Show) -> Table {
     let rows = rows
         .iter()
         .map(|e| {
-            vec![words::capital(&show.sentence(&e.name)), show.value(e.value, e.unit), show.sentence(&e.expected), e.source.clone()]
+            vec![
+                words::capital(&show.sentence(&e.name)),
+                show.value(e.value, e.unit),
+                show.sentence(&e.expected),
+                e.source.clone(),
+            ]
         })
         .collect();
     Table::new("The numbers this rests on.", &["What", "#Found", "Expected", "Where it comes from"], rows)
@@ -204,7 +218,8 @@ fn settings(review: &Review, show: &Show) -> Vec<Block> {
     match &review.tuning {
         Tuning::Proposed(r) => proposal(r, show),
         Tuning::Refused { missing, why } => {
-            let mut blocks = vec![Block::Paragraph(format!("No setting is advised. {}", words::capital(&show.sentence(why))))];
+            let mut blocks =
+                vec![Block::Paragraph(format!("No setting is advised. {}", words::capital(&show.sentence(why))))];
             if !missing.is_empty() {
                 blocks.push(Block::List { label: Some("Missing"), ordered: false, items: missing.clone() });
             }
@@ -216,18 +231,27 @@ fn settings(review: &Review, show: &Show) -> Vec<Block> {
 fn proposal(r: &Recommendation, show: &Show) -> Vec<Block> {
     let mut blocks = Vec::new();
     if !r.conditional_on.is_empty() {
-        let first: Vec<String> = r.conditional_on.iter().map(|f| format!("{} ({})", words::clause(words::fault(*f)), f.code())).collect();
-        blocks.push(Block::Labelled { label: "Only once this is mended", text: format!("{}.", words::join(&first)) });
+        let first: Vec<String> =
+            r.conditional_on.iter().map(|f| format!("{} ({})", words::clause(words::fault(*f)), f.code())).collect();
+        blocks.push(Block::Labelled {
+            label: "Only once this is mended",
+            text: format!("{}.", words::capital(&words::join(&first))),
+        });
     }
     let rows = headline::settings(&r.current, &r.proposed, show)
         .into_iter()
         .map(|s| {
-            let proposed = if s.proposed.is_empty() || s.proposed == s.present { "as it is".to_owned() } else { s.proposed };
+            let proposed =
+                if s.proposed.is_empty() || s.proposed == s.present { "as it is".to_owned() } else { s.proposed };
             let present = if s.present.is_empty() { "not declared".to_owned() } else { s.present };
             vec![words::capital(s.label), s.key.to_owned(), present, proposed]
         })
         .collect();
-    blocks.push(Block::Table(Table::new("What to type in.", &["Setting", "In the plant file", "#Now", "#Proposed"], rows)));
+    blocks.push(Block::Table(Table::new(
+        "What to type in.",
+        &["Setting", "In the plant file", "#Now", "#Proposed"],
+        rows,
+    )));
     blocks.push(Block::Paragraph(saving(r, show)));
     blocks.push(Block::Caution(
         "Confirm on site first, change one thing at a time, write down the old value, watch the most remote load, and go back on complaint. \
@@ -287,11 +311,11 @@ fn alternatives(r: &Recommendation, show: &Show) -> Table {
 }
 
 /// What every report says before anything is touched (common practice).
-fn cautions() -> Vec<Block> {
+fn cautions(show: &Show) -> Vec<Block> {
     let items = [
         "This is advice from trends alone. Confirm on site before a setting is changed; change one thing, log it, keep the old value, watch the most remote load, and revert on complaint.",
         "Electricity and rotating parts: arc flash, shock, and a drive whose bus stays charged after it is switched off. Work inside is for qualified people under the local electrical safety rules. Stopping a pump through the automation or the drive's keypad does not isolate it; pumps restart by themselves and from afar. Lock out and tag out.",
-        "Pressure and heat: hot water scalds above 60 °C and flashes to steam above 100 °C; trapped water expands. Never leave a pump running against a closed discharge.",
+        "Pressure and heat: hot water scalds above 60 degC and flashes to steam above 100 degC; trapped water expands. Never leave a pump running against a closed discharge.",
         "Chillers and boilers keep their maker's minimum flow and rate of change, whatever this report says; flow switches trip, and boilers have limits on return temperature. Freeze protection of coils and evaporators comes before any saving; mind the strength of glycol.",
         "Domestic hot water and process loops are not for slowing down without a water-safety plan and the process owner. The same holds for fire and smoke duty, hospitals, laboratories, data halls and standby pumps; keep lead and lag exercise.",
         "Pump and motor: least speed for cooling, seal flush and bearings, critical speeds and vibration, preferred operating region, suction head and check valves. The makers' limits rule.",
@@ -300,7 +324,7 @@ fn cautions() -> Vec<Block> {
     ];
     vec![
         Block::Caution("Local codes, the makers' instructions and the judgement of licensed practice come before everything in this report.".to_owned()),
-        Block::List { label: None, ordered: false, items: items.iter().map(|t| (*t).to_owned()).collect() },
+        Block::List { label: None, ordered: false, items: items.iter().map(|t| show.sentence(t)).collect() },
     ]
 }
 
@@ -308,17 +332,17 @@ fn not_judged(summary: &Summary, show: &Show) -> Vec<Block> {
     if summary.not_judged.is_empty() {
         return Vec::new();
     }
-    let mut blocks = vec![Block::Paragraph("Silence is not health: these were not cleared, they could not be decided.".to_owned())];
+    let mut blocks =
+        vec![Block::Paragraph("Silence is not health: these were not cleared, they could not be decided.".to_owned())];
     if let Some(next) = summary.next_points.first() {
         let of = next.of.as_ref().map_or_else(String::new, |of| format!(" of {of}"));
         let settles: Vec<String> = next.would_settle.iter().map(|f| (*f).to_owned()).collect();
         let text = format!("{}{of}. It would help to settle {}.", next.role, words::join(&settles));
         blocks.push(Block::Labelled { label: "The next point to trend", text });
     }
-    let rows = summary
-        .not_judged
-        .iter()
-        .map(|n| vec![n.fault.to_owned(), n.subject.to_owned(), n.missing.join(", "), show.sentence(n.why)])
+    let rows = alike(&summary.not_judged)
+        .into_iter()
+        .map(|(faults, n)| vec![faults.join(", "), n.subject.to_owned(), n.missing.join(", "), show.sentence(n.why)])
         .collect();
     blocks.push(Block::Table(Table::new("Not judged, and why.", &["What", "Of", "Missing", "Why"], rows)));
     if summary.next_points.len() > 1 {
@@ -327,9 +351,25 @@ fn not_judged(summary: &Summary, show: &Show) -> Vec<Block> {
             .iter()
             .map(|p| vec![p.role.clone(), p.of.clone().unwrap_or_else(|| "loop".to_owned()), p.would_settle.join(", ")])
             .collect();
-        blocks.push(Block::Table(Table::new("Points worth trending, most useful first.", &["Role", "Of", "Would help to settle"], rows)));
+        blocks.push(Block::Table(Table::new(
+            "Points worth trending, most useful first.",
+            &["Role", "Of", "Would help to settle"],
+            rows,
+        )));
     }
     blocks
+}
+
+/// Matters of one subject that could not be judged for the same reason, told once.
+fn alike<'s>(all: &'s [NotJudged<'s>]) -> Vec<(Vec<&'static str>, &'s NotJudged<'s>)> {
+    let mut groups: Vec<(Vec<&'static str>, &NotJudged)> = Vec::new();
+    for n in all {
+        match groups.iter_mut().find(|(_, g)| (g.subject, g.missing, g.why) == (n.subject, n.missing, n.why)) {
+            Some((faults, _)) => faults.push(n.fault),
+            None => groups.push((vec![n.fault], n)),
+        }
+    }
+    groups
 }
 
 fn clear(summary: &Summary, show: &Show) -> Vec<Block> {
@@ -353,17 +393,24 @@ fn data(review: &Review, show: &Show) -> Vec<Block> {
     let refused: u64 = review.ledger.files.iter().flat_map(|f| &f.refused).map(|r| r.count).sum();
     let cells: u64 = review.ledger.files.iter().map(|f| f.cells).sum();
     blocks.push(Block::Paragraph(format!(
-        "{} with {} cells, of which {} could not be used. Rows stand for {} s each.",
+        "{} with {} cells, of which {} could not be used. A row stands for {}.",
         words::count(review.ledger.files.len(), "file"),
         round(cells as f64, 15),
         round(refused as f64, 15),
-        review.clock.step_s
+        if review.clock.step_s % 60 == 0 {
+            format!("{} min", review.clock.step_s / 60)
+        } else {
+            format!("{} s", review.clock.step_s)
+        }
     )));
     let points: Vec<Vec<String>> = review.ledger.points.iter().map(|p| point(p, show)).collect();
     if !points.is_empty() {
         let titles = ["Point", "Role", "Of", "#Samples", "#Bad", "#Missing", "#Every", "#Flat", "First bad"];
         let table = Table::new("Points, as trended.", &titles, points);
-        blocks.push(Block::Folded { summary: words::count(review.ledger.points.len(), "point"), blocks: vec![Block::Table(table)] });
+        blocks.push(Block::Folded {
+            summary: words::count(review.ledger.points.len(), "point"),
+            blocks: vec![Block::Table(table)],
+        });
     }
     let files: Vec<Vec<String>> = review.ledger.files.iter().map(file).collect();
     if !files.is_empty() {
@@ -374,14 +421,33 @@ fn data(review: &Review, show: &Show) -> Vec<Block> {
         .ledger
         .files
         .iter()
-        .flat_map(|f| f.refused.iter().map(|r| vec![f.path.clone(), r.reason.clone(), round(r.count as f64, 15), r.first_line.to_string(), r.example.clone()]))
+        .flat_map(|f| {
+            f.refused.iter().map(|r| {
+                vec![
+                    f.path.clone(),
+                    r.reason.clone(),
+                    round(r.count as f64, 15),
+                    r.first_line.to_string(),
+                    r.example.clone(),
+                ]
+            })
+        })
         .collect();
     if !refusals.is_empty() {
-        blocks.push(Block::Table(Table::new("Cells that were not used.", &["File", "Why", "#Count", "#First line", "Reads"], refusals)));
+        blocks.push(Block::Table(Table::new(
+            "Cells that were not used.",
+            &["File", "Why", "#Count", "#First line", "Reads"],
+            refusals,
+        )));
     }
     if !review.doubts.is_empty() {
-        let rows = review.doubts.iter().map(|d| vec![d.point.clone(), d.rows.to_string(), show.sentence(&d.why)]).collect();
-        blocks.push(Block::Table(Table::new("Points, or parts of them, that were not believed.", &["Point", "#Rows", "Why"], rows)));
+        let rows =
+            review.doubts.iter().map(|d| vec![d.point.clone(), d.rows.to_string(), show.sentence(&d.why)]).collect();
+        blocks.push(Block::Table(Table::new(
+            "Points, or parts of them, that were not believed.",
+            &["Point", "#Rows", "Why"],
+            rows,
+        )));
     }
     blocks
 }

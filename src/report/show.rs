@@ -131,10 +131,10 @@ impl Show {
         let (price, currency) = self.price.as_ref()?;
         Some(format!("{currency}{THIN}{}", figures(kwh * price, 3)).trim().to_owned())
     }
-    /// Energy, and money where there is a price: "9 310 kWh (EUR 1 770)".
+    /// Money where there is a price, with the energy: "EUR 399 (2100 kWh)".
     pub fn energy_and_money(&self, kwh: f64) -> String {
         match self.money(kwh) {
-            Some(money) => format!("{} ({money})", self.energy(kwh)),
+            Some(money) => format!("{money} ({})", self.energy(kwh)),
             None => self.energy(kwh),
         }
     }

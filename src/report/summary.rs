@@ -96,7 +96,9 @@ fn findings<'r>(review: &'r Review, earlier: Option<&Earlier>) -> Vec<Dated<'r>>
             _ => None,
         })
         .collect();
-    all.sort_by(|a, b| order(a).partial_cmp(&order(b)).unwrap_or(std::cmp::Ordering::Equal).then(a.subject.cmp(&b.subject)));
+    all.sort_by(|a, b| {
+        order(a).partial_cmp(&order(b)).unwrap_or(std::cmp::Ordering::Equal).then(a.subject.cmp(&b.subject))
+    });
     all.into_iter().map(|f| date(f, earlier)).collect()
 }
 
@@ -106,9 +108,8 @@ fn order(f: &Finding) -> (i8, bool, f64, Fault) {
 }
 
 fn date<'r>(finding: &'r Finding, earlier: Option<&Earlier>) -> Dated<'r> {
-    let before = earlier.and_then(|e| {
-        e.findings.iter().find(|f| f.fault == finding.fault.code() && f.subject == finding.subject)
-    });
+    let before = earlier
+        .and_then(|e| e.findings.iter().find(|f| f.fault == finding.fault.code() && f.subject == finding.subject));
     match before {
         Some(f) => Dated { finding, status: Status::Persisting, since_ms: f.since_ms.min(finding.first_seen_ms) },
         None => Dated { finding, status: Status::New, since_ms: finding.first_seen_ms },
@@ -120,7 +121,9 @@ fn clear(review: &Review) -> Vec<Clear<'_>> {
         .verdicts
         .iter()
         .filter_map(|v| match v {
-            Verdict::Clear { fault, subject, would_have_seen } => Some(Clear { fault: *fault, subject, would_have_seen }),
+            Verdict::Clear { fault, subject, would_have_seen } => {
+                Some(Clear { fault: *fault, subject, would_have_seen })
+            }
             _ => None,
         })
         .collect()

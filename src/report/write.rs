@@ -5,7 +5,10 @@
 //! that cannot exchange, the old result is moved aside and the new one moved in; a crash between the two is mended by the
 //! next run. One run at a time works on a plant: the others wait at a lock that the system drops when a process dies.
 
-use super::{document::Document, error::ReportError, figures, history, html, json, markdown, notebook, parquet, show::Show, summary::Summary};
+use super::{
+    document::Document, error::ReportError, figures, history, html, json, markdown, notebook, parquet, show::Show,
+    summary::Summary,
+};
 use crate::{pipeline::Review, plant::UnitSystem};
 use sha2::{Digest, Sha256};
 use std::{
@@ -15,8 +18,15 @@ use std::{
 };
 
 /// What a result's folder holds; anything else in it belongs to a person and is kept.
-const OURS: [&str; 7] =
-    ["report.html", "report.md", "findings.json", "operating-points.parquet", "review.ipynb", "review.new.ipynb", "figures"];
+const OURS: [&str; 7] = [
+    "report.html",
+    "report.md",
+    "findings.json",
+    "operating-points.parquet",
+    "review.ipynb",
+    "review.new.ipynb",
+    "figures",
+];
 
 /// A written result.
 #[derive(Debug)]
@@ -57,7 +67,13 @@ pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, 
 }
 
 /// Writes every file of the result into `staged`. True where an edited notebook was found at `place` and taken over.
-fn fill(staged: &Path, place: &Path, review: &Review, document: &Document, findings: &str) -> Result<bool, ReportError> {
+fn fill(
+    staged: &Path,
+    place: &Path,
+    review: &Review,
+    document: &Document,
+    findings: &str,
+) -> Result<bool, ReportError> {
     let figures = staged.join("figures");
     fs::create_dir_all(&figures).map_err(|e| ReportError::file(&figures, "make the folder", &e))?;
     for figure in &document.figures {
@@ -68,7 +84,9 @@ fn fill(staged: &Path, place: &Path, review: &Review, document: &Document, findi
     put(&staged.join("findings.json"), findings.as_bytes())?;
     put(&staged.join("operating-points.parquet"), &parquet::write(review)?)?;
     let ours = notebook::write(review);
-    let theirs = fs::read(place.join("review.ipynb")).ok().filter(|bytes| std::str::from_utf8(bytes).is_ok_and(notebook::edited) || std::str::from_utf8(bytes).is_err());
+    let theirs = fs::read(place.join("review.ipynb"))
+        .ok()
+        .filter(|bytes| std::str::from_utf8(bytes).is_ok_and(notebook::edited) || std::str::from_utf8(bytes).is_err());
     match &theirs {
         Some(edited) => {
             put(&staged.join("review.ipynb"), edited)?;

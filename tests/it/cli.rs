@@ -4,7 +4,11 @@ use std::process::{Command, Output};
 
 fn offcurve(args: &[&str]) -> Output {
     let dir = tempfile::tempdir().expect("a scratch folder");
-    Command::new(env!("CARGO_BIN_EXE_offcurve")).args(args).current_dir(dir.path()).output().expect("the program starts")
+    Command::new(env!("CARGO_BIN_EXE_offcurve"))
+        .args(args)
+        .current_dir(dir.path())
+        .output()
+        .expect("the program starts")
 }
 
 fn text(bytes: &[u8]) -> String {
@@ -46,13 +50,17 @@ fn explain_lists_every_fault() {
 
 #[test]
 fn explain_names_the_nearest_word() {
-    let rows = [("setpoint-to-high", "setpoint-too-high"), ("plantfile", "plant-file"), ("dead-heading", "deadheading")];
+    let rows =
+        [("setpoint-to-high", "setpoint-too-high"), ("plantfile", "plant-file"), ("dead-heading", "deadheading")];
     for (typed, meant) in rows {
         let out = offcurve(&["explain", typed]);
         assert_eq!(out.status.code(), Some(2), "{typed}");
         assert!(out.stdout.is_empty());
         let said = text(&out.stderr);
-        assert!(said.contains(typed) && said.contains(&format!("hint: did you mean offcurve explain {meant}")), "{said}");
+        assert!(
+            said.contains(typed) && said.contains(&format!("hint: did you mean offcurve explain {meant}")),
+            "{said}"
+        );
     }
 }
 

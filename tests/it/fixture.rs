@@ -28,7 +28,8 @@ pub fn review() -> Review {
     let points = points(clock);
     let regimes = regimes(&points, clock);
     let system = &points.system;
-    let need: Vec<f64> = system.flow_m3h.iter().map(|q| if *q > 0.0 { 36.0 + 88.0 * (q / 68.0).powi(2) } else { f64::NAN }).collect();
+    let need: Vec<f64> =
+        system.flow_m3h.iter().map(|q| if *q > 0.0 { 36.0 + 88.0 * (q / 68.0).powi(2) } else { f64::NAN }).collect();
     let energy = system.power_kw.iter().filter(|p| p.is_finite()).sum::<f64>() * clock.hours();
     let screened = screened(clock, system);
     Review {
@@ -257,10 +258,18 @@ fn regimes(points: &OperatingPoints, clock: Clock) -> Regimes {
     };
     Regimes {
         pumps: vec![
-            PumpRegimes { pump: "P-2".into(), curve_head_kpa: vec![f64::NAN; clock.len], regime: vec![Regime::Off; clock.len] },
+            PumpRegimes {
+                pump: "P-2".into(),
+                curve_head_kpa: vec![f64::NAN; clock.len],
+                regime: vec![Regime::Off; clock.len],
+            },
             PumpRegimes { pump: "P-1".into(), curve_head_kpa: curve, regime: (0..clock.len).map(regime).collect() },
         ],
-        groups: vec![group(Regime::OnCurve, 66.5, 0.48), group(Regime::AboveCurve, 62.0, 0.45), group(Regime::SpeedFloor, 9.5, 0.07)],
+        groups: vec![
+            group(Regime::OnCurve, 66.5, 0.48),
+            group(Regime::AboveCurve, 62.0, 0.45),
+            group(Regime::SpeedFloor, 9.5, 0.07),
+        ],
     }
 }
 
@@ -274,7 +283,8 @@ fn screened(clock: Clock, system: &LoopPoints) -> Screened {
         values,
     };
     let valve = |k: usize| -> Vec<f64> {
-        let open = |(i, q): (usize, &f64)| (q / 68.0 * (0.75 + 0.12 * k as f64) + 0.06 * ripple(i, 10 + k)).clamp(0.0, 1.0);
+        let open =
+            |(i, q): (usize, &f64)| (q / 68.0 * (0.75 + 0.12 * k as f64) + 0.06 * ripple(i, 10 + k)).clamp(0.0, 1.0);
         system.flow_m3h.iter().enumerate().map(open).collect()
     };
     let supply: Vec<f64> = (0..clock.len).map(|i| 6.0 + 0.1 * ripple(i, 5)).collect();
@@ -407,7 +417,11 @@ fn verdicts() -> Vec<Verdict> {
             subject: "loop".into(),
             would_have_seen: "A difference below 3.6 K for four hours of any day.".into(),
         },
-        cannot(Fault::StuckBypass, &["bypass-flow", "outdoor-temperature"], "No bypass is declared and no load is known below 5 m3/h."),
+        cannot(
+            Fault::StuckBypass,
+            &["bypass-flow", "outdoor-temperature"],
+            "No bypass is declared and no load is known below 5 m3/h.",
+        ),
         cannot(Fault::OutOfHoursRunning, &["[[schedule]]", "outdoor-temperature"], "No schedule is declared."),
         cannot(Fault::ShortCycling, &[], "Not built yet."),
     ]
@@ -431,6 +445,9 @@ fn recommendation() -> Recommendation {
             saving_fraction: around(0.14),
         }],
         steps: vec!["Set 51 kPa and 146 kPa first, and wait a week.".into(), "Then set 38 kPa and 131 kPa.".into()],
-        limits: vec!["AHU-3 is the neediest coil.".into(), "Above 60 m3/h today's curve stays: no such flow was seen.".into()],
+        limits: vec![
+            "AHU-3 is the neediest coil.".into(),
+            "Above 60 m3/h today's curve stays: no such flow was seen.".into(),
+        ],
     }
 }

@@ -57,7 +57,8 @@ fn generation(out: &Path) -> Option<u32> {
     }
     assert!(read("figures/head-over-flow.svg").ends_with("</svg>\n"));
     let file = fs::File::open(folder.join("operating-points.parquet")).expect("parquet");
-    let reader = parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder::try_new(file).expect("parquet is whole");
+    let reader =
+        parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder::try_new(file).expect("parquet is whole");
     let batch = reader.build().expect("parquet").next().expect("rows").expect("parquet is whole");
     let power = arrow::array::AsArray::as_primitive::<arrow::datatypes::Float64Type>(batch.column(9)).value(0);
     assert_eq!(power, f64::from(n), "the table is of another generation");

@@ -35,7 +35,8 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         )
     });
     if let Some(design) = design {
-        let body = frame.layer(|pen| marks::dashed(pen, &[(0.0, design), (right, design)], palette::PROPOSED.stroke_width(5)));
+        let body =
+            frame.layer(|pen| marks::dashed(pen, &[(0.0, design), (right, design)], palette::PROPOSED.stroke_width(5)));
         layers.push(Layer::new("delta-t-design", "design", body));
         let label = format!("design ({})", show.difference(design));
         keys.push(Key { class: "design", label, sample: marks::line_sample(palette::PROPOSED, true) });
@@ -60,7 +61,8 @@ fn rows(review: &Review) -> Option<Vec<Mark>> {
     let row = |i: usize| -> Option<Mark> {
         let (x, y) = (*system.flow_m3h.get(i)?, (back.get(i)? - supply.get(i)?).abs());
         let running = *system.steady.get(i)? && x > 0.0;
-        let regime = review.regimes.pumps.iter().filter_map(|p| p.regime.get(i).copied()).find(|r| *r != Regime::Off)?;
+        let regime =
+            review.regimes.pumps.iter().filter_map(|p| p.regime.get(i).copied()).find(|r| *r != Regime::Off)?;
         (running && y.is_finite()).then(|| Mark { x, y, regime, hours: review.clock.hours() })
     };
     Some((0..review.clock.len).filter_map(row).collect::<Vec<_>>()).filter(|rows| !rows.is_empty())
@@ -76,5 +78,9 @@ fn description(marks: &[Mark], design: Option<f64>, show: &Show) -> String {
     let hours: f64 = marks.iter().map(|m| m.hours).sum();
     let mean = marks.iter().map(|m| m.y * m.hours).sum::<f64>() / hours;
     let against = design.map_or_else(String::new, |d| format!(", against {} in design", show.difference(d)));
-    format!("Scatter of temperature difference over flow: {} on average over {} steady hours{against}.", show.difference(mean), round(hours, 3))
+    format!(
+        "Scatter of temperature difference over flow: {} on average over {} steady hours{against}.",
+        show.difference(mean),
+        round(hours, 3)
+    )
 }

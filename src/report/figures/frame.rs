@@ -70,14 +70,19 @@ impl Frame {
         })
     }
 
-    fn draw(&self, x: Range<f64>, y: Range<f64>, plot: impl for<'a, 'b> FnOnce(&mut Chart<'a, 'b>, &Area<'b>)) -> String {
+    fn draw(
+        &self,
+        x: Range<f64>,
+        y: Range<f64>,
+        plot: impl for<'a, 'b> FnOnce(&mut Chart<'a, 'b>, &Area<'b>),
+    ) -> String {
         let mut text = String::new();
         {
             let root = SVGBackend::with_string(&mut text, (WIDTH, self.height)).into_drawing_area();
             let part = root.clone().shrink((0, self.top), (WIDTH, self.bottom - self.top));
             let mut chart = ChartBuilder::on(&part)
                 .margin_top(14)
-                .margin_right(24)
+                .margin_right(40)
                 .margin_left(6)
                 .x_label_area_size(self.below)
                 .y_label_area_size(112)

@@ -152,7 +152,9 @@ fn smooth(x: &[f64], y: &[f64]) -> Vec<(f64, f64)> {
             (0..steps).map(move |k| {
                 let t = f64::from(k) / 8.0;
                 let (a, b) = (1.0 - t, t);
-                let h = y[i] * (1.0 + 2.0 * t) * a * a + y[i + 1] * (3.0 - 2.0 * t) * b * b + width * (d0 * t * a * a - d1 * b * b * a);
+                let h = y[i] * (1.0 + 2.0 * t) * a * a
+                    + y[i + 1] * (3.0 - 2.0 * t) * b * b
+                    + width * (d0 * t * a * a - d1 * b * b * a);
                 (x[i] + t * width, h)
             })
         })

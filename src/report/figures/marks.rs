@@ -1,6 +1,10 @@
 //! Points drawn by regime: colour and shape together, hours as size and depth of colour.
 
-use super::{Key, Layer, frame::{Frame, Pen}, palette};
+use super::{
+    Key, Layer,
+    frame::{Frame, Pen},
+    palette,
+};
 use crate::{regimes::Regime, report::words};
 use plotters::prelude::*;
 use std::collections::BTreeMap;

@@ -144,7 +144,11 @@ impl Figure {
             }
             out.push_str("</div>\n");
         }
-        out.push_str(&format!("<figcaption>{}</figcaption>\n</figure>\n", escape(&self.caption)));
+        out.push_str(&format!(
+            "<figcaption><b>{}.</b> {}</figcaption>\n</figure>\n",
+            escape(&self.title),
+            escape(&self.caption)
+        ));
         out
     }
 }

@@ -55,7 +55,11 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         for regime in words::REGIMES {
             if regimes.contains(&Some(regime)) {
                 let body = frame.layer(|pen| ribbon(pen, regime, &regimes, &bins));
-                layers.push(Layer::new(format!("strip-{k}-{}", words::regime_code(regime)), format!("ribbon {}", words::regime_code(regime)), body));
+                layers.push(Layer::new(
+                    format!("strip-{k}-{}", words::regime_code(regime)),
+                    format!("ribbon {}", words::regime_code(regime)),
+                    body,
+                ));
                 if !seen.contains(&regime) {
                     seen.push(regime);
                 }
@@ -104,7 +108,11 @@ fn bins(review: &Review, show: &Show) -> Option<Bins> {
 fn dominant(regime: &[Regime], bins: &Bins) -> Vec<Option<Regime>> {
     let most = |rows: &Range<usize>| {
         let own = regime.get(rows.clone())?;
-        words::REGIMES.iter().copied().filter(|r| own.contains(r)).max_by_key(|r| own.iter().filter(|o| *o == r).count())
+        words::REGIMES
+            .iter()
+            .copied()
+            .filter(|r| own.contains(r))
+            .max_by_key(|r| own.iter().filter(|o| *o == r).count())
     };
     bins.rows.iter().map(most).collect()
 }
@@ -136,12 +144,19 @@ fn block_sample(regime: Regime) -> String {
         Regime::SpeedFloor => 20,
         _ => 30,
     };
-    format!("<rect x=\"8\" y=\"{}\" width=\"32\" height=\"{tall}\" fill=\"#{:02X}{:02X}{:02X}\"/>", 31 - tall, c.0, c.1, c.2)
+    format!(
+        "<rect x=\"8\" y=\"{}\" width=\"32\" height=\"{tall}\" fill=\"#{:02X}{:02X}{:02X}\"/>",
+        31 - tall,
+        c.0,
+        c.1,
+        c.2
+    )
 }
 
 fn means(values: &[f64], bins: &Bins) -> Vec<f64> {
     let mean = |rows: &Range<usize>| {
-        let known: Vec<f64> = values.get(rows.clone()).unwrap_or_default().iter().copied().filter(|v| v.is_finite()).collect();
+        let known: Vec<f64> =
+            values.get(rows.clone()).unwrap_or_default().iter().copied().filter(|v| v.is_finite()).collect();
         if known.is_empty() { f64::NAN } else { known.iter().sum::<f64>() / known.len() as f64 }
     };
     bins.rows.iter().map(mean).collect()
@@ -159,9 +174,19 @@ fn top(series: &[Vec<f64>]) -> f64 {
 type Panel<'p> = &'p dyn Fn(u32, Range<f64>, u32) -> Frame;
 
 fn speed_panel(review: &Review, _: &Show, bins: &Bins, panel: Panel) -> Vec<Layer> {
-    let series: Vec<Vec<f64>> = review.points.pumps.iter().map(|p| means(&p.speed, bins)).map(|s| s.iter().map(|v| v * 100.0).collect()).collect();
+    let series: Vec<Vec<f64>> = review
+        .points
+        .pumps
+        .iter()
+        .map(|p| means(&p.speed, bins))
+        .map(|s| s.iter().map(|v| v * 100.0).collect())
+        .collect();
     let frame = panel(0, 0.0..top(&series).max(105.0), 0);
-    let axis = frame.axes(&Scale { description: "", factor: 1.0 }, &Scale { description: "speed, %", factor: 1.0 }, Some(&|_| String::new()));
+    let axis = frame.axes(
+        &Scale { description: "", factor: 1.0 },
+        &Scale { description: "speed, %", factor: 1.0 },
+        Some(&|_| String::new()),
+    );
     let lines = frame.layer(|pen| {
         for (k, s) in series.iter().enumerate() {
             trace(pen, s, bins, if k == 0 { palette::INK.stroke_width(2) } else { palette::PROPOSED.stroke_width(2) });
@@ -176,9 +201,17 @@ fn flow_panel(review: &Review, show: &Show, bins: &Bins, panel: Panel) -> Vec<La
     let mut layers = axis_layers("strip-flow", show.units, |units| {
         let show = show.within(units);
         let description = format!("flow, {}", show.flow_unit());
-        frame.axes(&Scale { description: "", factor: 1.0 }, &Scale { description: &description, factor: show.flow_value(1.0) }, Some(&|_| String::new()))
+        frame.axes(
+            &Scale { description: "", factor: 1.0 },
+            &Scale { description: &description, factor: show.flow_value(1.0) },
+            Some(&|_| String::new()),
+        )
     });
-    layers.push(Layer::new("strip-flow", "trace", frame.layer(|pen| trace(pen, &flow, bins, palette::INK.stroke_width(2)))));
+    layers.push(Layer::new(
+        "strip-flow",
+        "trace",
+        frame.layer(|pen| trace(pen, &flow, bins, palette::INK.stroke_width(2))),
+    ));
     layers
 }
 
@@ -188,10 +221,19 @@ fn power_panel(review: &Review, show: &Show, bins: &Bins, panel: Panel) -> Vec<L
     let first = review.clock.at_ms(0);
     let midnight = show.local(first).map(|t| t.naive_local().date());
     let date = move |day: f64| -> String {
-        let on = midnight.and_then(|m| m.checked_add_signed(chrono::TimeDelta::seconds((day * 86_400.0).round() as i64)));
-        if (day - day.round()).abs() > 1e-6 { String::new() } else { on.map_or_else(String::new, |d| d.format("%-d %b").to_string()) }
+        let on =
+            midnight.and_then(|m| m.checked_add_signed(chrono::TimeDelta::seconds((day * 86_400.0).round() as i64)));
+        if (day - day.round()).abs() > 1e-6 {
+            String::new()
+        } else {
+            on.map_or_else(String::new, |d| d.format("%-d %b").to_string())
+        }
     };
-    let axis = frame.axes(&Scale { description: "", factor: 1.0 }, &Scale { description: "power, kW", factor: 1.0 }, Some(&date));
+    let axis = frame.axes(
+        &Scale { description: "", factor: 1.0 },
+        &Scale { description: "power, kW", factor: 1.0 },
+        Some(&date),
+    );
     let line = frame.layer(|pen| trace(pen, &power, bins, palette::INK.stroke_width(2)));
     vec![Layer::new("strip-power-axis", "axis", axis), Layer::new("strip-power", "trace", line)]
 }
@@ -205,4 +247,3 @@ fn description(review: &Review, show: &Show) -> String {
         words::join(&pumps)
     )
 }
-

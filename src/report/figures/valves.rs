@@ -1,10 +1,6 @@
 //! Valve positions: how open each coil's valve stood while the pumps ran.
 
-use super::{
-    Figure, Layer,
-    frame::Frame,
-    palette,
-};
+use super::{Figure, Layer, frame::Frame, palette};
 use crate::{
     pipeline::Review,
     plant::Role,
@@ -41,7 +37,11 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
             let base = n - 1.0 - k as f64;
             for (band, share) in coil.shares.iter().enumerate().filter(|(_, s)| **s > 0.0) {
                 let x = band as f64 * 5.0;
-                pen.block(x + 0.3..x + 4.7, base + 0.04..base + 0.04 + 0.84 * (share / most).sqrt(), palette::PROPOSED.mix(0.75).filled());
+                pen.block(
+                    x + 0.3..x + 4.7,
+                    base + 0.04..base + 0.04 + 0.84 * (share / most).sqrt(),
+                    palette::PROPOSED.mix(0.75).filled(),
+                );
             }
         }
     });
@@ -86,7 +86,13 @@ fn axis(frame: &Frame) -> String {
         for tick in (0..=100).step_by(20) {
             let x = f64::from(tick);
             pen.line([(x, 0.0), (x, frame.y.end)], palette::GRID.stroke_width(2));
-            let left = if tick == 0 { -7 } else if tick == 100 { -22 } else { -15 };
+            let left = if tick == 0 {
+                -7
+            } else if tick == 100 {
+                -22
+            } else {
+                -15
+            };
             pen.words(&tick.to_string(), x, 0.0, (left, 12), palette::INK);
         }
         pen.words("valve opening, %", 50.0, 0.0, (-95, 46), palette::MUTED);
@@ -98,7 +104,8 @@ fn coils(review: &Review) -> Vec<Coil<'_>> {
     let running = |i: usize| system.pumps_on.get(i).is_some_and(|n| *n > 0);
     let coil = |(index, c): (usize, &'_ crate::plant::Coil)| -> Option<(usize, Vec<f64>)> {
         let values = review.screened.values(Role::ValvePosition, Some(&c.name))?;
-        let mut known: Vec<f64> = values.iter().enumerate().filter(|(i, v)| v.is_finite() && running(*i)).map(|(_, v)| *v).collect();
+        let mut known: Vec<f64> =
+            values.iter().enumerate().filter(|(i, v)| v.is_finite() && running(*i)).map(|(_, v)| *v).collect();
         known.sort_by(f64::total_cmp);
         (!known.is_empty()).then_some((index, known))
     };
@@ -115,14 +122,21 @@ fn coils(review: &Review) -> Vec<Coil<'_>> {
                 shares[((v * BANDS as f64) as usize).min(BANDS - 1)] += 1.0 / known.len() as f64;
             }
             let own = review.neediest.iter().filter(|n| usize::from(**n) == index).count() as f64;
-            Coil { name: &review.plant.coils[index].name, shares, median: known[known.len() / 2] * 100.0, neediest: own / known_rows }
+            Coil {
+                name: &review.plant.coils[index].name,
+                shares,
+                median: known[known.len() / 2] * 100.0,
+                neediest: own / known_rows,
+            }
         })
         .collect()
 }
 
 fn neediest(coils: &[Coil], show: &Show) -> String {
     let most = coils.iter().max_by(|a, b| a.neediest.total_cmp(&b.neediest)).filter(|c| c.neediest > 0.0);
-    most.map_or_else(String::new, |c| format!("{} was the neediest in {} of the hours where that is known.", c.name, show.percent(c.neediest)))
+    most.map_or_else(String::new, |c| {
+        format!("{} was the neediest in {} of the hours where that is known.", c.name, show.percent(c.neediest))
+    })
 }
 
 fn description(coils: &[Coil], show: &Show) -> String {
