@@ -7,7 +7,7 @@ use super::{
     words,
 };
 use crate::{
-    faults::Finding,
+    faults::{Fault, Finding},
     pipeline::Review,
     plant::Control,
     tuning::{Recommendation, Tuning},
@@ -80,26 +80,34 @@ fn named(f: &Finding) -> String {
 }
 
 fn change(review: &Review, summary: &Summary, show: &Show) -> String {
-    let first = summary.findings.first().map(|d| show.sentence(d.finding.change.trim()));
-    match (&review.tuning, first) {
-        (Tuning::Proposed(r), first) => {
-            let mut text = settings_sentence(r, show);
-            if let Some(first) = first.filter(|_| !r.conditional_on.is_empty()) {
-                text = format!("First mend {}: {} {text}", mended(r), sentence_end(&words::clause(&first)));
+    let advice = |d: &Dated| sentence_end(&show.sentence(d.finding.change.trim()));
+    let first = summary.findings.first();
+    match &review.tuning {
+        Tuning::Proposed(r) => {
+            let mut parts = Vec::new();
+            if !r.conditional_on.is_empty() {
+                let blocking = summary.findings.iter().find(|d| r.conditional_on.contains(&d.finding.fault));
+                let how = blocking.map_or_else(|| ".".to_owned(), |d| format!(": {}", words::clause(&advice(d)) + "."));
+                parts.push(format!("First mend {}{how}", mended(r)));
             }
-            text
+            parts.push(settings_sentence(r, show));
+            // The setting answers a finding about settings; any other has an answer of its own.
+            let other = first
+                .filter(|d| !ABOUT_SETTINGS.contains(&d.finding.fault) && !r.conditional_on.contains(&d.finding.fault));
+            parts.extend(other.filter(|d| !d.finding.change.is_empty()).map(advice));
+            parts.join(" ")
         }
-        (Tuning::Refused { .. }, Some(first)) => {
-            format!(
-                "{} No new control setting is advised from this record; the reason is given below.",
-                sentence_end(&first)
-            )
-        }
-        (Tuning::Refused { why, .. }, None) => {
-            format!("Nothing. No control setting is advised: {}.", words::clause(&show.sentence(why)))
-        }
+        Tuning::Refused { why, .. } => match first.filter(|d| !d.finding.change.is_empty()) {
+            Some(d) => {
+                format!("{} No new control setting is advised from this record; the reason is given below.", advice(d))
+            }
+            None => format!("No control setting is advised: {}.", words::clause(&show.sentence(why))),
+        },
     }
 }
+
+/// Findings that the proposed setting itself answers.
+const ABOUT_SETTINGS: [Fault; 3] = [Fault::SetpointTooHigh, Fault::SetpointTooLow, Fault::MinimumSpeedTooHigh];
 
 /// The faults that must be mended first, by their codes.
 fn mended(r: &Recommendation) -> String {

@@ -122,7 +122,12 @@ fn list(out: &mut String, label: Option<&str>, ordered: bool, items: &[String]) 
 }
 
 fn table(out: &mut String, t: &Table) {
-    out.push_str(&format!("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"{0}\">\n<table>\n<caption>{0}</caption>\n<thead><tr>", escape(&t.caption)));
+    let caption = escape(&t.caption);
+    // The caption stands outside the box that scrolls, so that it is read whole on a narrow screen.
+    out.push_str(&format!("<p class=\"caption\">{caption}</p>\n"));
+    out.push_str(&format!(
+        "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"{caption}\">\n<table>\n<thead><tr>"
+    ));
     for column in &t.columns {
         out.push_str(&format!("<th scope=\"col\"{}>{}</th>", class(column.number), escape(column.title)));
     }

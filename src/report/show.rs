@@ -129,7 +129,14 @@ impl Show {
     /// What that energy costs, where the plant file gives a price.
     pub fn money(&self, kwh: f64) -> Option<String> {
         let (price, currency) = self.price.as_ref()?;
-        Some(format!("{currency}{THIN}{}", figures(kwh * price, 3)).trim().to_owned())
+        let amount = kwh * price;
+        // Small sums to the cent, others to the whole unit or to three figures.
+        let text = match amount.abs() {
+            a if a < 10.0 => format!("{amount:.2}"),
+            a if a < 1000.0 => format!("{amount:.0}"),
+            _ => figures(amount, 3),
+        };
+        Some(format!("{currency}{THIN}{text}").trim().to_owned())
     }
     /// Money where there is a price, with the energy: "EUR 399 (2100 kWh)".
     pub fn energy_and_money(&self, kwh: f64) -> String {
