@@ -2,7 +2,7 @@
 
 pub mod args;
 mod explain;
-mod period;
+pub mod period;
 mod review;
 mod sample;
 mod stages;

@@ -18,6 +18,7 @@ use std::path::Path;
 
 /// Reviews a plant file.
 pub fn plant(path: &Path, options: &ReviewOptions) -> Result<Outcome, String> {
+    use_threads(options.jobs);
     let plant = stages::read_plant(path)?;
     let asked = period::asked(options, plant.value.site.timezone)?;
     let whole = asked.from_ms.zip(asked.to_ms);
@@ -27,6 +28,7 @@ pub fn plant(path: &Path, options: &ReviewOptions) -> Result<Outcome, String> {
 
 /// Reviews the sample plant that is built in.
 pub fn sample(options: &ReviewOptions) -> Result<Outcome, String> {
+    use_threads(options.jobs);
     let text = sample::plant_file().ok_or("the built-in sample has no plant file; this is a defect of the build")?;
     let plant = stages::parse_plant(text, &Path::new(sample::NAME).join("plant.toml"))?;
     let asked = period::asked(options, plant.value.site.timezone)?;
@@ -41,7 +43,6 @@ fn finish(
     asked: period::Asked,
     options: &ReviewOptions,
 ) -> Result<Outcome, String> {
-    use_threads(options.jobs);
     let window = window(asked, &trends.value)?;
     let units = options.units.map_or(plant.value.units, Into::into);
     trends.notices.splice(0..0, plant.notices);

@@ -84,7 +84,9 @@ fn a_kill_at_any_moment_leaves_a_whole_result() {
         sleep(Duration::from_millis(40 + (round * 37) % 260));
         child.kill().expect("kill");
         child.wait().expect("wait");
-        if let Some(n) = generation(dir.path()) {
+        let found = generation(dir.path());
+        assert!(found.is_some() || last == 0, "round {round}: the result is gone");
+        if let Some(n) = found {
             assert!(n >= last, "generation {n} after {last}");
             seen += usize::from(n > last);
             last = n;

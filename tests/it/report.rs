@@ -413,3 +413,47 @@ fn a_review_without_findings_or_numbers_says_so() {
     assert_eq!(json["waste_total_kwh"]["estimate"], 0.0);
     assert!(read(&written, "report.md").contains("silence there is not health"));
 }
+
+/// Significant figures, thousands apart from five digits on; rounding by hand.
+#[test]
+fn numbers_are_rounded_for_people() {
+    let rows = [
+        (0.0, 3, "0"),
+        (0.04567, 3, "0.0457"),
+        (7.0, 3, "7"),
+        (12.345, 3, "12.3"),
+        (99.96, 3, "100"),
+        (1234.0, 3, "1230"),
+        (12_345.0, 3, "12\u{202f}300"),
+        (1_234_567.0, 3, "1\u{202f}230\u{202f}000"),
+        (-8.25, 2, "−8.3"),
+        (20_160.0, 15, "20\u{202f}160"),
+        (f64::NAN, 3, "not known"),
+    ];
+    for (value, digits, text) in rows {
+        assert_eq!(report::show::figures(value, digits), text, "{value}");
+    }
+}
+
+/// Sentences made in SI, as an American reads them. 100 kPa of water at 6 C is 33.5 ft (100000 / (999.9 * 9.80665 * 0.3048));
+/// 10 m3/h is 44.0 gpm (0.2271247 m3/h each); 7 degC is 44.6 F, 6 K is 10.8 F.
+#[test]
+fn sentences_are_put_into_the_readers_units() {
+    let show = report::show::Show::new(&fixture::review().plant, UnitSystem::Ip);
+    let rows = [
+        ("It made 100 kPa.", "It made 33.5 ft."),
+        ("Between 10.0 and 20.0 m3/h, or more", "Between 44 and 88.1 gpm, or more"),
+        ("water of 7.00 degC, 6.00 K warmer", "water of 44.6 °F, 10.8 °F warmer"),
+        ("(100 kPa)", "(33.5 ft)"),
+        // Not a number with a unit: a point's name, a ratio of units, a unit alone, a number of something else.
+        ("point AHU-3 kPa", "point AHU-3 kPa"),
+        ("the unit K is a kelvin", "the unit K is a kelvin"),
+        ("5 valves at 90 % of 12 kW", "5 valves at 90 % of 12 kW"),
+        ("", ""),
+    ];
+    for (text, shown) in rows {
+        assert_eq!(show.sentence(text), shown);
+    }
+    let si = report::show::Show::new(&fixture::review().plant, UnitSystem::Si);
+    assert_eq!(si.sentence("40.0 m3/h at 7.0 degC and 12.34 kPa"), "40.0 m³/h at 7.0 °C and 12.34 kPa");
+}
