@@ -1,1 +1,30 @@
 //! What we say (document), then how (html, md, svg, json, parquet, ipynb).
+//!
+//! Comes in: a [`Review`](crate::pipeline::Review). Goes out: a folder with the report in every form. The decision a
+//! reader would question: page and Markdown are two renderings of one tree ([`Document`]), so that neither can say what
+//! the other does not. It judges nothing; what a result adds to a review (new or persisting, the next point to trend) is
+//! in `summary.rs`. Start at `document.rs`.
+
+mod document;
+mod error;
+pub mod figures;
+mod headline;
+mod history;
+mod html;
+pub mod json;
+mod markdown;
+pub mod notebook;
+pub mod parquet;
+mod sections;
+pub mod show;
+pub mod summary;
+pub mod words;
+mod write;
+
+pub use document::{Block, Column, Document, Headline, Section, Table};
+pub use error::ReportError;
+pub use history::{Earlier, EarlierFinding};
+pub use write::{Written, write};
+
+/// The JSON Schema that `findings.json` meets.
+pub const FINDINGS_SCHEMA: &str = include_str!("findings.schema.json");

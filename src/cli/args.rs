@@ -1,0 +1,109 @@
+//! What can be typed.
+
+use crate::{faults::Urgency, plant::UnitSystem};
+use clap::{Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Finds hydronic pumps that run off their control curve, says why, and says what to set instead.
+///
+/// Without a command it reviews the sample plant that is built in, and says where the report is.
+#[derive(Debug, Parser)]
+#[command(name = "offcurve", version, args_conflicts_with_subcommands = true)]
+pub struct Args {
+    #[command(subcommand)]
+    pub command: Option<Command>,
+    #[command(flatten)]
+    pub options: ReviewOptions,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Reads a plant's trends, judges its pumps and writes the report
+    Review {
+        /// The plant file (`offcurve explain plant-file` prints one to start from)
+        plant: PathBuf,
+        #[command(flatten)]
+        options: ReviewOptions,
+    },
+    /// Says how a fault is judged: what it looks at, equation, limits, source
+    Explain {
+        /// A fault's code, or `plant-file`; without it, the list
+        topic: Option<String>,
+    },
+}
+
+/// What a review can be told.
+#[derive(Debug, Clone, clap::Args)]
+pub struct ReviewOptions {
+    /// Start of the period, local to the plant: 2026-03-01 or "2026-03-01 06:00"
+    #[arg(long, value_name = "TIME", conflicts_with = "month")]
+    pub from: Option<String>,
+    /// End of the period, local to the plant; a date is included
+    #[arg(long, value_name = "TIME", conflicts_with = "month")]
+    pub to: Option<String>,
+    /// A whole month instead: 2026-03
+    #[arg(long, value_name = "YEAR-MONTH")]
+    pub month: Option<String>,
+    /// Folder to write below
+    #[arg(long, value_name = "DIR", default_value = "notebooks-out")]
+    pub out: PathBuf,
+    /// Units that people read; the plant file's otherwise
+    #[arg(long, value_enum, ignore_case = true)]
+    pub units: Option<Units>,
+    /// What is printed: a summary, or findings.json
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Print no messages, and no summary
+    #[arg(long)]
+    pub quiet: bool,
+    /// How many threads to use; as many as there are processors otherwise
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub jobs: Option<u16>,
+    /// End with status 1 if any finding is this urgent or more
+    #[arg(long, value_enum, value_name = "URGENCY")]
+    pub gate: Option<Gate>,
+}
+
+/// What people read.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum Units {
+    #[value(name = "SI")]
+    Si,
+    #[value(name = "IP")]
+    Ip,
+}
+
+impl From<Units> for UnitSystem {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Si => UnitSystem::Si,
+            Units::Ip => UnitSystem::Ip,
+        }
+    }
+}
+
+/// What is printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    Text,
+    Json,
+}
+
+/// The least urgency that trips the gate.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum Gate {
+    Act,
+    Plan,
+    Watch,
+}
+
+impl From<Gate> for Urgency {
+    fn from(gate: Gate) -> Self {
+        match gate {
+            Gate::Act => Urgency::Act,
+            Gate::Plan => Urgency::Plan,
+            Gate::Watch => Urgency::Watch,
+        }
+    }
+}

@@ -1,0 +1,53 @@
+//! `offcurve explain`: the rules in words, and a plant file to start from.
+
+use super::{Outcome, print, stages};
+use crate::{faults::Fault, report::words};
+
+/// The word that prints a plant file.
+const PLANT_FILE: &str = "plant-file";
+
+/// The list, a rule's text, or the plant file.
+pub fn explain(topic: Option<&str>) -> Result<Outcome, String> {
+    let text = match topic {
+        None => list(),
+        Some(PLANT_FILE) => stages::plant_template().to_owned(),
+        Some(word) => rule(word)?,
+    };
+    print(&text)?;
+    Ok(Outcome::Done)
+}
+
+fn list() -> String {
+    let mut out = String::from("offcurve explain FAULT says how it is judged:\n\n");
+    for fault in Fault::ALL {
+        let judged = if stages::rule_text(fault).is_some() { "" } else { " (not judged yet)" };
+        out.push_str(&format!("  {:<26} {}{judged}\n", fault.code(), words::fault(fault)));
+    }
+    out.push_str(&format!("\noffcurve explain {PLANT_FILE} prints a plant file to start from.\n"));
+    out
+}
+
+fn rule(word: &str) -> Result<String, String> {
+    let known = word.to_lowercase();
+    let Some(fault) = Fault::ALL.into_iter().find(|f| f.code() == known) else {
+        return Err(unknown(word));
+    };
+    Ok(match stages::rule_text(fault) {
+        Some(text) => format!("{}\n", text.trim_end()),
+        None => format!(
+            "{}: {}.\nThis fault has no rule yet: every review lists it among what could not be judged.\n",
+            fault.code(),
+            words::clause(words::fault(fault))
+        ),
+    })
+}
+
+fn unknown(word: &str) -> String {
+    let names = Fault::ALL.iter().map(|f| f.code()).chain([PLANT_FILE]);
+    let nearest = names
+        .max_by(|a, b| strsim::jaro_winkler(a, word).total_cmp(&strsim::jaro_winkler(b, word)))
+        .unwrap_or(PLANT_FILE);
+    format!(
+        "explain: \"{word}\" is neither a fault nor \"{PLANT_FILE}\"\nhint: did you mean offcurve explain {nearest}"
+    )
+}

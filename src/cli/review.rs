@@ -1,0 +1,137 @@
+//! `offcurve review`, and `offcurve` alone: a plant and its trends to a report and a summary of it.
+
+use super::{
+    Outcome,
+    args::{Format, ReviewOptions},
+    period, print, sample, say,
+    stages::{self, Window},
+};
+use crate::{
+    faults::{Urgency, Verdict},
+    ingest::Trends,
+    notice::Noticed,
+    pipeline::Review,
+    plant::Plant,
+    report::{self, Written},
+};
+use std::path::Path;
+
+/// Reviews a plant file.
+pub fn plant(path: &Path, options: &ReviewOptions) -> Result<Outcome, String> {
+    use_threads(options.jobs);
+    let plant = stages::read_plant(path)?;
+    let asked = period::asked(options, plant.value.site.timezone)?;
+    let whole = asked.from_ms.zip(asked.to_ms);
+    let trends = stages::read_trends(&plant.value, whole)?;
+    finish(plant, trends, asked, options)
+}
+
+/// Reviews the sample plant that is built in.
+pub fn sample(options: &ReviewOptions) -> Result<Outcome, String> {
+    use_threads(options.jobs);
+    let text = sample::plant_file().ok_or("the built-in sample has no plant file; this is a defect of the build")?;
+    let plant = stages::parse_plant(text, &Path::new(sample::NAME).join("plant.toml"))?;
+    let asked = period::asked(options, plant.value.site.timezone)?;
+    say(options.quiet, "reviewing the sample plant that is built in; for your own: offcurve review PLANT.toml");
+    let trends = stages::trends_from_bytes(&plant.value, &sample::files())?;
+    finish(plant, trends, asked, options)
+}
+
+fn finish(
+    plant: Noticed<Plant>,
+    mut trends: Noticed<Trends>,
+    asked: period::Asked,
+    options: &ReviewOptions,
+) -> Result<Outcome, String> {
+    let window = window(asked, &trends.value)?;
+    let units = options.units.map_or(plant.value.units, Into::into);
+    trends.notices.splice(0..0, plant.notices);
+    let review = stages::judge(plant.value, trends, window)?;
+    let written = report::write(&review, &options.out, units).map_err(|e| e.to_string())?;
+    if written.notebook_kept {
+        say(options.quiet, "review.ipynb has been edited and was kept; the new one is review.new.ipynb");
+    }
+    match options.format {
+        Format::Json => print(&written.findings_json)?,
+        Format::Text if options.quiet => {}
+        Format::Text => print(&summary(&written))?,
+    }
+    Ok(gate(&review, options))
+}
+
+/// The period to review: what was asked for, with a missing end taken from the record; `None` is the whole record.
+fn window(asked: period::Asked, trends: &Trends) -> Result<Window, String> {
+    let clock = trends.clock;
+    let record = (clock.at_ms(0), clock.at_ms(clock.len));
+    let (from, to) = match (asked.from_ms, asked.to_ms) {
+        (None, None) => return Ok(None),
+        (from, to) => (from.unwrap_or(record.0), to.unwrap_or(record.1)),
+    };
+    if from >= record.1 || to <= record.0 || from >= to {
+        let at = |ms: i64| report::json::utc(ms);
+        return Err(format!(
+            "--from, --to: no trends in the period asked for, the record runs from {} to {}\nhint: leave out --from, --to and --month to review all of it",
+            at(record.0),
+            at(record.1)
+        ));
+    }
+    Ok(Some((from, to)))
+}
+
+/// polars asks the environment how many threads to start, once, before its first query.
+fn use_threads(jobs: Option<u16>) {
+    if let Some(jobs) = jobs {
+        // SAFETY: no other thread runs yet: none is started before the stages, and polars starts its own at its first query.
+        unsafe { std::env::set_var("POLARS_MAX_THREADS", jobs.to_string()) };
+    }
+}
+
+fn gate(review: &Review, options: &ReviewOptions) -> Outcome {
+    let Some(least) = options.gate.map(Urgency::from) else { return Outcome::Done };
+    let urgent = |v: &Verdict| matches!(v, Verdict::Found(f) if f.urgency >= least);
+    if review.verdicts.iter().any(urgent) { Outcome::Gated } else { Outcome::Done }
+}
+
+/// A short summary that a person reads.
+fn summary(written: &Written) -> String {
+    let h = &written.document.headline;
+    let mut out = format!("{}\n{}\n", h.title, h.about.join(" · "));
+    if let Some(since) = &h.since_last {
+        out.push_str(&format!("{since}\n"));
+    }
+    for (question, answer) in &h.answers {
+        out.push_str(&format!("\n{question}\n{}", wrapped(answer, "  ", "  ")));
+    }
+    if h.findings.len() > 1 {
+        out.push_str("\nFindings\n");
+        for line in &h.findings {
+            out.push_str(&wrapped(line, "  - ", "    "));
+        }
+    }
+    out.push_str(&format!("\nReport: {}\n", written.folder.join("report.html").display()));
+    out.replace(report::show::THIN, " ")
+}
+
+/// Text in lines of at most 96 characters.
+fn wrapped(text: &str, first: &str, next: &str) -> String {
+    const WIDTH: usize = 96;
+    let mut out = String::new();
+    let mut line = first.to_owned();
+    let mut empty = true;
+    for word in text.split(' ') {
+        if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
+            out.push_str(&line);
+            out.push('\n');
+            line = next.to_owned();
+            empty = true;
+        }
+        if !empty {
+            line.push(' ');
+        }
+        line.push_str(word);
+        empty = false;
+    }
+    out.push_str(&line);
+    out.push('\n');
+    out
+}

@@ -1,0 +1,105 @@
+//! What we say: one tree of headings, sentences, tables and figures, the same for page and Markdown.
+//!
+//! All text in it is plain (no markup), in the reader's units; escaping is the renderers' business.
+
+use super::{figures::Figure, headline, sections, show::Show, summary::Summary};
+use crate::pipeline::Review;
+
+/// The whole report.
+#[derive(Debug, Clone)]
+pub struct Document {
+    pub headline: Headline,
+    pub sections: Vec<Section>,
+    pub figures: Vec<Figure>,
+}
+
+/// The first screen.
+#[derive(Debug, Clone)]
+pub struct Headline {
+    pub title: String,
+    /// Site, period, energy.
+    pub about: Vec<String>,
+    /// What is wrong, what to change, what it saves, how sure.
+    pub answers: Vec<(&'static str, String)>,
+    /// The findings in a line each, for those who only print a summary.
+    pub findings: Vec<String>,
+    /// What changed since the last review, where there was one.
+    pub since_last: Option<String>,
+}
+
+/// A part of the report with a heading.
+#[derive(Debug, Clone)]
+pub struct Section {
+    pub id: &'static str,
+    pub title: &'static str,
+    pub blocks: Vec<Block>,
+}
+
+/// A piece of a section.
+#[derive(Debug, Clone)]
+pub enum Block {
+    /// A heading below the section's own; `tags` are short words beside it.
+    Heading {
+        text: String,
+        tags: Vec<String>,
+    },
+    Paragraph(String),
+    /// A paragraph that starts with a word or two of what it is about.
+    Labelled {
+        label: &'static str,
+        text: String,
+    },
+    /// A warning that stands beside the advice it belongs to.
+    Caution(String),
+    List {
+        label: Option<&'static str>,
+        ordered: bool,
+        items: Vec<String>,
+    },
+    Table(Table),
+    /// Which of the document's figures stands here.
+    Figure(usize),
+    /// Something for those who want it, folded away on the page.
+    Folded {
+        summary: String,
+        blocks: Vec<Block>,
+    },
+}
+
+/// A table with a heading row.
+#[derive(Debug, Clone)]
+pub struct Table {
+    pub caption: String,
+    pub columns: Vec<Column>,
+    pub rows: Vec<Vec<String>>,
+}
+
+/// A table's column.
+#[derive(Debug, Clone)]
+pub struct Column {
+    pub title: &'static str,
+    /// Numbers stand right.
+    pub number: bool,
+}
+
+impl Table {
+    /// With columns of text, and of numbers where the title starts with `#`.
+    pub fn new(caption: impl Into<String>, titles: &[&'static str], rows: Vec<Vec<String>>) -> Self {
+        let column = |t: &&'static str| match t.strip_prefix('#') {
+            Some(title) => Column { title, number: true },
+            None => Column { title: t, number: false },
+        };
+        Self { caption: caption.into(), columns: titles.iter().map(column).collect(), rows }
+    }
+}
+
+impl Document {
+    /// Of a review and its summary.
+    pub fn new(review: &Review, summary: &Summary, show: &Show, figures: Vec<Figure>) -> Self {
+        Self {
+            headline: headline::headline(review, summary, show),
+            sections: sections::all(review, summary, show, &figures),
+            figures,
+        }
+    }
+}

@@ -1,0 +1,290 @@
+//! Head over flow: where the pumps ran, the curves they can run on, and the curve they are asked to follow.
+
+use super::{
+    Figure, Key, Layer,
+    frame::{Frame, Scale, axis_layers},
+    marks::{self, Mark},
+    palette,
+};
+use crate::{
+    pipeline::Review,
+    plant::{Control, ControlMode, Pump, UnitSystem},
+    regimes::Regime,
+    report::show::{Show, figures as round},
+    tuning::Tuning,
+};
+use plotters::prelude::*;
+
+/// Speeds whose curves are drawn [fraction of rated].
+const SPEEDS: [f64; 4] = [1.0, 0.8, 0.6, 0.4];
+/// Points whose interval is drawn.
+const CROSSES: usize = 14;
+
+/// The figure; `None` where no head over flow is known.
+pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
+    let rows = rows(review);
+    if rows.is_empty() && review.plant.pumps.iter().all(|p| p.curves.is_empty()) {
+        return None;
+    }
+    let frame = frame(review, &rows);
+    let marks = marks::binned(&frame, rows.iter().copied());
+    let (points, mut keys) = marks::layers("head-flow", &frame, &marks);
+    let mut layers = axes(&frame, show);
+    layers.extend(pump_curves(review, &frame, show));
+    layers.extend(points);
+    layers.push(crosses(review, &frame));
+    let (curves, curve_keys) = control_curves(review, &frame, "head-flow");
+    layers.extend(curves);
+    keys.extend(curve_keys);
+    if layers.iter().any(|l| l.class == "pump-curves") {
+        let sample = marks::line_sample(palette::PUMP, false);
+        keys.push(Key { class: "pump-curves", label: "pump curves".to_owned(), sample });
+    }
+    if layers.iter().any(|l| l.class == "intervals" && !l.body.is_empty()) {
+        let sample = marks::line_sample(palette::INK, false);
+        keys.push(Key { class: "intervals", label: "95 % intervals of a few points".to_owned(), sample });
+    }
+    Some(Figure {
+        id: "head-over-flow",
+        title: "Head over flow".to_owned(),
+        description: description(&marks, show),
+        caption: "Head of the running pumps over the flow of the loop. Each mark is a small patch of hours, larger and deeper the more \
+                  hours it holds; its shape says where it stands against the control curve."
+            .to_owned(),
+        keys,
+        height: frame.height,
+        layers,
+    })
+}
+
+/// One mark a row with a running pump whose head and flow are known, in the regime of the first pump that runs.
+fn rows(review: &Review) -> Vec<Mark> {
+    let system = &review.points.system;
+    (0..review.clock.len)
+        .filter_map(|i| {
+            let (x, y) = (*system.flow_m3h.get(i)?, *system.head_kpa.get(i)?);
+            let known = |r: &Regime| *r != Regime::Off;
+            let regime = review.regimes.pumps.iter().filter_map(|p| p.regime.get(i).copied()).find(known)?;
+            (x.is_finite() && y.is_finite() && y > 0.0).then(|| Mark { x, y, regime, hours: review.clock.hours() })
+        })
+        .collect()
+}
+
+fn frame(review: &Review, rows: &[Mark]) -> Frame {
+    let control = &review.plant.control;
+    let design = [control.design_flow, review.plant.system.design_flow].into_iter().flatten().map(|q| q.in_m3h());
+    let right = rows.iter().map(|m| m.x).chain(design).fold(0.0, f64::max).max(1e-6);
+    let heads = [control.design_head, control.setpoint].into_iter().flatten().map(|p| p.in_kpa());
+    let shut_off = review.plant.pumps.iter().flat_map(|p| p.curves.first()).flat_map(|c| c.head_kpa.iter().copied());
+    let top = rows.iter().map(|m| m.y).chain(heads).chain(shut_off).fold(0.0, f64::max).max(1e-6);
+    Frame::whole(820, 0.0..right * 1.12, 0.0..top * 1.06)
+}
+
+fn axes(frame: &Frame, show: &Show) -> Vec<Layer> {
+    axis_layers("head-flow", show.units, |units| {
+        let show = show.within(units);
+        let x = format!("flow of the loop, {}", show.flow_unit());
+        let y = format!("head, {}", show.head_unit());
+        frame.axes(
+            &Scale { description: &x, factor: show.flow_value(1.0) },
+            &Scale { description: &y, factor: show.head_value(1.0) },
+            None,
+        )
+    })
+}
+
+/// The first pump's curves at several speeds, and those of all pumps together at full speed where more than one ever ran.
+fn pump_curves(review: &Review, frame: &Frame, show: &Show) -> Option<Layer> {
+    let pump = review.plant.pumps.iter().find(|p| !p.curves.is_empty())?;
+    let together = usize::from(review.points.system.pumps_on.iter().copied().max().unwrap_or(1)).max(1);
+    let body = frame.layer(|pen| {
+        for speed in SPEEDS {
+            let curve = at_speed(pump, speed);
+            pen.line(inside(&curve, frame), palette::PUMP.stroke_width(3));
+            label(pen, &curve, frame, &show.percent(speed));
+        }
+        for n in 2..=together.min(3) {
+            let curve: Vec<(f64, f64)> = at_speed(pump, 1.0).into_iter().map(|(q, h)| (q * n as f64, h)).collect();
+            marks::dashed(pen, &inside(&curve, frame), palette::PUMP.stroke_width(3));
+            label(pen, &curve, frame, &format!("{n} pumps"));
+        }
+    });
+    Some(Layer::new("head-flow-pump-curves", "pump-curves", body))
+}
+
+/// Words at a curve's last point in the frame.
+fn label(pen: &super::frame::Pen, curve: &[(f64, f64)], frame: &Frame, text: &str) {
+    if let Some(&(q, h)) = inside(curve, frame).last() {
+        let near_edge = q > 0.9 * frame.x.end;
+        pen.words(text, q, h, if near_edge { (-100, -34) } else { (8, -10) }, palette::MUTED);
+    }
+}
+
+/// A pump's curve at a speed, from the curve tested nearest to it, by the affinity laws (Q ~ n, H ~ n^2).
+fn at_speed(pump: &Pump, speed: f64) -> Vec<(f64, f64)> {
+    let distance = |c: &&crate::plant::TestedCurve| (c.speed.in_of_one() - speed).abs();
+    let nearest = pump.curves.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)));
+    let Some(curve) = nearest else { return Vec::new() };
+    let ratio = speed / curve.speed.in_of_one();
+    smooth(&curve.head_flow_m3h, &curve.head_kpa).into_iter().map(|(q, h)| (q * ratio, h * ratio * ratio)).collect()
+}
+
+/// Sixty places along tested points, shape-preserving: a cubic through the points whose slopes are harmonic means of the
+/// neighbouring chords, so that it does not overshoot (Fritsch and Butland 1984).
+fn smooth(x: &[f64], y: &[f64]) -> Vec<(f64, f64)> {
+    let n = x.len().min(y.len());
+    if n < 3 {
+        return x.iter().copied().zip(y.iter().copied()).collect();
+    }
+    let chord = |i: usize| (y[i + 1] - y[i]) / (x[i + 1] - x[i]);
+    let slope = |i: usize| match i {
+        0 => chord(0),
+        i if i == n - 1 => chord(n - 2),
+        i => {
+            let (a, b) = (chord(i - 1), chord(i));
+            if a * b <= 0.0 { 0.0 } else { 2.0 * a * b / (a + b) }
+        }
+    };
+    (0..n - 1)
+        .flat_map(|i| {
+            let (width, d0, d1) = (x[i + 1] - x[i], slope(i), slope(i + 1));
+            let steps = if i == n - 2 { 9 } else { 8 };
+            (0..steps).map(move |k| {
+                let t = f64::from(k) / 8.0;
+                let (a, b) = (1.0 - t, t);
+                let h = y[i] * (1.0 + 2.0 * t) * a * a
+                    + y[i + 1] * (3.0 - 2.0 * t) * b * b
+                    + width * (d0 * t * a * a - d1 * b * b * a);
+                (x[i] + t * width, h)
+            })
+        })
+        .collect()
+}
+
+fn inside(curve: &[(f64, f64)], frame: &Frame) -> Vec<(f64, f64)> {
+    curve.iter().copied().filter(|(q, h)| *q <= frame.x.end && *h <= frame.y.end && *h >= 0.0).collect()
+}
+
+/// A few points with both intervals, spread evenly over the flows that were seen.
+fn crosses(review: &Review, frame: &Frame) -> Layer {
+    let system = &review.points.system;
+    let interval = |i: usize| -> Option<[f64; 6]> {
+        let pump = review.points.pumps.iter().find(|p| p.head_low_kpa.get(i).is_some_and(|v| v.is_finite()))?;
+        let all = [
+            *system.flow_m3h.get(i)?,
+            *system.flow_low_m3h.get(i)?,
+            *system.flow_high_m3h.get(i)?,
+            *system.head_kpa.get(i)?,
+            *pump.head_low_kpa.get(i)?,
+            *pump.head_high_kpa.get(i)?,
+        ];
+        (all.iter().all(|v| v.is_finite()) && *system.steady.get(i)?).then_some(all)
+    };
+    let mut known: Vec<[f64; 6]> = (0..review.clock.len).filter_map(interval).collect();
+    known.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let body = frame.layer(|pen| {
+        let take = CROSSES.min(known.len());
+        for k in 0..take {
+            let [q, q0, q1, h, h0, h1] = known[(2 * k + 1) * known.len() / (2 * take)];
+            let style = palette::INK.stroke_width(2);
+            pen.line([(q0.max(0.0), h), (q1.min(frame.x.end), h)], style);
+            pen.line([(q, h0.max(0.0)), (q, h1.min(frame.y.end))], style);
+        }
+    });
+    Layer::new("head-flow-intervals", "intervals", body)
+}
+
+/// Heads that a frame with the control curves must hold [kPa].
+pub fn control_heads(review: &Review) -> Vec<f64> {
+    let control = &review.plant.control;
+    let own = [control.design_head, control.zero_flow_head, control.setpoint];
+    own.into_iter().flatten().map(|p| p.in_kpa()).collect()
+}
+
+/// The present control curve and the proposed one, as layers and keys.
+pub fn control_curves(review: &Review, frame: &Frame, id: &str) -> (Vec<Layer>, Vec<Key>) {
+    let mut layers = Vec::new();
+    let mut keys = Vec::new();
+    let present = drawn(&review.plant.control, frame).or_else(|| asked(review));
+    if let Some(curve) = present {
+        let body = frame.layer(|pen| pen.line(inside(&curve, frame), palette::PRESENT.stroke_width(6)));
+        layers.push(Layer::new(format!("{id}-present"), "present", body));
+        let sample = marks::line_sample(palette::PRESENT, false);
+        keys.push(Key { class: "present", label: "control curve, present".to_owned(), sample });
+    }
+    if let Tuning::Proposed(r) = &review.tuning
+        && let Some(curve) = drawn(&r.proposed, frame)
+    {
+        let body = frame.layer(|pen| marks::dashed(pen, &inside(&curve, frame), palette::PROPOSED.stroke_width(6)));
+        layers.push(Layer::new(format!("{id}-proposed"), "proposed", body));
+        let sample = marks::line_sample(palette::PROPOSED, true);
+        keys.push(Key { class: "proposed", label: "control curve, proposed".to_owned(), sample });
+    }
+    (layers, keys)
+}
+
+/// A control curve whose shape its settings fix, up to its design flow.
+fn drawn(c: &Control, frame: &Frame) -> Option<Vec<(f64, f64)>> {
+    let rising = |power: i32| -> Option<Vec<(f64, f64)>> {
+        let (h0, hd, qd) = (c.zero_flow_head?.in_kpa(), c.design_head?.in_kpa(), c.design_flow?.in_m3h());
+        Some((0..=40).map(|k| f64::from(k) / 40.0).map(|s| (s * qd, h0 + (hd - h0) * s.powi(power))).collect())
+    };
+    match c.mode? {
+        ControlMode::Quadratic => rising(2),
+        ControlMode::Proportional => rising(1),
+        ControlMode::ConstantPressure => {
+            let h = c.setpoint?.in_kpa();
+            Some(vec![(0.0, h), (frame.x.end, h)])
+        }
+        ControlMode::ConstantFlow => {
+            let q = c.setpoint_flow?.in_m3h();
+            Some(vec![(q, 0.0), (q, frame.y.end)])
+        }
+        _ => None,
+    }
+}
+
+/// Where settings alone do not fix a curve: what was asked, as the median over bands of flow.
+fn asked(review: &Review) -> Option<Vec<(f64, f64)>> {
+    let pump = review.regimes.pumps.iter().find(|p| p.curve_head_kpa.iter().any(|v| v.is_finite()))?;
+    let mut rows: Vec<(f64, f64)> = review
+        .points
+        .system
+        .flow_m3h
+        .iter()
+        .copied()
+        .zip(pump.curve_head_kpa.iter().copied())
+        .filter(|(q, h)| q.is_finite() && h.is_finite())
+        .collect();
+    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let bands = rows.chunks((rows.len() / 24).max(1));
+    let median = |band: &[(f64, f64)]| {
+        let mut heads: Vec<f64> = band.iter().map(|r| r.1).collect();
+        heads.sort_by(f64::total_cmp);
+        (band[band.len() / 2].0, heads[heads.len() / 2])
+    };
+    Some(bands.map(median).collect())
+}
+
+fn description(marks: &[Mark], show: &Show) -> String {
+    let hours = |r: Regime| marks.iter().filter(|m| m.regime == r).map(|m| m.hours).sum::<f64>();
+    let all: f64 = marks.iter().map(|m| m.hours).sum();
+    let flow = |f: fn(f64, f64) -> f64, start| marks.iter().map(|m| m.x).fold(start, f);
+    if marks.is_empty() {
+        return "Pump curves and control curve; no operating point is known.".to_owned();
+    }
+    let unit = match show.units {
+        UnitSystem::Si => "m³/h",
+        UnitSystem::Ip => "gpm",
+    };
+    format!(
+        "Scatter of head over flow. Of {} running hours {} lie on the control curve, {} above it, {} below it and {} at the speed floor; flows from {} to {} {unit}.",
+        round(all, 3),
+        round(hours(Regime::OnCurve), 3),
+        round(hours(Regime::AboveCurve), 3),
+        round(hours(Regime::BelowCurve), 3),
+        round(hours(Regime::SpeedFloor), 3),
+        round(show.flow_value(flow(f64::min, f64::INFINITY)), 3),
+        round(show.flow_value(flow(f64::max, 0.0)), 3)
+    )
+}

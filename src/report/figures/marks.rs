@@ -1,0 +1,150 @@
+//! Points drawn by regime: colour and shape together, hours as size and depth of colour.
+
+use super::{
+    Key, Layer,
+    frame::{Frame, Pen},
+    palette,
+};
+use crate::{regimes::Regime, report::words};
+use plotters::prelude::*;
+use std::collections::BTreeMap;
+
+/// Cells across and up: with eight regimes at most a few thousand marks, and in practice some hundreds.
+const CELLS: (f64, f64) = (85.0, 60.0);
+
+/// A place, its regime, and the hours it stands for.
+#[derive(Debug, Clone, Copy)]
+pub struct Mark {
+    pub x: f64,
+    pub y: f64,
+    pub regime: Regime,
+    pub hours: f64,
+}
+
+/// Gathers marks into cells of the frame: one mark a cell and regime, at the mean place.
+pub fn binned(frame: &Frame, marks: impl Iterator<Item = Mark>) -> Vec<Mark> {
+    let mut cells: BTreeMap<(usize, i64, i64), (f64, f64, f64)> = BTreeMap::new();
+    let cell = |v: f64, r: &std::ops::Range<f64>, n: f64| ((v - r.start) / (r.end - r.start) * n).floor() as i64;
+    for m in marks.filter(|m| m.x.is_finite() && m.y.is_finite() && frame.x.contains(&m.x) && frame.y.contains(&m.y)) {
+        let order = words::REGIMES.iter().position(|r| *r == m.regime).unwrap_or(0);
+        let sums = cells.entry((order, cell(m.x, &frame.x, CELLS.0), cell(m.y, &frame.y, CELLS.1))).or_default();
+        *sums = (sums.0 + m.hours, sums.1 + m.x * m.hours, sums.2 + m.y * m.hours);
+    }
+    cells
+        .into_iter()
+        .filter(|(_, (hours, ..))| *hours > 0.0)
+        .map(|((order, ..), (hours, x, y))| Mark { x: x / hours, y: y / hours, regime: words::REGIMES[order], hours })
+        .collect()
+}
+
+/// A layer a regime, and its key.
+pub fn layers(id: &str, frame: &Frame, marks: &[Mark]) -> (Vec<Layer>, Vec<Key>) {
+    let most = marks.iter().map(|m| m.hours).fold(0.0, f64::max);
+    let mut layers = Vec::new();
+    let mut keys = Vec::new();
+    // The rarer regimes are drawn last, on top.
+    for &regime in words::REGIMES.iter() {
+        let own: Vec<&Mark> = marks.iter().filter(|m| m.regime == regime).collect();
+        if own.is_empty() {
+            continue;
+        }
+        let code = words::regime_code(regime);
+        let body = frame.layer(|pen| {
+            for m in &own {
+                let share = (m.hours / most).sqrt();
+                place(pen, regime, pen.at(m.x, m.y), 4.0 + 7.0 * share, 0.3 + 0.65 * share);
+            }
+        });
+        layers.push(Layer::new(format!("{id}-{code}"), format!("points {code}"), body));
+        let hours: f64 = own.iter().map(|m| m.hours).sum();
+        let label = format!("{} ({} h)", words::regime(regime), crate::report::show::figures(hours, 3));
+        keys.push(Key { class: code, label, sample: sample(regime) });
+    }
+    (layers, keys)
+}
+
+/// The regime's shape around a pixel.
+fn place(pen: &Pen, regime: Regime, at: (i32, i32), radius: f64, depth: f64) {
+    let style = palette::regime(regime).mix(depth).filled();
+    match shape(regime) {
+        None => pen.draw(&Circle::new(at, radius.round() as i32, style)),
+        Some(corners) => {
+            let corner = |(x, y): &(f64, f64)| (at.0 + (x * radius).round() as i32, at.1 + (y * radius).round() as i32);
+            pen.draw(&Polygon::new(corners.iter().map(corner).collect::<Vec<_>>(), style));
+        }
+    }
+}
+
+/// Corners on a circle of radius one, down being positive; a round mark where there are none.
+fn shape(regime: Regime) -> Option<&'static [(f64, f64)]> {
+    match regime {
+        Regime::OnCurve => None,
+        // Points up: too much head. Points down: too little.
+        Regime::AboveCurve => Some(&[(0.0, -1.2), (1.1, 0.8), (-1.1, 0.8)]),
+        Regime::BelowCurve => Some(&[(0.0, 1.2), (1.1, -0.8), (-1.1, -0.8)]),
+        Regime::SpeedFloor => Some(&[(-1.2, -0.6), (1.2, -0.6), (1.2, 0.6), (-1.2, 0.6)]),
+        Regime::FullSpeed => Some(&[(0.0, -1.3), (1.0, 0.0), (0.0, 1.3), (-1.0, 0.0)]),
+        Regime::Transient => Some(&[(-1.1, 0.0), (0.0, -0.45), (1.1, 0.0), (0.0, 0.45)]),
+        Regime::Unknown => Some(&[(-0.6, -1.0), (0.6, -1.0), (1.1, 0.9), (-1.1, 0.9)]),
+        Regime::Off => Some(&[(-0.4, -1.1), (0.4, -1.1), (0.4, 1.1), (-0.4, 1.1)]),
+    }
+}
+
+/// A key's small drawing.
+pub fn sample(regime: Regime) -> String {
+    let c = palette::regime(regime);
+    let fill = format!("#{:02X}{:02X}{:02X}", c.0, c.1, c.2);
+    match shape(regime) {
+        None => format!("<circle cx=\"24\" cy=\"16\" r=\"10\" fill=\"{fill}\"/>"),
+        Some(corners) => {
+            let points: Vec<String> =
+                corners.iter().map(|(x, y)| format!("{:.0},{:.0}", 24.0 + x * 10.0, 16.0 + y * 10.0)).collect();
+            format!("<polygon points=\"{}\" fill=\"{fill}\"/>", points.join(" "))
+        }
+    }
+}
+
+/// A key for a line: whole or dashed.
+pub fn line_sample(color: RGBColor, dashed: bool) -> String {
+    let dash = if dashed { " stroke-dasharray=\"10 7\"" } else { "" };
+    format!(
+        "<line x1=\"2\" y1=\"16\" x2=\"46\" y2=\"16\" stroke=\"#{:02X}{:02X}{:02X}\" stroke-width=\"5\"{dash}/>",
+        color.0, color.1, color.2
+    )
+}
+
+/// A line in dashes, drawn as such: plotters' own dashes would be as long in data units as the eye is not.
+pub fn dashed(pen: &Pen, points: &[(f64, f64)], style: ShapeStyle) {
+    let pixels: Vec<(f64, f64)> = points
+        .iter()
+        .filter(|(x, y)| x.is_finite() && y.is_finite())
+        .map(|&(x, y)| pen.at(x, y))
+        .map(|(x, y)| (f64::from(x), f64::from(y)))
+        .collect();
+    let (on, off) = (22.0, 13.0);
+    let mut travelled = 0.0;
+    let mut dash: Vec<(i32, i32)> = Vec::new();
+    for pair in pixels.windows(2) {
+        let length = (pair[1].0 - pair[0].0).hypot(pair[1].1 - pair[0].1);
+        let steps = (length / 3.0).ceil().max(1.0) as usize;
+        for k in 0..steps {
+            let share = k as f64 / steps as f64;
+            if (travelled + share * length) % (on + off) < on {
+                let point = (pair[0].0 + share * (pair[1].0 - pair[0].0), pair[0].1 + share * (pair[1].1 - pair[0].1));
+                dash.push((point.0.round() as i32, point.1.round() as i32));
+            } else {
+                finish(pen, &mut dash, style);
+            }
+        }
+        travelled += length;
+    }
+    finish(pen, &mut dash, style);
+}
+
+fn finish(pen: &Pen, dash: &mut Vec<(i32, i32)>, style: ShapeStyle) {
+    if let (Some(&first), Some(&last), true) = (dash.first(), dash.last(), dash.len() > 1) {
+        let middle = dash[dash.len() / 2];
+        pen.draw(&PathElement::new(vec![first, middle, last], style));
+    }
+    dash.clear();
+}

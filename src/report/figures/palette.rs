@@ -1,0 +1,58 @@
+//! The colours, each with the name of the page's variable that replaces it.
+
+use crate::regimes::Regime;
+use plotters::style::RGBColor;
+
+pub const INK: RGBColor = RGBColor(0x20, 0x24, 0x2a);
+pub const MUTED: RGBColor = RGBColor(0x62, 0x67, 0x6f);
+pub const GRID: RGBColor = RGBColor(0xe4, 0xe1, 0xd8);
+pub const PUMP: RGBColor = RGBColor(0x8d, 0x90, 0x96);
+pub const PRESENT: RGBColor = RGBColor(0x20, 0x24, 0x2b);
+pub const PROPOSED: RGBColor = RGBColor(0x14, 0x67, 0xb3);
+
+const ON_CURVE: RGBColor = RGBColor(0x1d, 0x7d, 0x72);
+const ABOVE: RGBColor = RGBColor(0xc2, 0x52, 0x1d);
+const BELOW: RGBColor = RGBColor(0x7b, 0x4b, 0xa8);
+const FLOOR: RGBColor = RGBColor(0xb5, 0x8a, 0x0b);
+const FULL: RGBColor = RGBColor(0xb1, 0x1e, 0x46);
+const TRANSIENT: RGBColor = RGBColor(0x7f, 0x86, 0x8f);
+const UNKNOWN: RGBColor = RGBColor(0xa7, 0x9f, 0x90);
+const OFF: RGBColor = RGBColor(0xc9, 0xc8, 0xc2);
+
+const VARIABLES: [(RGBColor, &str); 14] = [
+    (INK, "ink"),
+    (MUTED, "muted"),
+    (GRID, "grid"),
+    (PUMP, "pump"),
+    (PRESENT, "present"),
+    (PROPOSED, "proposed"),
+    (ON_CURVE, "on-curve"),
+    (ABOVE, "above-curve"),
+    (BELOW, "below-curve"),
+    (FLOOR, "speed-floor"),
+    (FULL, "full-speed"),
+    (TRANSIENT, "transient"),
+    (UNKNOWN, "unknown"),
+    (OFF, "off"),
+];
+
+/// The colour of a regime.
+pub fn regime(regime: Regime) -> RGBColor {
+    match regime {
+        Regime::OnCurve => ON_CURVE,
+        Regime::AboveCurve => ABOVE,
+        Regime::BelowCurve => BELOW,
+        Regime::SpeedFloor => FLOOR,
+        Regime::FullSpeed => FULL,
+        Regime::Off => OFF,
+        Regime::Transient => TRANSIENT,
+        Regime::Unknown => UNKNOWN,
+    }
+}
+
+/// The same drawing with the page's variables for colours.
+pub fn to_variables(svg: &str) -> String {
+    VARIABLES.iter().fold(svg.to_owned(), |text, (c, name)| {
+        text.replace(&format!("=\"#{:02X}{:02X}{:02X}\"", c.0, c.1, c.2), &format!("=\"var(--{name})\""))
+    })
+}

@@ -1,0 +1,312 @@
+//! `findings.json`: the promise to other programs. Own types, in the order in which the contract lists the keys.
+
+use super::{
+    summary::{Status, Summary},
+    words,
+};
+use crate::{
+    faults::{Estimate, Evidence},
+    pipeline::Review,
+    plant::Control,
+    quantity::{Flow, Fraction, Pressure},
+    tuning::{Recommendation, Tuning},
+};
+use chrono::{DateTime, Utc};
+use serde::Serialize;
+
+/// The name and version of this form.
+pub const SCHEMA: &str = "offcurve/findings/1";
+
+#[derive(Serialize)]
+struct Findings<'r> {
+    schema: &'static str,
+    version: &'static str,
+    plant: &'r str,
+    r#loop: Option<&'r str>,
+    period: Period,
+    energy_kwh: Number,
+    findings: Vec<Finding<'r>>,
+    clear: Vec<Clear<'r>>,
+    resolved: Vec<Resolved<'r>>,
+    not_judged: Vec<NotJudged<'r>>,
+    waste_total_kwh: Option<Range>,
+    recommendation: Option<Proposal<'r>>,
+    assumed: Vec<&'r str>,
+    inputs: Vec<Input<'r>>,
+    next_point_to_trend: Vec<NextPoint<'r>>,
+    points: Vec<Point<'r>>,
+}
+#[derive(Serialize)]
+struct Period {
+    from: String,
+    to: String,
+    coverage: Number,
+}
+#[derive(Serialize)]
+struct Finding<'r> {
+    fault: &'static str,
+    subject: &'r str,
+    urgency: &'static str,
+    confidence: Number,
+    first_seen: String,
+    last_seen: String,
+    hours: Number,
+    waste_kwh: Option<Range>,
+    waste_kwh_per_year: Option<Range>,
+    caused_by: Option<&'static str>,
+    status: &'static str,
+    since: String,
+    because: &'r str,
+    evidence: Vec<EvidenceForm<'r>>,
+    could_also_be: &'r [String],
+    check_on_site: &'r [String],
+    change: &'r str,
+    caution: &'r str,
+}
+#[derive(Serialize)]
+struct EvidenceForm<'r> {
+    name: &'r str,
+    value: Number,
+    unit: &'static str,
+    expected: &'r str,
+    source: &'r str,
+}
+#[derive(Serialize)]
+struct Clear<'r> {
+    fault: &'static str,
+    subject: &'r str,
+    would_have_seen: &'r str,
+}
+#[derive(Serialize)]
+struct Resolved<'r> {
+    fault: &'static str,
+    subject: &'r str,
+    last_seen: String,
+}
+#[derive(Serialize)]
+struct NotJudged<'r> {
+    fault: &'static str,
+    subject: &'r str,
+    missing: &'r [String],
+    why: &'r str,
+}
+#[derive(Serialize)]
+struct Proposal<'r> {
+    current: Settings<'r>,
+    proposed: Settings<'r>,
+    saving_kwh: Range,
+    saving_kwh_per_year: Option<Range>,
+    saving_fraction: Range,
+    conditional_on: Vec<&'static str>,
+    alternatives: Vec<Alternative<'r>>,
+    steps: &'r [String],
+    limits: &'r [String],
+}
+#[derive(Serialize)]
+struct Settings<'r> {
+    mode: Option<&'static str>,
+    zero_flow_head_kpa: Option<Number>,
+    design_flow_m3_h: Option<Number>,
+    design_head_kpa: Option<Number>,
+    setpoint_kpa: Option<Number>,
+    setpoint_low_kpa: Option<Number>,
+    setpoint_high_kpa: Option<Number>,
+    setpoint_m3_h: Option<Number>,
+    minimum_speed_pct: Option<Number>,
+    maximum_speed_pct: Option<Number>,
+    sensor_at: Option<&'r str>,
+}
+#[derive(Serialize)]
+struct Alternative<'r> {
+    #[serde(flatten)]
+    settings: Settings<'r>,
+    saving_fraction: Range,
+}
+#[derive(Serialize)]
+struct Input<'r> {
+    path: &'r str,
+    sha256: &'r str,
+}
+#[derive(Serialize)]
+struct NextPoint<'r> {
+    role: &'r str,
+    of: Option<&'r str>,
+    would_settle: &'r [&'static str],
+}
+#[derive(Serialize)]
+struct Point<'r> {
+    name: &'r str,
+    role: &'r str,
+    samples: u64,
+    bad: u64,
+    missing: u64,
+    flat_hours: Number,
+    interval_s: i64,
+}
+#[derive(Serialize)]
+struct Range {
+    estimate: Number,
+    low: Number,
+    high: Number,
+}
+
+/// A number as files carry it: seven significant figures, null where it is not known.
+#[derive(Serialize)]
+struct Number(Option<f64>);
+
+impl Number {
+    fn new(value: f64) -> Self {
+        // Through the decimal form, so that 0.1 stays 0.1.
+        Self(value.is_finite().then(|| format!("{value:.6e}").parse().unwrap_or(value)))
+    }
+}
+
+/// The whole file, for a review and its summary. `plant_file` is the plant file's own name and fingerprint.
+pub fn write(review: &Review, summary: &Summary, plant_file: Option<(&str, &str)>) -> String {
+    let findings = Findings {
+        schema: SCHEMA,
+        version: env!("CARGO_PKG_VERSION"),
+        plant: &review.plant.name,
+        r#loop: review.plant.system.name.as_deref(),
+        period: Period { from: utc(review.from_ms), to: utc(review.to_ms), coverage: Number::new(review.coverage) },
+        energy_kwh: Number::new(review.energy_kwh),
+        findings: summary.findings.iter().map(finding).collect(),
+        clear: summary.clear.iter().map(clear).collect(),
+        resolved: summary.resolved.iter().map(resolved).collect(),
+        not_judged: summary.not_judged.iter().map(not_judged).collect(),
+        waste_total_kwh: summary.waste_total_kwh.map(range),
+        recommendation: match &review.tuning {
+            Tuning::Proposed(r) => Some(proposal(r)),
+            Tuning::Refused { .. } => None,
+        },
+        assumed: assumed(review),
+        inputs: inputs(review, plant_file),
+        next_point_to_trend: summary.next_points.iter().map(next_point).collect(),
+        points: review.ledger.points.iter().map(point).collect(),
+    };
+    let mut text =
+        serde_json::to_string_pretty(&findings).expect("these types have no map with keys that are not text");
+    text.push('\n');
+    text
+}
+
+/// An instant as files carry it.
+pub fn utc(ms: i64) -> String {
+    DateTime::<Utc>::from_timestamp_millis(ms).map_or_else(String::new, |t| t.format("%Y-%m-%dT%H:%M:%SZ").to_string())
+}
+
+/// Every default that stood in for a missing fact, once.
+pub fn assumed(review: &Review) -> Vec<&str> {
+    let mut all: Vec<&str> = Vec::new();
+    for text in review.plant.assumed.iter().chain(&review.assumed) {
+        if !all.contains(&text.as_str()) {
+            all.push(text);
+        }
+    }
+    all
+}
+
+fn finding<'r>(dated: &super::summary::Dated<'r>) -> Finding<'r> {
+    let f = dated.finding;
+    Finding {
+        fault: f.fault.code(),
+        subject: &f.subject,
+        urgency: words::urgency(f.urgency),
+        confidence: Number::new(f.confidence),
+        first_seen: utc(f.first_seen_ms),
+        last_seen: utc(f.last_seen_ms),
+        hours: Number::new(f.hours),
+        waste_kwh: f.waste_kwh.map(range),
+        waste_kwh_per_year: f.waste_kwh_per_year.map(range),
+        caused_by: f.caused_by.map(crate::faults::Fault::code),
+        status: match dated.status {
+            Status::New => "new",
+            Status::Persisting => "persisting",
+        },
+        since: utc(dated.since_ms),
+        because: &f.because,
+        evidence: f.evidence.iter().map(evidence).collect(),
+        could_also_be: &f.could_also_be,
+        check_on_site: &f.check_on_site,
+        change: &f.change,
+        caution: &f.caution,
+    }
+}
+
+fn evidence(e: &Evidence) -> EvidenceForm<'_> {
+    EvidenceForm { name: &e.name, value: Number::new(e.value), unit: e.unit, expected: &e.expected, source: &e.source }
+}
+
+fn clear<'r>(c: &super::summary::Clear<'r>) -> Clear<'r> {
+    Clear { fault: c.fault.code(), subject: c.subject, would_have_seen: c.would_have_seen }
+}
+
+fn resolved(r: &super::summary::Resolved) -> Resolved<'_> {
+    Resolved { fault: r.fault.code(), subject: &r.subject, last_seen: utc(r.last_seen_ms) }
+}
+
+fn not_judged<'r>(n: &super::summary::NotJudged<'r>) -> NotJudged<'r> {
+    NotJudged { fault: n.fault, subject: n.subject, missing: n.missing, why: n.why }
+}
+
+fn proposal(r: &Recommendation) -> Proposal<'_> {
+    Proposal {
+        current: settings(&r.current),
+        proposed: settings(&r.proposed),
+        saving_kwh: range(r.saving_kwh),
+        saving_kwh_per_year: r.saving_kwh_per_year.map(range),
+        saving_fraction: range(r.saving_fraction),
+        conditional_on: r.conditional_on.iter().map(|f| f.code()).collect(),
+        alternatives: r
+            .alternatives
+            .iter()
+            .map(|a| Alternative { settings: settings(&a.control), saving_fraction: range(a.saving_fraction) })
+            .collect(),
+        steps: &r.steps,
+        limits: &r.limits,
+    }
+}
+
+fn settings(c: &Control) -> Settings<'_> {
+    let kpa = |p: Option<Pressure>| p.map(|p| Number::new(p.in_kpa()));
+    let m3h = |q: Option<Flow>| q.map(|q| Number::new(q.in_m3h()));
+    let pct = |s: Option<Fraction>| s.map(|s| Number::new(s.in_percent()));
+    Settings {
+        mode: c.mode.map(words::mode),
+        zero_flow_head_kpa: kpa(c.zero_flow_head),
+        design_flow_m3_h: m3h(c.design_flow),
+        design_head_kpa: kpa(c.design_head),
+        setpoint_kpa: kpa(c.setpoint),
+        setpoint_low_kpa: kpa(c.setpoint_low),
+        setpoint_high_kpa: kpa(c.setpoint_high),
+        setpoint_m3_h: m3h(c.setpoint_flow),
+        minimum_speed_pct: pct(c.minimum_speed),
+        maximum_speed_pct: pct(c.maximum_speed),
+        sensor_at: c.sensor_at.as_deref(),
+    }
+}
+
+fn inputs<'r>(review: &'r Review, plant_file: Option<(&'r str, &'r str)>) -> Vec<Input<'r>> {
+    let own = plant_file.map(|(path, sha256)| Input { path, sha256 });
+    own.into_iter().chain(review.ledger.files.iter().map(|f| Input { path: &f.path, sha256: &f.sha256 })).collect()
+}
+
+fn next_point(p: &super::summary::NextPoint) -> NextPoint<'_> {
+    NextPoint { role: &p.role, of: p.of.as_deref(), would_settle: &p.would_settle }
+}
+
+fn point(p: &crate::ingest::PointLedger) -> Point<'_> {
+    Point {
+        name: &p.name,
+        role: &p.role,
+        samples: p.samples,
+        bad: p.bad,
+        missing: p.missing,
+        flat_hours: Number::new(p.flat_hours),
+        interval_s: p.interval_s,
+    }
+}
+
+fn range(e: Estimate) -> Range {
+    Range { estimate: Number::new(e.estimate), low: Number::new(e.low), high: Number::new(e.high) }
+}

@@ -1,0 +1,150 @@
+//! `operating-points.parquet`: one row a pump and interval, with unit and description in every field's metadata.
+
+use super::{error::ReportError, words};
+use crate::{
+    operating::{PumpPoints, State},
+    pipeline::Review,
+    regimes::PumpRegimes,
+};
+use arrow::{
+    array::{ArrayRef, BooleanArray, Float64Array, StringArray, TimestampMillisecondArray},
+    datatypes::{DataType, Field, Schema, TimeUnit},
+    record_batch::RecordBatch,
+};
+use parquet::{arrow::ArrowWriter, basic::Compression, file::properties::WriterProperties};
+use std::{collections::HashMap, sync::Arc};
+
+/// The file's bytes.
+pub fn write(review: &Review) -> Result<Vec<u8>, ReportError> {
+    let table = |e: &dyn std::fmt::Display| ReportError::Table(format!("the table could not be made ({e})"));
+    let batch = batch(review).map_err(|e| table(&e))?;
+    let properties = WriterProperties::builder()
+        .set_compression(Compression::SNAPPY)
+        .set_created_by(concat!("offcurve ", env!("CARGO_PKG_VERSION")).to_owned())
+        .build();
+    let mut writer = ArrowWriter::try_new(Vec::new(), batch.schema(), Some(properties)).map_err(|e| table(&e))?;
+    writer.write(&batch).map_err(|e| table(&e))?;
+    writer.into_inner().map_err(|e| table(&e))
+}
+
+/// Which pump and row of the clock a line of the table comes from; by time, then pump.
+fn lines(review: &Review) -> Vec<(usize, usize)> {
+    let mut pumps: Vec<usize> = (0..review.points.pumps.len()).collect();
+    pumps.sort_by(|&a, &b| review.points.pumps[a].pump.cmp(&review.points.pumps[b].pump));
+    let inside = |row: &usize| (review.from_ms..review.to_ms).contains(&review.clock.at_ms(*row));
+    (0..review.clock.len).filter(inside).flat_map(|row| pumps.iter().map(move |&pump| (pump, row))).collect()
+}
+
+/// The table as one typed batch.
+pub fn batch(review: &Review) -> Result<RecordBatch, arrow::error::ArrowError> {
+    let lines = lines(review);
+    let pumps = &review.points.pumps;
+    let regimes: Vec<Option<&PumpRegimes>> =
+        pumps.iter().map(|p| review.regimes.pumps.iter().find(|r| r.pump == p.pump)).collect();
+    let of_pump = |column: fn(&PumpPoints) -> &[f64]| -> ArrayRef {
+        numbers(lines.iter().map(|&(p, row)| column(&pumps[p]).get(row).copied()))
+    };
+    let of_loop = |column: &[f64]| -> ArrayRef { numbers(lines.iter().map(|&(_, row)| column.get(row).copied())) };
+    let system = &review.points.system;
+    let columns: Vec<ArrayRef> = vec![
+        Arc::new(
+            TimestampMillisecondArray::from_iter_values(lines.iter().map(|&(_, row)| review.clock.at_ms(row)))
+                .with_timezone("UTC"),
+        ),
+        Arc::new(StringArray::from_iter_values(lines.iter().map(|&(p, _)| pumps[p].pump.as_str()))),
+        of_pump(|p| &p.speed),
+        of_pump(|p| &p.flow_m3h),
+        of_pump(|p| &p.flow_low_m3h),
+        of_pump(|p| &p.flow_high_m3h),
+        of_pump(|p| &p.head_kpa),
+        of_pump(|p| &p.head_low_kpa),
+        of_pump(|p| &p.head_high_kpa),
+        of_pump(|p| &p.power_kw),
+        of_pump(|p| &p.efficiency),
+        numbers(lines.iter().map(|&(p, row)| regimes[p].and_then(|r| r.curve_head_kpa.get(row)).copied())),
+        Arc::new(StringArray::from_iter(
+            lines.iter().map(|&(p, row)| regimes[p].and_then(|r| r.regime.get(row)).map(|&r| words::regime_code(r))),
+        )),
+        Arc::new(BooleanArray::from_iter(
+            lines.iter().map(|&(p, row)| pumps[p].state.get(row).map(|&s| s == State::Steady)),
+        )),
+        Arc::new(StringArray::from_iter(
+            lines.iter().map(|&(p, row)| pumps[p].basis.get(row).and_then(|&b| words::basis(b))),
+        )),
+        of_loop(&system.flow_m3h),
+        of_loop(&system.flow_low_m3h),
+        of_loop(&system.flow_high_m3h),
+        of_pump(|p| &p.flow_sd_common_m3h),
+        of_pump(|p| &p.head_sd_common_kpa),
+    ];
+    RecordBatch::try_new(Arc::new(schema()), columns)
+}
+
+fn numbers(values: impl Iterator<Item = Option<f64>>) -> ArrayRef {
+    Arc::new(Float64Array::from_iter(values.map(|v| v.filter(|v| v.is_finite()))))
+}
+
+/// Names, types, units and descriptions, in order.
+fn schema() -> Schema {
+    let time = DataType::Timestamp(TimeUnit::Millisecond, Some("UTC".into()));
+    let number = DataType::Float64;
+    let text = DataType::Utf8;
+    Schema::new(vec![
+        field("time", time, false, "", "start of the interval, UTC"),
+        field("pump", text.clone(), false, "", "the pump's name"),
+        field("speed", number.clone(), true, "1", "shaft speed over rated speed"),
+        field("flow", number.clone(), true, "m3/h", "flow through the pump"),
+        field("flow_low", number.clone(), true, "m3/h", "flow, lower end of the 95 % interval"),
+        field("flow_high", number.clone(), true, "m3/h", "flow, upper end of the 95 % interval"),
+        field("head", number.clone(), true, "kPa", "head of the pump as a pressure at the loop fluid's density"),
+        field("head_low", number.clone(), true, "kPa", "head, lower end of the 95 % interval"),
+        field("head_high", number.clone(), true, "kPa", "head, upper end of the 95 % interval"),
+        field("power", number.clone(), true, "kW", "electric power at the drive's input, as trended or reconstructed"),
+        field("efficiency", number.clone(), true, "1", "hydraulic power over electric power (wire to water)"),
+        field(
+            "curve_head",
+            number.clone(),
+            true,
+            "kPa",
+            "head that the configured control curve asks at the loop's flow",
+        ),
+        field("regime", text.clone(), true, "", "where the pump ran against its control curve"),
+        field("steady", DataType::Boolean, true, "", "whether the pump ran steadily over the interval"),
+        field("basis", text, true, "", "which measurements fixed the point"),
+        field("loop_flow", number.clone(), true, "m3/h", "flow of all pumps together"),
+        field(
+            "loop_flow_low",
+            number.clone(),
+            true,
+            "m3/h",
+            "flow of all pumps together, lower end of the 95 % interval",
+        ),
+        field(
+            "loop_flow_high",
+            number.clone(),
+            true,
+            "m3/h",
+            "flow of all pumps together, upper end of the 95 % interval",
+        ),
+        field(
+            "flow_sd_common",
+            number.clone(),
+            true,
+            "m3/h",
+            "part of the flow's standard deviation that all rows of the pump share",
+        ),
+        field(
+            "head_sd_common",
+            number,
+            true,
+            "kPa",
+            "part of the head's standard deviation that all rows of the pump share",
+        ),
+    ])
+}
+
+fn field(name: &str, kind: DataType, nullable: bool, unit: &str, description: &str) -> Field {
+    let metadata =
+        HashMap::from([("unit".to_owned(), unit.to_owned()), ("description".to_owned(), description.to_owned())]);
+    Field::new(name, kind, nullable).with_metadata(metadata)
+}

@@ -1,0 +1,233 @@
+//! What a result says beyond the review itself: the sum of the waste, what is new and what was mended since the last
+//! review, and which point to trend next.
+
+use super::history::Earlier;
+use crate::{
+    faults::{Estimate, Fault, Finding, Verdict},
+    pipeline::Review,
+    tuning::Tuning,
+};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Whether the last review had the finding already.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Status {
+    New,
+    Persisting,
+}
+
+/// A finding, and since when it has been known.
+#[derive(Debug)]
+pub struct Dated<'r> {
+    pub finding: &'r Finding,
+    pub status: Status,
+    pub since_ms: i64,
+}
+
+/// A rule that looked and saw nothing.
+#[derive(Debug)]
+pub struct Clear<'r> {
+    pub fault: Fault,
+    pub subject: &'r str,
+    pub would_have_seen: &'r str,
+}
+
+/// A fault of the last review that this one looked for and did not see.
+#[derive(Debug)]
+pub struct Resolved {
+    pub fault: Fault,
+    pub subject: String,
+    pub last_seen_ms: i64,
+}
+
+/// A fault, or the recommendation, that this record cannot decide.
+#[derive(Debug)]
+pub struct NotJudged<'r> {
+    pub fault: &'static str,
+    pub subject: &'r str,
+    pub missing: &'r [String],
+    pub why: &'r str,
+}
+
+/// A point that is not trended, and what it would settle.
+#[derive(Debug, PartialEq, Eq)]
+pub struct NextPoint {
+    pub role: String,
+    pub of: Option<String>,
+    pub would_settle: Vec<&'static str>,
+}
+
+/// The whole summary. Findings stand in the order that a reader should meet them.
+#[derive(Debug)]
+pub struct Summary<'r> {
+    pub findings: Vec<Dated<'r>>,
+    pub clear: Vec<Clear<'r>>,
+    pub resolved: Vec<Resolved>,
+    pub not_judged: Vec<NotJudged<'r>>,
+    /// `None` where there are findings and none of them could be priced.
+    pub waste_total_kwh: Option<Estimate>,
+    pub next_points: Vec<NextPoint>,
+    pub earlier: Option<Earlier>,
+}
+
+impl<'r> Summary<'r> {
+    /// Of a review, seen after `earlier`.
+    pub fn new(review: &'r Review, earlier: Option<Earlier>) -> Self {
+        let findings = findings(review, earlier.as_ref());
+        let not_judged = not_judged(review);
+        Self {
+            waste_total_kwh: waste_total(&findings, review.energy_kwh),
+            clear: clear(review),
+            resolved: resolved(review, earlier.as_ref()),
+            next_points: next_points(&not_judged),
+            findings,
+            not_judged,
+            earlier,
+        }
+    }
+}
+
+fn findings<'r>(review: &'r Review, earlier: Option<&Earlier>) -> Vec<Dated<'r>> {
+    let mut all: Vec<&Finding> = review
+        .verdicts
+        .iter()
+        .filter_map(|v| match v {
+            Verdict::Found(f) => Some(f.as_ref()),
+            _ => None,
+        })
+        .collect();
+    all.sort_by(|a, b| {
+        order(a).partial_cmp(&order(b)).unwrap_or(std::cmp::Ordering::Equal).then(a.subject.cmp(&b.subject))
+    });
+    all.into_iter().map(|f| date(f, earlier)).collect()
+}
+
+/// Most urgent first, then causes before effects, then the dearest.
+fn order(f: &Finding) -> (i8, bool, f64, Fault) {
+    (-(f.urgency as i8), f.caused_by.is_some(), -f.waste_kwh.map_or(0.0, |w| w.estimate), f.fault)
+}
+
+fn date<'r>(finding: &'r Finding, earlier: Option<&Earlier>) -> Dated<'r> {
+    let before = earlier
+        .and_then(|e| e.findings.iter().find(|f| f.fault == finding.fault.code() && f.subject == finding.subject));
+    match before {
+        Some(f) => Dated { finding, status: Status::Persisting, since_ms: f.since_ms.min(finding.first_seen_ms) },
+        None => Dated { finding, status: Status::New, since_ms: finding.first_seen_ms },
+    }
+}
+
+fn clear(review: &Review) -> Vec<Clear<'_>> {
+    review
+        .verdicts
+        .iter()
+        .filter_map(|v| match v {
+            Verdict::Clear { fault, subject, would_have_seen } => {
+                Some(Clear { fault: *fault, subject, would_have_seen })
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+/// Only a verdict of clear resolves: a loop that stood idle has resolved nothing.
+fn resolved(review: &Review, earlier: Option<&Earlier>) -> Vec<Resolved> {
+    let clear = clear(review);
+    let before = earlier.map_or(&[][..], |e| &e.findings);
+    before
+        .iter()
+        .filter_map(|f| {
+            let now = clear.iter().find(|c| c.fault.code() == f.fault && c.subject == f.subject)?;
+            Some(Resolved { fault: now.fault, subject: f.subject.clone(), last_seen_ms: f.last_seen_ms })
+        })
+        .collect()
+}
+
+fn not_judged(review: &Review) -> Vec<NotJudged<'_>> {
+    let rules = review.verdicts.iter().filter_map(|v| match v {
+        Verdict::CannotTell { fault, subject, missing, why } => {
+            Some(NotJudged { fault: fault.code(), subject, missing, why })
+        }
+        _ => None,
+    });
+    let tuning = match &review.tuning {
+        Tuning::Refused { missing, why } => Some(NotJudged { fault: "recommendation", subject: "loop", missing, why }),
+        Tuning::Proposed(_) => None,
+    };
+    rules.chain(tuning).collect()
+}
+
+/// Sum over the findings that no other finding causes. The bounds are summed too, which is the widest honest interval:
+/// the findings are priced through the same pump, motor and drive, so their errors go together. No sum exceeds what the
+/// pumps used.
+fn waste_total(findings: &[Dated], energy_kwh: f64) -> Option<Estimate> {
+    let found = |fault: Fault| findings.iter().any(|d| d.finding.fault == fault);
+    let own = findings.iter().map(|d| d.finding).filter(|f| !f.caused_by.is_some_and(found));
+    let priced: Vec<Estimate> = own.filter_map(|f| f.waste_kwh).collect();
+    if priced.is_empty() && !findings.is_empty() {
+        return None;
+    }
+    let sum = |part: fn(&Estimate) -> f64| priced.iter().map(part).sum::<f64>().min(energy_kwh.max(0.0));
+    Some(Estimate { estimate: sum(|e| e.estimate), low: sum(|e| e.low), high: sum(|e| e.high) })
+}
+
+/// Every role that stands in a list of what was missing, with the faults that it would help to judge; most first.
+fn next_points(not_judged: &[NotJudged]) -> Vec<NextPoint> {
+    let mut wanted: BTreeMap<(String, Option<String>), BTreeSet<&'static str>> = BTreeMap::new();
+    for n in not_judged {
+        for missing in n.missing {
+            let (role, of) = missing.split_once(" of ").map_or((missing.as_str(), None), |(r, of)| (r, Some(of)));
+            if ROLES.contains(&role) {
+                wanted.entry((role.to_owned(), of.map(str::to_owned))).or_default().insert(n.fault);
+            }
+        }
+    }
+    let mut points: Vec<NextPoint> = wanted
+        .into_iter()
+        .map(|((role, of), faults)| NextPoint { role, of, would_settle: faults.into_iter().collect() })
+        .collect();
+    points.sort_by_key(|p| std::cmp::Reverse(p.would_settle.len()));
+    points
+}
+
+/// The roles a point can have, as plant files name them.
+const ROLES: [&str; 39] = [
+    "pump-speed",
+    "pump-speed-command",
+    "pump-power",
+    "pump-energy",
+    "pump-status",
+    "pump-command",
+    "pump-starts",
+    "pump-flow",
+    "pump-head",
+    "total-power",
+    "loop-flow",
+    "thermal-load",
+    "supply-temperature",
+    "return-temperature",
+    "differential-pressure",
+    "differential-pressure-setpoint",
+    "valve-position",
+    "bypass-position",
+    "bypass-flow",
+    "air-temperature",
+    "air-temperature-setpoint",
+    "space-temperature",
+    "space-temperature-setpoint",
+    "fan-status",
+    "coil-flow",
+    "coil-return-temperature",
+    "valve-command",
+    "suction-pressure",
+    "discharge-pressure",
+    "pump-mode",
+    "pump-alarm",
+    "motor-current",
+    "motor-torque",
+    "source-status",
+    "source-flow",
+    "source-supply-temperature",
+    "source-return-temperature",
+    "outdoor-temperature",
+    "plant-enable",
+];

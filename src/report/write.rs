@@ -1,0 +1,218 @@
+//! Puts a finished result in its place, whole or not at all.
+//!
+//! Comes in: a review and the folder to write below. Goes out: the result's folder. Everything is written into a hidden
+//! sibling first and synced; then the two names are exchanged in one step (Linux, macOS). Elsewhere, and on file systems
+//! that cannot exchange, the old result is moved aside and the new one moved in; a crash between the two is mended by the
+//! next run. One run at a time works on a plant: the others wait at a lock that the system drops when a process dies.
+
+use super::{
+    document::Document, error::ReportError, figures, history, html, json, markdown, notebook, parquet, show::Show,
+    summary::Summary,
+};
+use crate::{pipeline::Review, plant::UnitSystem};
+use sha2::{Digest, Sha256};
+use std::{
+    fs::{self, File},
+    io::{self, Write},
+    path::{Path, PathBuf},
+};
+
+/// What a result's folder holds; anything else in it belongs to a person and is kept.
+const OURS: [&str; 7] = [
+    "report.html",
+    "report.md",
+    "findings.json",
+    "operating-points.parquet",
+    "review.ipynb",
+    "review.new.ipynb",
+    "figures",
+];
+
+/// A written result.
+#[derive(Debug)]
+pub struct Written {
+    /// The result's folder.
+    pub folder: PathBuf,
+    /// `findings.json`, as written.
+    pub findings_json: String,
+    /// The words of the first screen.
+    pub document: Document,
+    /// A notebook that a person has edited was kept.
+    pub notebook_kept: bool,
+}
+
+/// Writes `out/<plant>/<from>_<to>/` with the report in every form.
+pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, ReportError> {
+    let show = Show::new(&review.plant, units);
+    let plant_folder = out.join(&review.plant.name);
+    let name = format!("{}_{}", show.folder_date(review.from_ms), show.folder_date(review.to_ms - 1));
+    fs::create_dir_all(&plant_folder).map_err(|e| ReportError::file(&plant_folder, "make the folder", &e))?;
+    let _lock = lock(&plant_folder)?;
+    mend(&plant_folder)?;
+
+    let texts = earlier_results(&plant_folder);
+    let earlier = history::latest(texts.iter().map(String::as_str), &review.plant.name, review.from_ms);
+    let summary = Summary::new(review, earlier);
+    let figures = figures::all(review, &show);
+    let document = Document::new(review, &summary, &show, figures);
+
+    let place = plant_folder.join(&name);
+    let staged = plant_folder.join(format!(".{name}.partial"));
+    let plant_file = plant_file(review);
+    let findings_json = json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
+    let notebook_kept = fill(&staged, &place, review, &document, &findings_json)?;
+    swap_in(&staged, &place)?;
+    mend(&plant_folder)?;
+    Ok(Written { folder: place, findings_json, document, notebook_kept })
+}
+
+/// Writes every file of the result into `staged`. True where an edited notebook was found at `place` and taken over.
+fn fill(
+    staged: &Path,
+    place: &Path,
+    review: &Review,
+    document: &Document,
+    findings: &str,
+) -> Result<bool, ReportError> {
+    let figures = staged.join("figures");
+    fs::create_dir_all(&figures).map_err(|e| ReportError::file(&figures, "make the folder", &e))?;
+    for figure in &document.figures {
+        put(&figures.join(format!("{}.svg", figure.id)), figure.standalone().as_bytes())?;
+    }
+    put(&staged.join("report.html"), html::write(document).as_bytes())?;
+    put(&staged.join("report.md"), markdown::write(document).as_bytes())?;
+    put(&staged.join("findings.json"), findings.as_bytes())?;
+    put(&staged.join("operating-points.parquet"), &parquet::write(review)?)?;
+    let ours = notebook::write(review);
+    let theirs = fs::read(place.join("review.ipynb"))
+        .ok()
+        .filter(|bytes| std::str::from_utf8(bytes).is_ok_and(notebook::edited) || std::str::from_utf8(bytes).is_err());
+    match &theirs {
+        Some(edited) => {
+            put(&staged.join("review.ipynb"), edited)?;
+            put(&staged.join("review.new.ipynb"), ours.as_bytes())?;
+        }
+        None => put(&staged.join("review.ipynb"), ours.as_bytes())?,
+    }
+    sync_folder(&figures)?;
+    sync_folder(staged)?;
+    Ok(theirs.is_some())
+}
+
+/// Writes one file and waits until the disk has it.
+fn put(path: &Path, bytes: &[u8]) -> Result<(), ReportError> {
+    let write = || -> io::Result<()> {
+        let mut file = File::create(path)?;
+        file.write_all(bytes)?;
+        file.sync_all()
+    };
+    write().map_err(|e| ReportError::file(path, "write", &e))
+}
+
+/// Gives the finished sibling the result's name.
+fn swap_in(staged: &Path, place: &Path) -> Result<(), ReportError> {
+    let moved = |e: io::Error| ReportError::file(place, "move the finished report into place", &e);
+    if !place.exists() {
+        fs::rename(staged, place).map_err(moved)?;
+    } else if !exchange(staged, place) {
+        let aside = aside(place);
+        fs::rename(place, &aside).map_err(moved)?;
+        fs::rename(staged, place).map_err(moved)?;
+    }
+    place.parent().map_or(Ok(()), sync_folder)
+}
+
+/// Exchanges two folders' names in one step; false where the system cannot.
+#[cfg(any(target_os = "linux", target_os = "android", target_vendor = "apple"))]
+fn exchange(a: &Path, b: &Path) -> bool {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE).is_ok()
+}
+#[cfg(not(any(target_os = "linux", target_os = "android", target_vendor = "apple")))]
+fn exchange(_: &Path, _: &Path) -> bool {
+    false
+}
+
+/// The name an old result has while a new one is moved in: `.<name>.aside`.
+fn aside(place: &Path) -> PathBuf {
+    let name = place.file_name().unwrap_or_default().to_string_lossy();
+    place.with_file_name(format!(".{name}.aside"))
+}
+
+/// Mends what an interrupted run left: an old result that was moved aside and has no successor goes back to its place;
+/// all other leftovers are removed, once what a person had put among them is back in the result.
+fn mend(plant_folder: &Path) -> Result<(), ReportError> {
+    for path in entries(plant_folder) {
+        let Some(name) = path.file_name().and_then(|n| n.to_str()) else { continue };
+        let Some(hidden) = name.strip_prefix('.') else { continue };
+        let Some((result, kind)) = hidden.rsplit_once('.') else { continue };
+        let place = plant_folder.join(result);
+        match kind {
+            "aside" if !place.exists() => {
+                fs::rename(&path, &place).map_err(|e| ReportError::file(&path, "move back", &e))?;
+            }
+            "aside" | "partial" => {
+                keep_foreign(&path, &place)?;
+                fs::remove_dir_all(&path).map_err(|e| ReportError::file(&path, "remove", &e))?;
+            }
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+/// Moves what is not ours from a folder that is about to go into the result's folder.
+fn keep_foreign(from: &Path, place: &Path) -> Result<(), ReportError> {
+    for path in entries(from) {
+        let Some(name) = path.file_name() else { continue };
+        let to = place.join(name);
+        if place.exists() && !OURS.iter().any(|ours| name == *ours) && !to.exists() {
+            fs::rename(&path, &to).map_err(|e| ReportError::file(&to, "keep", &e))?;
+        }
+    }
+    Ok(())
+}
+
+/// Waits until no other run works on this plant.
+fn lock(plant_folder: &Path) -> Result<File, ReportError> {
+    let path = plant_folder.join(".lock");
+    let file = File::create(&path).map_err(|e| ReportError::file(&path, "write", &e))?;
+    // File systems without locks let runs of one plant meet; a result is whole even so.
+    let _ = file.lock();
+    Ok(file)
+}
+
+/// A folder's entries, sorted; none where it cannot be listed.
+fn entries(folder: &Path) -> Vec<PathBuf> {
+    let mut all: Vec<PathBuf> =
+        fs::read_dir(folder).map(|dir| dir.filter_map(Result::ok).map(|e| e.path()).collect()).unwrap_or_default();
+    all.sort();
+    all
+}
+
+/// The texts of the plant's results that are there already.
+fn earlier_results(plant_folder: &Path) -> Vec<String> {
+    let visible = |p: &PathBuf| p.file_name().and_then(|n| n.to_str()).is_some_and(|n| !n.starts_with('.'));
+    entries(plant_folder)
+        .into_iter()
+        .filter(visible)
+        .filter_map(|folder| fs::read_to_string(folder.join("findings.json")).ok())
+        .collect()
+}
+
+/// The plant file's name and fingerprint; `None` where it is built in or gone.
+fn plant_file(review: &Review) -> Option<(String, String)> {
+    let bytes = fs::read(&review.plant.path).ok()?;
+    let name = review.plant.path.file_name()?.to_string_lossy().into_owned();
+    Some((name, Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect()))
+}
+
+/// Makes a folder's names last through a power cut. Windows has no such call, and needs none.
+#[cfg(unix)]
+fn sync_folder(folder: &Path) -> Result<(), ReportError> {
+    File::open(folder).and_then(|f| f.sync_all()).map_err(|e| ReportError::file(folder, "sync", &e))
+}
+#[cfg(not(unix))]
+fn sync_folder(_: &Path) -> Result<(), ReportError> {
+    Ok(())
+}

@@ -1,0 +1,158 @@
+//! The program from outside: what it prints and how it ends.
+
+use clap::Parser;
+use offcurve::cli::{
+    args::Args,
+    period::{self, Asked},
+};
+use std::process::{Command, Output};
+
+fn offcurve(args: &[&str]) -> Output {
+    let dir = tempfile::tempdir().expect("a scratch folder");
+    Command::new(env!("CARGO_BIN_EXE_offcurve"))
+        .args(args)
+        .current_dir(dir.path())
+        .output()
+        .expect("the program starts")
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).expect("UTF-8")
+}
+
+/// The sixteen codes of the contract.
+const CODES: [&str; 16] = [
+    "low-delta-t",
+    "stuck-bypass",
+    "minimum-speed-hunting",
+    "speed-hunting",
+    "setpoint-too-high",
+    "setpoint-too-low",
+    "off-control-curve",
+    "fixed-speed",
+    "out-of-hours-running",
+    "pump-degraded",
+    "short-cycling",
+    "sensor-fault",
+    "minimum-speed-too-high",
+    "outside-preferred-region",
+    "poor-staging",
+    "deadheading",
+];
+
+#[test]
+fn explain_lists_every_fault() {
+    let out = offcurve(&["explain"]);
+    assert_eq!(out.status.code(), Some(0));
+    let list = text(&out.stdout);
+    for code in CODES {
+        assert!(list.contains(code), "{code}");
+        assert_eq!(offcurve(&["explain", code]).status.code(), Some(0), "{code}");
+    }
+    assert!(list.contains("plant-file"));
+    assert!(out.stderr.is_empty());
+}
+
+#[test]
+fn explain_names_the_nearest_word() {
+    let rows =
+        [("setpoint-to-high", "setpoint-too-high"), ("plantfile", "plant-file"), ("dead-heading", "deadheading")];
+    for (typed, meant) in rows {
+        let out = offcurve(&["explain", typed]);
+        assert_eq!(out.status.code(), Some(2), "{typed}");
+        assert!(out.stdout.is_empty());
+        let said = text(&out.stderr);
+        assert!(
+            said.contains(typed) && said.contains(&format!("hint: did you mean offcurve explain {meant}")),
+            "{said}"
+        );
+    }
+}
+
+/// Status 2 for what cannot be done, with nothing on stdout and no panic.
+#[test]
+fn what_cannot_be_done_ends_with_status_2() {
+    let rows: [&[&str]; 6] = [
+        &["review", "no-such-plant.toml"],
+        &["review"],
+        &["--month", "2026-03", "--from", "2026-03-01"],
+        &["--jobs", "0"],
+        &["inspect"],
+        &["--gate", "soon"],
+    ];
+    for args in rows {
+        let out = offcurve(args);
+        assert_eq!(out.status.code(), Some(2), "{args:?}");
+        assert!(out.stdout.is_empty(), "{args:?}");
+        let said = text(&out.stderr);
+        assert!(!said.is_empty() && !said.contains("panicked") && !said.contains("os error"), "{args:?}: {said}");
+    }
+}
+
+/// Periods on a plant's clock. Lisbon goes to summer time (UTC+1) on 29 March 2026 at 01:00 UTC and back on 25 October 2026
+/// at 01:00 UTC; New York goes to UTC-4 on 8 March 2026 at 2:00 local (IANA time zone database).
+#[test]
+fn periods_are_on_the_plants_clock() {
+    let rows: [(&str, &[&str], &str, &str); 8] = [
+        ("Europe/Lisbon", &["--month", "2026-03"], "2026-03-01T00:00:00Z", "2026-03-31T23:00:00Z"),
+        ("Europe/Lisbon", &["--month", "2026-12"], "2026-12-01T00:00:00Z", "2027-01-01T00:00:00Z"),
+        ("America/New_York", &["--month", "2026-03"], "2026-03-01T05:00:00Z", "2026-04-01T04:00:00Z"),
+        // A date given as the end is included.
+        (
+            "Europe/Lisbon",
+            &["--from", "2026-03-01", "--to", "2026-03-01"],
+            "2026-03-01T00:00:00Z",
+            "2026-03-02T00:00:00Z",
+        ),
+        (
+            "Europe/Lisbon",
+            &["--from", "2026-03-01 06:00", "--to", "2026-03-01T18:30"],
+            "2026-03-01T06:00:00Z",
+            "2026-03-01T18:30:00Z",
+        ),
+        // 01:30 does not exist on 29 March: the clock jumps from 01:00 to 02:00, which is 01:00 UTC.
+        (
+            "Europe/Lisbon",
+            &["--from", "2026-03-29 01:30", "--to", "2026-03-29"],
+            "2026-03-29T01:00:00Z",
+            "2026-03-29T23:00:00Z",
+        ),
+        // 01:30 comes twice on 25 October: the first is meant.
+        (
+            "Europe/Lisbon",
+            &["--from", "2026-10-25 01:30", "--to", "2026-10-25"],
+            "2026-10-25T00:30:00Z",
+            "2026-10-26T00:00:00Z",
+        ),
+        (
+            "Europe/Lisbon",
+            &["--from", "2026-03-01T06:00:00Z", "--to", "2026-03-02"],
+            "2026-03-01T06:00:00Z",
+            "2026-03-03T00:00:00Z",
+        ),
+    ];
+    for (zone, typed, from, to) in rows {
+        let ms = |text: &str| chrono::DateTime::parse_from_rfc3339(text).expect("a time").timestamp_millis();
+        assert_eq!(asked(zone, typed), Ok(Asked { from_ms: Some(ms(from)), to_ms: Some(ms(to)) }), "{zone} {typed:?}");
+    }
+    assert_eq!(asked("Europe/Lisbon", &[]), Ok(Asked { from_ms: None, to_ms: None }));
+}
+
+#[test]
+fn periods_that_make_no_sense_are_refused_with_a_hint() {
+    let rows: [(&[&str], &str); 4] = [
+        (&["--month", "2026-13"], "--month: \"2026-13\" is not a month"),
+        (&["--month", "March"], "--month: \"March\" is not a month"),
+        (&["--from", "01/03/2026"], "--from: \"01/03/2026\" is not a time"),
+        (&["--from", "2026-03-02", "--to", "2026-03-01"], "--to: the period ends before it starts"),
+    ];
+    for (typed, said) in rows {
+        let error = asked("Europe/Lisbon", typed).expect_err(said);
+        assert!(error.starts_with(said) && error.contains("\nhint: "), "{error}");
+    }
+}
+
+fn asked(zone: &str, typed: &[&str]) -> Result<Asked, String> {
+    let args = Args::try_parse_from(["offcurve"].iter().chain(typed)).expect("options that exist");
+    period::asked(&args.options, zone.parse().expect("a zone"))
+}

@@ -1,0 +1,459 @@
+//! What a report says and holds. The contract's words (keys, columns, codes) are the outside authority here; they are
+//! written out again below rather than taken from the program.
+
+use crate::fixture;
+use offcurve::{
+    faults::{Fault, Verdict},
+    pipeline::Review,
+    plant::UnitSystem,
+    report::{self, Written},
+    tuning::Tuning,
+};
+use serde_json::Value;
+use std::{fs, path::Path};
+
+fn write(review: &Review, out: &Path, units: UnitSystem) -> Written {
+    report::write(review, out, units).expect("a scratch folder can be written")
+}
+
+fn findings(written: &Written) -> Value {
+    serde_json::from_str(&written.findings_json).expect("findings.json is JSON")
+}
+
+fn read(written: &Written, name: &str) -> String {
+    fs::read_to_string(written.folder.join(name)).expect(name)
+}
+
+fn scratch() -> tempfile::TempDir {
+    tempfile::tempdir().expect("a scratch folder")
+}
+
+/// Left where the browser's check finds it: target/tmp/page/si and ip.
+#[test]
+fn writes_pages_for_the_browser_check() {
+    for (units, name) in [(UnitSystem::Si, "si"), (UnitSystem::Ip, "ip")] {
+        let out = Path::new(env!("CARGO_TARGET_TMPDIR")).join("page").join(name);
+        let written = write(&fixture::review(), &out, units);
+        assert!(written.folder.ends_with("harbour-hall/2026-03-01_2026-03-10"), "{:?}", written.folder);
+    }
+}
+
+#[test]
+fn a_result_holds_the_files_of_the_contract_and_nothing_else() {
+    let dir = scratch();
+    let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
+    let mut names: Vec<String> = fs::read_dir(&written.folder)
+        .expect("folder")
+        .map(|e| e.expect("entry").file_name().into_string().expect("name"))
+        .collect();
+    names.sort();
+    assert_eq!(
+        names,
+        ["figures", "findings.json", "operating-points.parquet", "report.html", "report.md", "review.ipynb"]
+    );
+    for id in ["head-over-flow", "time-strip", "delta-t-over-flow", "valve-positions", "need-over-flow"] {
+        let svg = read(&written, &format!("figures/{id}.svg"));
+        assert!(svg.starts_with("<svg ") && svg.contains("<title>") && svg.contains("<desc>"), "{id}");
+        assert!(!svg.contains("var("), "{id}: a file of its own needs plain colours");
+    }
+    // Nothing is left beside it but the lock.
+    let beside: Vec<String> = fs::read_dir(written.folder.parent().expect("plant folder"))
+        .expect("folder")
+        .map(|e| e.expect("entry").file_name().into_string().expect("name"))
+        .filter(|n| n != ".lock" && n != "2026-03-01_2026-03-10")
+        .collect();
+    assert!(beside.is_empty(), "{beside:?}");
+}
+
+#[test]
+fn the_same_review_gives_the_same_bytes() {
+    let (a, b) = (scratch(), scratch());
+    let first = write(&fixture::review(), a.path(), UnitSystem::Si);
+    let second = write(&fixture::review(), b.path(), UnitSystem::Si);
+    for name in [
+        "report.html",
+        "report.md",
+        "findings.json",
+        "operating-points.parquet",
+        "review.ipynb",
+        "figures/head-over-flow.svg",
+    ] {
+        let of = |w: &Written| fs::read(w.folder.join(name)).expect(name);
+        assert!(of(&first) == of(&second), "{name}");
+    }
+}
+
+/// Keys and their order as the contract lists them.
+#[test]
+fn findings_have_the_keys_of_the_contract_in_its_order() {
+    let dir = scratch();
+    let json = findings(&write(&fixture::review(), dir.path(), UnitSystem::Si));
+    let keys = |v: &Value| v.as_object().expect("an object").keys().cloned().collect::<Vec<_>>().join(" ");
+    let rows = [
+        (
+            "",
+            "schema version plant loop period energy_kwh findings clear resolved not_judged waste_total_kwh recommendation assumed inputs next_point_to_trend points",
+        ),
+        ("/period", "from to coverage"),
+        (
+            "/findings/0",
+            "fault subject urgency confidence first_seen last_seen hours waste_kwh waste_kwh_per_year caused_by status since because evidence could_also_be check_on_site change caution",
+        ),
+        ("/findings/0/evidence/0", "name value unit expected source"),
+        ("/clear/0", "fault subject would_have_seen"),
+        ("/not_judged/0", "fault subject missing why"),
+        ("/waste_total_kwh", "estimate low high"),
+        (
+            "/recommendation/current",
+            "mode zero_flow_head_kpa design_flow_m3_h design_head_kpa setpoint_kpa setpoint_low_kpa setpoint_high_kpa setpoint_m3_h minimum_speed_pct maximum_speed_pct sensor_at",
+        ),
+        ("/inputs/0", "path sha256"),
+        ("/next_point_to_trend/0", "role of would_settle"),
+        ("/points/0", "name role samples bad missing flat_hours interval_s"),
+    ];
+    for (place, expected) in rows {
+        assert_eq!(keys(json.pointer(place).expect(place)), expected, "{place}");
+    }
+    // Midnight of 1 March in Lisbon is midnight UTC; ten days on is 11 March.
+    assert_eq!(json["period"]["from"], "2026-03-01T00:00:00Z");
+    assert_eq!(json["period"]["to"], "2026-03-11T00:00:00Z");
+}
+
+#[test]
+fn what_the_contract_adds_to_a_review_is_worked_out() {
+    let dir = scratch();
+    let json = findings(&write(&fixture::review(), dir.path(), UnitSystem::Si));
+    // Most urgent first: off-control-curve is "act", setpoint-too-high is "plan".
+    assert_eq!(json["findings"][0]["fault"], "off-control-curve");
+    // 61.0 + 14.2 kWh, neither caused by the other; bounds are a quarter either way.
+    assert_eq!(json["waste_total_kwh"]["estimate"], 75.2);
+    assert_eq!(json["waste_total_kwh"]["low"], 56.4);
+    // outdoor-temperature is missing for two faults, bypass-flow for one; a missing fact is no point to trend.
+    let next = json["next_point_to_trend"].as_array().expect("a list");
+    assert_eq!(next.len(), 2);
+    assert_eq!(next[0]["role"], "outdoor-temperature");
+    assert_eq!(next[0]["would_settle"], serde_json::json!(["out-of-hours-running", "stuck-bypass"]));
+    assert_eq!(json["findings"][0]["waste_kwh_per_year"], Value::Null);
+}
+
+#[test]
+fn waste_that_another_finding_causes_is_not_added_again() {
+    let mut review = fixture::review();
+    for v in &mut review.verdicts {
+        if let Verdict::Found(f) = v
+            && f.fault == Fault::OffControlCurve
+        {
+            f.caused_by = Some(Fault::SetpointTooHigh);
+        }
+    }
+    let dir = scratch();
+    assert_eq!(findings(&write(&review, dir.path(), UnitSystem::Si))["waste_total_kwh"]["estimate"], 61.0);
+}
+
+/// Two months, one after the other: what stayed, what came, what went. A fault that could not be judged is not resolved.
+#[test]
+fn a_later_review_knows_what_is_new_persisting_and_resolved() {
+    let dir = scratch();
+    let earlier = fixture::review();
+    write(&earlier, dir.path(), UnitSystem::Si);
+    let month = 86_400_000 * 31;
+    let mut later = fixture::review();
+    later.from_ms += month;
+    later.to_ms += month;
+    later.clock.start_ms += month;
+    later.verdicts.retain(|v| !matches!(v, Verdict::Found(f) if f.fault == Fault::OffControlCurve));
+    let unjudged = findings(&write(&later, dir.path(), UnitSystem::Si));
+    assert_eq!(unjudged["findings"][0]["status"], "persisting");
+    assert_eq!(unjudged["findings"][0]["since"], "2026-03-01T06:00:00Z");
+    assert_eq!(unjudged["resolved"], serde_json::json!([]));
+
+    later.verdicts.push(Verdict::Clear {
+        fault: Fault::OffControlCurve,
+        subject: "P-1".into(),
+        would_have_seen: "2 kPa".into(),
+    });
+    // The rerun overwrites its own period and is no earlier result to itself.
+    let written = write(&later, dir.path(), UnitSystem::Si);
+    let cleared = findings(&written);
+    assert_eq!(cleared["resolved"][0]["fault"], "off-control-curve");
+    assert_eq!(cleared["resolved"][0]["last_seen"], "2026-03-10T20:00:00Z");
+    assert!(
+        read(&written, "report.md").contains("Since the review of 1 Mar 2026 to 10 Mar 2026: 0 new, 1 still there")
+    );
+
+    let first_again = findings(&write(&earlier, dir.path(), UnitSystem::Si));
+    assert_eq!(first_again["findings"][0]["status"], "new", "a later result is no earlier one");
+}
+
+#[test]
+fn a_refused_recommendation_is_null_and_says_why() {
+    let mut review = fixture::review();
+    review.tuning = Tuning::Refused { missing: vec!["valve-position".into()], why: "No valve is trended.".into() };
+    let dir = scratch();
+    let written = write(&review, dir.path(), UnitSystem::Si);
+    let json = findings(&written);
+    assert_eq!(json["recommendation"], Value::Null);
+    let refused =
+        json["not_judged"].as_array().expect("a list").iter().find(|n| n["fault"] == "recommendation").expect("listed");
+    assert_eq!(refused["why"], "No valve is trended.");
+    assert!(read(&written, "report.html").contains("No setting is advised. No valve is trended."));
+}
+
+/// Columns, order and types as the contract has them; sorted by time, then pump; null where not known.
+#[test]
+fn operating_points_have_the_columns_of_the_contract() {
+    use arrow::{
+        array::{Array, AsArray},
+        datatypes::{Float64Type, TimestampMillisecondType},
+    };
+    use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
+    let dir = scratch();
+    let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
+    let file = fs::File::open(written.folder.join("operating-points.parquet")).expect("parquet");
+    let reader = ParquetRecordBatchReaderBuilder::try_new(file).expect("parquet");
+    let schema = reader.schema().clone();
+    let columns: Vec<String> = schema.fields().iter().map(|f| format!("{}:{}", f.name(), f.data_type())).collect();
+    let n = "Float64";
+    let expected = [
+        "time:Timestamp(ms, \"UTC\")".to_owned(),
+        "pump:Utf8".to_owned(),
+        format!("speed:{n}"),
+        format!("flow:{n}"),
+        format!("flow_low:{n}"),
+        format!("flow_high:{n}"),
+        format!("head:{n}"),
+        format!("head_low:{n}"),
+        format!("head_high:{n}"),
+        format!("power:{n}"),
+        format!("efficiency:{n}"),
+        format!("curve_head:{n}"),
+        "regime:Utf8".to_owned(),
+        "steady:Boolean".to_owned(),
+        "basis:Utf8".to_owned(),
+        format!("loop_flow:{n}"),
+        format!("loop_flow_low:{n}"),
+        format!("loop_flow_high:{n}"),
+        format!("flow_sd_common:{n}"),
+        format!("head_sd_common:{n}"),
+    ];
+    assert_eq!(columns, expected);
+    assert_eq!(schema.field(3).metadata()["unit"], "m3/h");
+    assert!(schema.fields().iter().all(|f| !f.metadata()["description"].is_empty()));
+
+    let rows: Vec<_> = reader.with_batch_size(1 << 20).build().expect("reader").map(|b| b.expect("batch")).collect();
+    let batch = &rows[0];
+    // Ten days of 288 rows for each of two pumps.
+    assert_eq!(batch.num_rows(), 2 * 2880);
+    let time = batch.column(0).as_primitive::<TimestampMillisecondType>();
+    let pump = batch.column(1).as_string::<i32>();
+    for i in 1..batch.num_rows() {
+        assert!((time.value(i - 1), pump.value(i - 1)) < (time.value(i), pump.value(i)), "row {i}");
+    }
+    // Noon of 1 March: row 144 of the clock, P-1 first. Flow 12 + 34 sin(6/14 pi) + 2 ripple = 45.1 at most 2 off.
+    let noon = 2 * 144;
+    assert_eq!((pump.value(noon), time.value(noon)), ("P-1", fixture::START_MS + 12 * 3_600_000));
+    let flow = batch.column(3).as_primitive::<Float64Type>();
+    assert!((flow.value(noon) - 45.1).abs() < 2.1, "{}", flow.value(noon));
+    assert_eq!(batch.column(12).as_string::<i32>().value(noon), "on-curve");
+    assert_eq!(batch.column(14).as_string::<i32>().value(noon), "head-power");
+    // Midnight: off, head not known.
+    assert!(batch.column(6).is_null(0));
+    // The gap of the third day at ten o'clock: nothing is known, and nothing fixed it.
+    let gap = 2 * (2 * 288 + 120);
+    assert!(flow.is_null(gap) && batch.column(14).is_null(gap));
+}
+
+#[test]
+fn the_first_screen_answers_four_questions_with_money() {
+    let dir = scratch();
+    let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
+    let answers: Vec<&str> = written.document.headline.answers.iter().map(|(q, _)| *q).collect();
+    assert_eq!(answers, ["What is wrong", "What to change", "What it saves", "How sure"]);
+    let all = read(&written, "report.md").replace('\u{202f}', " ");
+    // 64 and 38 kPa as they stand in the fixture; in metres of water at 6 C, 999.9 kg/m3: 64000 / (999.9 * 9.80665) = 6.53.
+    assert!(all.contains("head at no flow from 64 kPa to 38 kPa"), "{all}");
+    assert!(all.contains("| 64 kPa (6.53 m) | 38 kPa (3.88 m) |"), "{all}");
+    // 2100 kWh at 0.19 EUR is 399 EUR.
+    assert!(all.contains("about EUR 399 (2100 kWh) a year"), "{all}");
+    assert!(all.contains("First mend off-control-curve"));
+}
+
+#[test]
+fn the_page_escapes_and_asks_nothing_of_any_network() {
+    let dir = scratch();
+    let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
+    let page = read(&written, "report.html");
+    assert!(page.contains("Harbour Hall &lt;north&gt; &amp; yard") && !page.contains("<north>"));
+    for sign in ["<script", "src=", "http://", "https://", "@import", "url("] {
+        assert!(!page.contains(sign), "{sign}");
+    }
+    assert!(read(&written, "report.md").contains("Harbour Hall \\<north\\> &amp; yard"));
+}
+
+#[test]
+fn page_and_markdown_have_the_same_sections_in_the_same_order() {
+    let dir = scratch();
+    let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
+    let titles: Vec<&str> = written.document.sections.iter().map(|s| s.title).collect();
+    let (page, text) = (read(&written, "report.html"), read(&written, "report.md"));
+    let in_page: Vec<&str> = page.split("<h2>").skip(1).filter_map(|p| p.split("</h2>").next()).collect();
+    let in_text: Vec<&str> = text.lines().filter_map(|l| l.strip_prefix("## ")).collect();
+    assert_eq!(in_page, titles);
+    assert_eq!(in_text, titles);
+}
+
+/// A caution stands in the section of each piece of advice.
+#[test]
+fn cautions_stand_beside_advice() {
+    let dir = scratch();
+    let text = read(&write(&fixture::review(), dir.path(), UnitSystem::Si), "report.md");
+    let settings = text.split("## What to set").nth(1).and_then(|t| t.split("\n## ").next()).expect("section");
+    assert!(settings.contains("> **Caution.** Confirm on site first") && settings.contains("licensed practice"));
+    assert!(text.contains("> **Caution.** The drive's cabinet stays live"));
+    for word in ["Lock out and tag out", "scalds", "minimum flow", "water-safety plan", "makers' limits"] {
+        assert!(text.contains(word), "{word}");
+    }
+}
+
+/// Numbers for American readers. 38 kPa is 38000 / (999.9 * 9.80665) m = 3.875 m = 12.7 ft; 12 and 60 m3/h are 52.8 and 264 gpm, said with two figures as they were written
+/// (1 gpm = 0.2271247 m3/h); 3.6 K is 6.48 F; 8 kPa is 2.7 ft.
+#[test]
+fn ip_units_reach_sentences_tables_and_axes() {
+    let dir = scratch();
+    let written = write(&fixture::review(), dir.path(), UnitSystem::Ip);
+    let text = read(&written, "report.md").replace('\u{202f}', " ");
+    assert!(text.contains("12.7 ft (5.51 psi)"), "setting");
+    assert!(text.contains("at 53 to 260 gpm"), "range in a sentence");
+    assert!(text.contains("made 2.7 ft more"), "number in a sentence");
+    assert!(text.contains("below 6.5 °F for"), "difference");
+    assert!(!text.contains("kPa") && !text.contains("m3/h"), "{text}");
+    assert!(read(&written, "figures/head-over-flow.svg").contains("flow of the loop, gpm"));
+}
+
+#[test]
+fn a_notebook_that_a_person_edited_is_kept() {
+    let dir = scratch();
+    let review = fixture::review();
+    let first = write(&review, dir.path(), UnitSystem::Si);
+    let ours = read(&first, "review.ipynb");
+    // Run but not edited: outputs and counts change, sources do not.
+    let mut run: Value = serde_json::from_str(&ours).expect("JSON");
+    run["cells"][1]["execution_count"] = 1.into();
+    run["cells"][1]["source"] =
+        serde_json::json!(run["cells"][1]["source"].as_str().expect("text").split_inclusive('\n').collect::<Vec<_>>());
+    fs::write(first.folder.join("review.ipynb"), run.to_string()).expect("write");
+    let again = write(&review, dir.path(), UnitSystem::Si);
+    assert!(!again.notebook_kept);
+    assert_eq!(read(&again, "review.ipynb"), ours);
+
+    let edited = ours.replace("## Day by day", "## My own heading");
+    fs::write(first.folder.join("review.ipynb"), &edited).expect("write");
+    fs::write(first.folder.join("my notes.txt"), "mine").expect("write");
+    for _ in 0..2 {
+        let kept = write(&review, dir.path(), UnitSystem::Si);
+        assert!(kept.notebook_kept);
+        assert_eq!(read(&kept, "review.ipynb"), edited);
+        assert_eq!(read(&kept, "review.new.ipynb"), ours);
+        assert_eq!(read(&kept, "my notes.txt"), "mine", "what is not ours stays");
+    }
+}
+
+/// Where a run died between moving the old result aside and the new one in, the next run finds the old one again.
+#[test]
+fn an_interrupted_move_is_mended() {
+    let dir = scratch();
+    let review = fixture::review();
+    let written = write(&review, dir.path(), UnitSystem::Si);
+    let plant = written.folder.parent().expect("plant folder").to_owned();
+    fs::write(written.folder.join("my notes.txt"), "mine").expect("write");
+    fs::rename(&written.folder, plant.join(".2026-03-01_2026-03-10.aside")).expect("rename");
+    fs::create_dir_all(plant.join(".2026-03-01_2026-03-10.partial/figures")).expect("mkdir");
+    let again = write(&review, dir.path(), UnitSystem::Si);
+    assert_eq!(read(&again, "my notes.txt"), "mine");
+    let hidden = fs::read_dir(&plant).expect("folder").filter(|e| {
+        let name = e.as_ref().expect("entry").file_name();
+        name.to_string_lossy().starts_with('.') && name != ".lock"
+    });
+    assert_eq!(hidden.count(), 0);
+}
+
+#[test]
+fn an_output_that_cannot_be_written_is_said_in_plain_words() {
+    let dir = scratch();
+    let file = dir.path().join("a-file");
+    fs::write(&file, "").expect("write");
+    let error = report::write(&fixture::review(), &file, UnitSystem::Si).expect_err("a file is no folder").to_string();
+    assert!(error.contains("could not make the folder: a file stands where a folder should"), "{error}");
+    assert!(error.contains("hint: write somewhere else with --out FOLDER"), "{error}");
+    assert!(!error.contains("os error"), "{error}");
+}
+
+/// Nothing known at all still gives a whole report.
+#[test]
+fn a_review_without_findings_or_numbers_says_so() {
+    let mut review = fixture::review();
+    review.verdicts.clear();
+    review.tuning = Tuning::Refused { missing: Vec::new(), why: "Nothing is known.".into() };
+    for p in &mut review.points.pumps {
+        p.flow_m3h.fill(f64::NAN);
+        p.head_kpa.fill(f64::NAN);
+        p.head_low_kpa.fill(f64::NAN);
+    }
+    for column in
+        [&mut review.points.system.flow_m3h, &mut review.points.system.head_kpa, &mut review.points.system.power_kw]
+    {
+        column.fill(f64::NAN);
+    }
+    review.need_kpa.fill(f64::NAN);
+    review.energy_kwh = f64::NAN;
+    let dir = scratch();
+    let written = write(&review, dir.path(), UnitSystem::Si);
+    let json = findings(&written);
+    assert_eq!(json["energy_kwh"], Value::Null);
+    assert_eq!(json["waste_total_kwh"]["estimate"], 0.0);
+    assert!(read(&written, "report.md").contains("silence there is not health"));
+}
+
+/// Significant figures, thousands apart from five digits on; rounding by hand.
+#[test]
+fn numbers_are_rounded_for_people() {
+    let rows = [
+        (0.0, 3, "0"),
+        (0.04567, 3, "0.0457"),
+        (7.0, 3, "7"),
+        (12.345, 3, "12.3"),
+        (99.96, 3, "100"),
+        (1234.0, 3, "1230"),
+        (12_345.0, 3, "12\u{202f}300"),
+        (1_234_567.0, 3, "1\u{202f}230\u{202f}000"),
+        (-8.25, 2, "−8.3"),
+        (20_160.0, 15, "20\u{202f}160"),
+        (f64::NAN, 3, "not known"),
+    ];
+    for (value, digits, text) in rows {
+        assert_eq!(report::show::figures(value, digits), text, "{value}");
+    }
+}
+
+/// Sentences made in SI, as an American reads them. 100 kPa of water at 6 C is 33.5 ft (100000 / (999.9 * 9.80665 * 0.3048));
+/// 10 m3/h is 44.0 gpm (0.2271247 m3/h each); 7 degC is 44.6 F, 6 K is 10.8 F.
+#[test]
+fn sentences_are_put_into_the_readers_units() {
+    let show = report::show::Show::new(&fixture::review().plant, UnitSystem::Ip);
+    let rows = [
+        ("It made 100 kPa.", "It made 33.5 ft."),
+        ("Between 10.0 and 20.0 m3/h, or more", "Between 44 and 88.1 gpm, or more"),
+        ("water of 7.00 degC, 6.00 K warmer", "water of 44.6 °F, 10.8 °F warmer"),
+        ("(100 kPa)", "(33.5 ft)"),
+        // Not a number with a unit: a point's name, a ratio of units, a unit alone, a number of something else.
+        ("point AHU-3 kPa", "point AHU-3 kPa"),
+        ("the unit K is a kelvin", "the unit K is a kelvin"),
+        ("5 valves at 90 % of 12 kW", "5 valves at 90 % of 12 kW"),
+        ("", ""),
+    ];
+    for (text, shown) in rows {
+        assert_eq!(show.sentence(text), shown);
+    }
+    let si = report::show::Show::new(&fixture::review().plant, UnitSystem::Si);
+    assert_eq!(si.sentence("40.0 m3/h at 7.0 degC and 12.34 kPa"), "40.0 m³/h at 7.0 °C and 12.34 kPa");
+}

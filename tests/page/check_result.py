@@ -1,0 +1,74 @@
+"""Reads a result as other programs would.
+
+    python tests/page/check_result.py RESULT_FOLDER...
+
+Checks: findings.json against the JSON Schema of the repository, review.ipynb with nbformat and by running its code cells,
+operating-points.parquet with polars, the figures as XML, and that report.md names every finding.
+"""
+
+import contextlib
+import json
+import pathlib
+import sys
+import xml.etree.ElementTree as xml
+
+import jsonschema
+import matplotlib
+import nbformat
+import polars as pl
+
+SCHEMA = pathlib.Path(__file__).parents[2] / "src/report/findings.schema.json"
+
+
+def findings(folder):
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    found = json.loads((folder / "findings.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(found)
+    for estimate in [found["waste_total_kwh"]] + [f["waste_kwh"] for f in found["findings"]]:
+        assert estimate is None or estimate["low"] <= estimate["estimate"] <= estimate["high"], estimate
+    text = (folder / "report.md").read_text(encoding="utf-8")
+    for finding in found["findings"]:
+        assert finding["fault"] in text, finding["fault"]
+    return found
+
+
+def notebook(folder):
+    book = nbformat.read(folder / "review.ipynb", as_version=nbformat.NO_CONVERT)
+    nbformat.validate(book)
+    assert len({cell["id"] for cell in book["cells"]}) == len(book["cells"])
+    names = {}
+    # As in a notebook: the working folder is the notebook's, one cell after the other.
+    with contextlib.chdir(folder):
+        for cell in book["cells"]:
+            if cell["cell_type"] == "code":
+                exec(compile(cell["source"], f"{folder}/review.ipynb:{cell['id']}", "exec"), names)
+    assert names["points"].height > 0
+
+
+def table(folder, found):
+    points = pl.read_parquet(folder / "operating-points.parquet")
+    assert points.columns[:4] == ["time", "pump", "speed", "flow"]
+    assert points.schema["time"] == pl.Datetime("ms", "UTC")
+    assert points.select("time", "pump").equals(points.select("time", "pump").sort("time", "pump"))
+    span = found["period"]
+    assert points["time"].min().strftime("%Y-%m-%dT%H:%M:%SZ") >= span["from"]
+    assert points["time"].max().strftime("%Y-%m-%dT%H:%M:%SZ") < span["to"]
+    assert not points.select(pl.col(pl.Float64).is_nan().any()).row(0).count(True), "NaN stands for null"
+
+
+def main(folders):
+    matplotlib.use("Agg")
+    for name in folders:
+        folder = pathlib.Path(name).resolve()
+        found = findings(folder)
+        notebook(folder)
+        table(folder, found)
+        figures = sorted((folder / "figures").glob("*.svg"))
+        for figure in figures:
+            xml.parse(figure)
+        print(f"{name}: {len(found['findings'])} findings, {len(figures)} figures, notebook runs")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:] or sys.exit(__doc__))
