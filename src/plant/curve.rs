@@ -175,7 +175,7 @@ fn rising(page: &mut Page, line: usize, title: &str, values: &[f64]) -> Option<(
     if values.len() < 2 {
         page.refuse(
             line,
-            format!("{title} has {} values", values.len()),
+            format!("{title} has {} value{}", values.len(), if values.len() == 1 { "" } else { "s" }),
             "a curve needs at least 2 points",
             "values = [0, 20, 40, 60]",
         );
@@ -428,8 +428,7 @@ fn from_efficiency(
         ));
     }
     if flows.len() < 2 {
-        let found =
-            format!("efficiency in {} leaves {} points with flow, head and efficiency", section.title, flows.len());
+        let found = format!("efficiency in {} leaves {} usable points", section.title, flows.len());
         page.refuse(
             efficiency.line,
             found,

@@ -4,7 +4,7 @@
 //! the others. So the list of known keys is the code that reads them, and cannot fall behind it.
 
 use super::error::PlantError;
-use super::units::{self, QuantityError};
+use super::units::{self, QuantityError, UnitError};
 use super::words::{Words, nearest};
 use super::{Dimension, Notice};
 use crate::quantity::{Density, Length, Pressure};
@@ -78,6 +78,8 @@ pub(super) struct Section<'d> {
     pub(super) line: usize,
     table: &'d DeTable<'d>,
     asked: Vec<&'static str>,
+    /// Those of `asked` that are lists of tables.
+    lists: Vec<&'static str>,
 }
 
 /// The least and the most that a number may be, in SI, and how to say so.
@@ -87,6 +89,9 @@ pub(super) struct Bounds {
     pub(super) high: f64,
     pub(super) rule: &'static str,
 }
+
+/// A longer list of words is not read, so only the nearest is said.
+const FEW_WORDS: usize = 12;
 
 /// What a value is, in words for a person.
 fn kind(value: &DeValue<'_>) -> String {
@@ -118,7 +123,7 @@ fn number_in(value: &DeValue<'_>) -> Option<f64> {
 
 impl<'d> Section<'d> {
     pub(super) fn new(title: impl Into<String>, line: usize, table: &'d DeTable<'d>) -> Self {
-        Self { title: title.into(), line, table, asked: Vec::new() }
+        Self { title: title.into(), line, table, asked: Vec::new(), lists: Vec::new() }
     }
     /// The raw value of a key, which is known from now on.
     pub(super) fn get(&mut self, key: &'static str) -> Option<&'d Spanned<DeValue<'d>>> {
@@ -126,6 +131,10 @@ impl<'d> Section<'d> {
             self.asked.push(key);
         }
         self.table.get(key)
+    }
+    /// " in [loop]"; nothing for the file itself.
+    fn place(&self) -> String {
+        if self.title.is_empty() { String::new() } else { format!(" in {}", self.title) }
     }
     /// Whether a key is written here.
     pub(super) fn has(&self, key: &str) -> bool {
@@ -142,7 +151,7 @@ impl<'d> Section<'d> {
     /// Complains about a key's value: it is not what `rule` asks for.
     fn wrong_kind(&self, page: &mut Page, key: &str, value: &DeValue<'_>, rule: &str, example: &str) {
         let line = self.line_of(page, key);
-        page.refuse(line, format!("{key} in {} is {}", self.title, kind(value)), rule, format!("{key} = {example}"));
+        page.refuse(line, format!("{key}{} is {}", self.place(), kind(value)), rule, format!("{key} = {example}"));
     }
     /// Complains about every key that nobody asked for.
     pub(super) fn finish(self, page: &mut Page) {
@@ -154,8 +163,8 @@ impl<'d> Section<'d> {
             let line = page.line(&key.span());
             let near = nearest(name, self.asked.iter().copied()).unwrap_or("name");
             let what = if self.title.is_empty() { "table" } else { "key" };
-            let place = if self.title.is_empty() { String::new() } else { format!(" in {}", self.title) };
-            let hint = self.spelling(near, name, value.get_ref());
+            let place = self.place();
+            let hint = self.spelling(near, value.get_ref());
             page.refuse(
                 line,
                 format!("unknown {what} \"{}\"{place}", short(name)),
@@ -165,12 +174,10 @@ impl<'d> Section<'d> {
         }
     }
     /// How the nearest known key would stand where the unknown one does.
-    fn spelling(&self, near: &str, _found: &str, value: &DeValue<'_>) -> String {
+    fn spelling(&self, near: &str, value: &DeValue<'_>) -> String {
         match value {
+            DeValue::Table(_) | DeValue::Array(_) if self.lists.contains(&near) => format!("[[{near}]]"),
             DeValue::Table(_) if self.title.is_empty() => format!("[{near}]"),
-            DeValue::Array(a) if self.title.is_empty() && a.iter().any(|v| v.get_ref().is_table()) => {
-                format!("[[{near}]]")
-            }
             DeValue::String(s) => format!("{near} = \"{}\"", short(s)),
             DeValue::Integer(i) => format!("{near} = {i}"),
             DeValue::Float(f) => format!("{near} = {f}"),
@@ -192,7 +199,7 @@ impl<'d> Section<'d> {
                 let line = self.line_of(page, key);
                 page.refuse(
                     line,
-                    format!("{key} in {} is empty", self.title),
+                    format!("{key}{} is empty", self.place()),
                     "it must say something",
                     format!("{key} = \"{example}\""),
                 );
@@ -222,10 +229,14 @@ impl<'d> Section<'d> {
         if read.is_none() {
             let near = nearest(written, all.iter().copied()).unwrap_or(all[0]);
             let line = self.line_of(page, key);
-            let rule = format!("it must be one of {}", all.join(", "));
+            let rule = if all.len() <= FEW_WORDS {
+                format!("it must be one of {}", all.join(", "))
+            } else {
+                format!("the nearest of the {} words it can be is \"{near}\"", all.len())
+            };
             page.refuse(
                 line,
-                format!("{key} in {} is \"{}\"", self.title, short(written)),
+                format!("{key}{} is \"{}\"", self.place(), short(written)),
                 rule,
                 format!("{key} = \"{near}\""),
             );
@@ -277,7 +288,7 @@ impl<'d> Section<'d> {
         let line = self.line_of(page, key);
         page.refuse(
             line,
-            format!("{key} in {} is {}", self.title, short(written)),
+            format!("{key}{} is {}", self.place(), short(written)),
             bounds.rule,
             format!("{key} = {example}"),
         );
@@ -318,14 +329,14 @@ impl<'d> Section<'d> {
     fn bad_quantity(&self, page: &mut Page, key: &str, written: &str, error: &QuantityError, example: &str) {
         let line = self.line_of(page, key);
         let hint = match error {
-            QuantityError::Unit(unit) => {
+            QuantityError::Unit(unit) if !matches!(unit, UnitError::Dimension { .. }) => {
                 let number: String =
                     written.trim().chars().take_while(|c| c.is_ascii_digit() || matches!(c, '.' | '+' | '-')).collect();
                 format!("{key} = \"{number} {}\"", unit.instead())
             }
             _ => format!("{key} = {example}"),
         };
-        page.refuse(line, format!("{key} in {} is \"{}\"", self.title, short(written)), error_rule(error), hint);
+        page.refuse(line, format!("{key}{} is \"{}\"", self.place(), short(written)), error_rule(error), hint);
     }
     /// A pressure, or a head of the loop's fluid at `density`, in kPa.
     pub(super) fn pressure(
@@ -357,7 +368,7 @@ impl<'d> Section<'d> {
                 DeValue::String(s) if !s.trim().is_empty() => texts.push(s.trim().to_owned()),
                 other => {
                     let line = page.line(&item.span());
-                    let found = format!("{key} in {} holds {}", self.title, kind(other));
+                    let found = format!("{key}{} holds {}", self.place(), kind(other));
                     page.refuse(
                         line,
                         found,
@@ -383,7 +394,7 @@ impl<'d> Section<'d> {
                 Some(number) => numbers.push(number),
                 None => {
                     let line = page.line(&item.span());
-                    let found = format!("{key} in {} holds {}", self.title, kind(item.get_ref()));
+                    let found = format!("{key}{} holds {}", self.place(), kind(item.get_ref()));
                     page.refuse(
                         line,
                         found,
@@ -412,20 +423,21 @@ impl<'d> Section<'d> {
                 let line = list.iter().nth(1).map_or(line, |second| page.line(&second.span()));
                 page.refuse(
                     line,
-                    format!("{key} is written as a list of tables"),
+                    format!("{title} is written as a list of tables"),
                     "there is one, in single brackets",
                     example.to_owned(),
                 );
                 None
             }
             other => {
-                page.refuse(line, format!("{key} is {}", kind(other)), "it must be a table", example.to_owned());
+                page.refuse(line, format!("{title} is {}", kind(other)), "it must be a table", example.to_owned());
                 None
             }
         }
     }
     /// The tables of a list, in order.
     pub(super) fn tables(&mut self, page: &mut Page, key: &'static str, title: &str) -> Vec<Section<'d>> {
+        self.lists.push(key);
         let Some(value) = self.get(key) else { return Vec::new() };
         let line = self.line_of(page, key);
         let DeValue::Array(list) = value.get_ref() else {

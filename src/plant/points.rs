@@ -1,7 +1,7 @@
 //! `[[point]]`: what each trended point means.
 
 use super::document::{Bounds, Page, Section, short};
-use super::units::{self, UnitError};
+use super::units::{self, QuantityError, UnitError};
 use super::words::{Belongs, nearest};
 use super::{Accuracy, Coil, ControlSensor, Dimension, PercentOf, Point, Pump, Role, Source, Unit};
 use crate::quantity::Density;
@@ -99,7 +99,15 @@ fn range(page: &mut Page, section: &mut Section<'_>) -> Option<(f64, f64)> {
         [low, high] if low != high && low.abs() <= SCALE.high && high.abs() <= SCALE.high => Some((low, high)),
         _ => {
             let line = section.line_of(page, "range");
-            let found = format!("range in {} has {} numbers or two that are equal", section.title, numbers.len());
+            let found = format!(
+                "range in {} holds {}",
+                section.title,
+                if numbers.len() == 2 {
+                    "two numbers that are equal or too large".to_owned()
+                } else {
+                    format!("{} numbers", numbers.len())
+                }
+            );
             page.refuse(line, found, "it holds the readings that mean 0 and 100 %", "range = [0, 10]");
             None
         }
@@ -191,6 +199,14 @@ fn accuracy(page: &mut Page, section: &mut Section<'_>, key: &'static str, readi
     let measured = match units::measured(amount, &wanted) {
         Ok(measured) => measured,
         Err(error) => {
+            let hint = match &error {
+                QuantityError::Unit(unit @ UnitError::Dimension { .. }) if of.is_none() => {
+                    let number: String =
+                        amount.trim().chars().take_while(|c| c.is_ascii_digit() || *c == '.').collect();
+                    format!("{key} = \"{number} {}\"", unit.instead())
+                }
+                _ => hint,
+            };
             page.refuse(line, found, error.to_string(), hint);
             return None;
         }

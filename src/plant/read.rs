@@ -99,7 +99,10 @@ pub fn parse(text: &str, path: &Path) -> Result<Noticed<Plant>, PlantErrors> {
     let plant = if complaints.is_empty() { plant(&mut page, &root, path) } else { None };
     let Page { mut errors, notices, assumed, .. } = page;
     errors.sort_by_key(|e| e.line);
-    errors.dedup();
+    if !complaints.is_empty() {
+        // What follows the first slip on a line is its echo.
+        errors.dedup_by_key(|e| e.line);
+    }
     match plant {
         Some(plant) if errors.is_empty() => Ok(Noticed { value: Plant { assumed, ..plant }, notices }),
         _ => Err(PlantErrors { errors }),
@@ -117,6 +120,9 @@ fn syntax(page: &mut Page, text: &str, error: &toml::de::Error) {
     let key = written.split('=').next().unwrap_or("").trim();
     let (rule, hint) = if says(&["duplicate key"]) {
         ("a key or table may stand only once", format!("# {}   # keep one of the two", short(written)))
+    } else if says(&["must be quoted"]) {
+        let value = written.split_once('=').map_or("", |(_, value)| value.trim());
+        ("texts and quantities stand in double quotes", format!("{} = \"{}\"", short(key), short(value)))
     } else if says(&["quote", "string", "escape", "unicode"]) {
         ("texts stand in straight double quotes, opened and closed on one line", format!("{} = \"...\"", short(key)))
     } else if says(&["array", "comma"]) {
@@ -154,9 +160,9 @@ fn plant(page: &mut Page, root: &Spanned<DeTable<'_>>, path: &Path) -> Option<Pl
     let units = root.word::<UnitSystem>(page, "units").unwrap_or(UnitSystem::Si);
     let site = required(page, &mut root, "site", "[site]\ntimezone = \"Europe/Lisbon\"").and_then(|s| site(page, s));
     let system = required(page, &mut root, "loop", "[loop]\nservice = \"chilled-water\"").and_then(|s| system(page, s));
-    let (system, density) = match system {
-        Some((system, density)) => (Some(system), density),
-        None => (None, density(FluidKind::Water, 0.0, Temperature::celsius(20.0))),
+    let (system, density, duty_line) = match system {
+        Some((system, density, line)) => (Some(system), density, line),
+        None => (None, density(FluidKind::Water, 0.0, Temperature::celsius(20.0)), 1),
     };
     let serves = system.as_ref().map_or(Serves::Comfort, |s| s.serves);
     let timezone = site.as_ref().map_or(Tz::UTC, |s| s.timezone);
@@ -185,7 +191,7 @@ fn plant(page: &mut Page, root: &Spanned<DeTable<'_>>, path: &Path) -> Option<Pl
     let points = points::points(page, sections, &things);
     root.finish(page);
     let system = system?;
-    check_duty(page, &system, &pumps);
+    check_duty(page, &system, &pumps, duty_line);
     check_reach(page, &system, &pumps);
     say_density(page, &system);
     let dir = path.parent().filter(|p| !p.as_os_str().is_empty()).map_or_else(|| PathBuf::from("."), Path::to_owned);
@@ -255,7 +261,7 @@ fn timezone(page: &mut Page, section: &mut Section<'_>, key: &'static str) -> Op
     if let Ok(zone) = written.parse::<Tz>() {
         return Some(zone);
     }
-    let near = nearest(&written, chrono_tz::TZ_VARIANTS.iter().map(|z| z.name())).unwrap_or("UTC");
+    let near = nearest_zone(&written);
     let line = section.line_of(page, key);
     let found = format!("{key} in {} is \"{}\"", section.title, short(&written));
     page.refuse(
@@ -265,6 +271,15 @@ fn timezone(page: &mut Page, section: &mut Section<'_>, key: &'static str) -> Op
         format!("{key} = \"{near}\""),
     );
     None
+}
+
+/// The zone whose name, or whose city, comes nearest.
+fn nearest_zone(written: &str) -> &'static str {
+    let zones = || chrono_tz::TZ_VARIANTS.iter().map(|z| z.name());
+    let city = |name: &'static str| name.rsplit('/').next().unwrap_or(name);
+    let asked = written.rsplit('/').next().unwrap_or(written).replace(' ', "_");
+    let by_city = nearest(&asked, zones().map(city)).unwrap_or("UTC");
+    nearest(written, zones().filter(|z| city(z) == by_city)).unwrap_or("UTC")
 }
 
 fn holidays(page: &mut Page, section: &mut Section<'_>) -> Vec<NaiveDate> {
@@ -303,8 +318,8 @@ fn date_text(value: &DeValue<'_>) -> Option<String> {
     }
 }
 
-/// `[loop]`, and the density of its fluid at the design supply temperature.
-fn system(page: &mut Page, mut section: Section<'_>) -> Option<(System, Density)> {
+/// `[loop]`, the density of its fluid at the design supply temperature, and the line of `pumps_on_duty`.
+fn system(page: &mut Page, mut section: Section<'_>) -> Option<(System, Density, usize)> {
     let name = section.text(page, "name", "North loop");
     let service: Option<Service> = section.word(page, "service");
     if !section.has("service") {
@@ -348,8 +363,9 @@ fn system(page: &mut Page, mut section: Section<'_>) -> Option<(System, Density)
         frost_protection_below,
     };
     check_loop(page, &section, &system, service.is_some());
+    let duty_line = section.line_of(page, "pumps_on_duty");
     section.finish(page);
-    service.map(|_| (system, density))
+    service.map(|_| (system, density, duty_line))
 }
 
 impl System {
@@ -477,13 +493,13 @@ fn say_density(page: &mut Page, system: &System) {
     }
 }
 
-fn check_duty(page: &mut Page, system: &System, pumps: &[Pump]) {
+fn check_duty(page: &mut Page, system: &System, pumps: &[Pump], line: usize) {
     if let Some(duty) = system.pumps_on_duty
         && duty > pumps.len()
         && !pumps.is_empty()
     {
         page.refuse(
-            None,
+            line,
             format!("pumps_on_duty in [loop] is {duty}"),
             format!("only {} [[pump]] tables are declared", pumps.len()),
             format!("pumps_on_duty = {}", pumps.len()),

@@ -143,7 +143,7 @@ words! {
         Energy = "an energy",
         Temperature = "a temperature",
         TemperatureDifference = "a temperature difference",
-        Fraction = "a share",
+        Fraction = "a share in %",
         Frequency = "a frequency",
         ShaftSpeed = "a shaft speed",
         Current = "a current",
