@@ -2,3 +2,4 @@
 pub mod simulator;
 
 mod samples_regenerate;
+mod simulator_checks;
