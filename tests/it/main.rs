@@ -15,3 +15,4 @@ mod quantity;
 mod report;
 mod samples;
 mod samples_regenerate;
+mod simulator_checks;

@@ -1,13 +1,14 @@
 //! Quay House: chilled water for an invented office building by the water, two parallel pumps, nine terminal units.
 
-use super::calendar::{DAY_MS, HOUR_MS, Local, Zone, utc_text};
+use super::calendar::{DAY_MS, Local, Zone};
+use super::confession::truth_toml;
 use super::engine::{Control, Curve, Record, Sizing, World, simulate};
 use super::export::{Column, list, spoil, wide};
 use super::network::{Pipes, Solved};
 use super::noise::{Rng, Wander};
 use super::physics::{Drive, Model, Port, Pump};
 use super::sensors::Sensor;
-use super::{HeadPoint, Options, Run};
+use super::{AlsoTrue, HeadPoint, LookAlike, Options, Planted, Run, Truth};
 
 const ZONE: Zone = Zone::Lisbon;
 const DESIGN_FLOW: f64 = 132.0;
@@ -62,10 +63,11 @@ pub fn run(seed: u64, days: u32, options: &Options) -> Run {
     let mut state = state(seed, options, start_ms, world.coils.len());
     let rows = ((end_ms - start_ms) / 300_000) as usize;
     let record = simulate(&mut world, &mut state, start_ms, rows, row, minute);
-    let truth = record.truth(&world, declared);
+    let mut truth = record.truth(&world, declared);
+    confess(&mut truth, options, &world, &state, &record, end_ms);
     let files = files(seed, options, &world, &record);
     let plant_toml = plant_toml(options, &world, declared, &model);
-    let truth_toml = truth_toml(seed, options, &world, &state, &record, &truth, end_ms);
+    let truth_toml = truth_toml(seed, ZONE, &world, &truth);
     Run { plant_toml, files, truth_toml, truth }
 }
 
@@ -98,12 +100,13 @@ fn build(seed: u64, options: &Options) -> (World, Curve, Model) {
     // The installer set the floor a little above what the zero-flow head needs on paper, in whole percent.
     let floor = libm::ceil(100.0 * libm::sqrt(1.12 * zero / model.head(0.0))) / 100.0;
     let belief = Rng::new(seed, 6).between(0.96, 1.04);
+    let transmitter = pressure(seed, options.noise, 0, DESIGN_HEAD);
     let control = Control {
         curve: declared,
         at_pump: options.head == Some(HeadPoint::Pump),
         floor,
         flow_belief: belief,
-        head_belief: 1.0,
+        head_belief: [transmitter.gain, transmitter.offset],
         reference: 0.0,
         lifted_floor: 0.0,
         enabled: true,
@@ -239,7 +242,7 @@ fn air_handler(w: &mut World, s: &mut State, k: usize, local: Local, humid: f64,
     let on = always || saturday || (workday && clock >= from && clock < to);
     let people = if workday { 0.30 * hump(clock, 10.5, 4.0).max(0.9 * hump(clock, 15.0, 4.0)) } else { 0.0 };
     let event =
-        if coil.name == "AHU-6" { 0.42 * s.event * hump(clock, 11.5, 4.0).max(hump(clock, 14.5, 2.5)) } else { 0.0 };
+        if coil.name == "AHU-6" { 0.56 * s.event * hump(clock, 11.5, 4.0).max(hump(clock, 14.5, 2.5)) } else { 0.0 };
     let load = 0.18 + people + event + sun * cloud * hump(clock, noon, 5.0) + 0.022 * (outdoor - 18.0) + wander;
     let zone = &mut s.zone_c[k];
     if on {
@@ -285,13 +288,13 @@ fn files(seed: u64, options: &Options, w: &World, record: &Record) -> Vec<(Strin
         let name = if p == 0 { "P1" } else { "P2" };
         let names = [format!("{name} Speed"), format!("{name} Power"), format!("{name} Status")];
         plant_room.extend(pump_columns(options, record, &mut rng, p, &names.each_ref().map(String::as_str), 100.0));
-        let head = pressure(&mut rng, n);
+        let head = pressure(seed, n, p as u64, DESIGN_HEAD);
         if options.head == Some(HeadPoint::Pump) {
             let column = Column::new(&format!("{name} DP"), &head, &mut rng, record.pump(p, 3).iter().copied());
             plant_room.push(silent_when_off(column, record, p));
         }
     }
-    let header = pressure(&mut rng, n);
+    let header = pressure(seed, n, 0, DESIGN_HEAD);
     if options.head == Some(HeadPoint::Header) {
         plant_room
             .push(Column::new("CHW Header DP", &header, &mut rng, record.columns[1].iter().copied()).not_negative());
@@ -386,13 +389,15 @@ fn silent_when_off(mut column: Column, record: &Record, pump: usize) -> Column {
     column
 }
 
-/// Differential pressure: gain 1 %, zero 0.3 % of design head (one standard deviation).
-fn pressure(rng: &mut Rng, n: f64) -> Sensor {
+/// Differential pressure transmitter `number`: gain 1 %, zero 0.3 % of design head (one standard deviation), in the unit
+/// of the design head. The controller reads the same one.
+pub fn pressure(seed: u64, n: f64, number: u64, design_head: f64) -> Sensor {
+    let mut rng = Rng::new(seed, 7 + number);
     Sensor {
         gain: 1.0 + 0.01 * n * rng.normal().clamp(-2.5, 2.5),
-        offset: 0.003 * DESIGN_HEAD * n * rng.normal().clamp(-2.5, 2.5),
+        offset: 0.003 * design_head * n * rng.normal().clamp(-2.5, 2.5),
         relative_noise: 0.003 * n,
-        noise: 0.15 * n,
+        noise: 0.0007 * design_head * n,
         lag: 0.08,
         decimals: 1,
     }
@@ -466,7 +471,7 @@ serves = \"comfort\"
 ";
 
 fn pump_toml(name: &str, model: &Model) -> String {
-    let top = 1.30 * model.best_flow;
+    let top = 1.42 * model.best_flow;
     let flows: Vec<f64> = [0.0, 0.17, 0.33, 0.48, 0.62, 0.75, 0.88, 1.0].iter().map(|k| libm::round(k * top)).collect();
     format!(
         "[[pump]]\nname = \"{name}\"\nrated_speed = \"1450 rpm\"\nrated_frequency = \"50 Hz\"\n\
@@ -528,112 +533,60 @@ fn points_toml(options: &Options, compensated: bool) -> String {
     out
 }
 
-fn truth_toml(
-    seed: u64,
-    options: &Options,
-    w: &World,
-    s: &State,
-    record: &Record,
-    truth: &super::Truth,
-    end_ms: i64,
-) -> String {
-    let mut out =
-        format!("# What was planted in this sample. Read by the tests, never by the analyser.\nseed = {seed}\n\n");
+/// Writes down what was planted, what only looks like a fault, and what a reader may fairly say besides.
+fn confess(truth: &mut Truth, options: &Options, w: &World, s: &State, record: &Record, end_ms: i64) {
     let hours = |from: i64, on: &dyn Fn(usize) -> bool| {
         (0..record.time_ms.len()).filter(|i| record.time_ms[*i] >= from && on(*i)).count() as f64 / 12.0
     };
-    let mut planted = |code: &str, subject: &str, from: i64, hours: f64, note: &str| {
-        out += &format!(
-            "[[planted]]\nfault = \"{code}\"\nsubject = \"{subject}\"\nfirst_seen = \"{}\"\nfirst_seen_local = \"{}\"\nlast_seen = \"{}\"\nhours = {hours:.1}\nnote = \"{note}\"\n\n",
-            utc_text(from),
-            ZONE.local(from).iso(),
-            utc_text(end_ms)
-        );
+    let planted = |fault, from: i64, hours: f64, note: String| Planted {
+        fault,
+        subject: "loop",
+        first_seen_ms: from,
+        last_seen_ms: end_ms,
+        hours,
+        note,
     };
+    let mut all = Vec::new();
     if options.faults.setpoint_too_high {
-        let from = s.start_ms;
-        let much = hours(from, &|i| truth.loop_head_kpa[i] > 1.3 * truth.need_head_kpa[i]);
-        planted(
-            "setpoint-too-high",
-            "loop",
-            from,
-            much,
-            "zero-flow head 66 kPa declared and set; 45 kPa would have been enough",
+        let much = hours(s.start_ms, &|i| truth.curve_head_kpa[i] > 1.3 * truth.need_head_kpa[i]);
+        let note = format!(
+            "zero-flow head {PLANTED_ZERO_HEAD:.0} kPa declared and set; {ENOUGH_ZERO_HEAD:.0} kPa would have been enough"
         );
+        all.push(planted("setpoint-too-high", s.start_ms, much, note));
     }
     if let Some(from) = s.onset_fouling_ms {
         let k = w.coils.iter().position(|c| c.name == "AHU-1").expect("a unit of the list");
         let much = hours(from, &|i| record.coil(2, k, 2)[i] > 1.0);
-        planted("low-delta-t", "loop", from, much, "AHU-1 and AHU-2 keep half their heat transfer from here on");
+        let note = format!("AHU-1 and AHU-2 keep {:.0} % of their heat transfer from here on", 100.0 * FOULED);
+        all.push(planted("low-delta-t", from, much, note));
     }
     if let Some(from) = s.onset_reload_ms {
-        let much = hours(from, &|_| true);
-        planted(
-            "off-control-curve",
-            "loop",
-            from,
-            much,
-            "after a controller reload the drives hold 189 kPa at any flow",
-        );
+        let held = RELOADED_SHARE * DESIGN_HEAD;
+        let note = format!("after a controller reload the drives hold {held:.0} kPa at any flow");
+        all.push(planted("off-control-curve", from, hours(from, &|_| true), note));
     }
-    let day = |d: i64, h: i64| ZONE.utc_ms(2025, 10, d, h);
-    for (code, subject, from, to, note) in [
-        (
-            "low-delta-t",
-            "CR-1",
-            day(1, 0),
-            end_ms,
-            "three-way valve: part of its water goes past the coil by design, so the loop's difference is small at night",
-        ),
-        (
-            "off-control-curve",
-            "loop",
-            day(4, 0),
-            day(6, 0),
-            "weekend: the lead pump rides its speed floor, above the curve on purpose",
-        ),
-        (
-            "off-control-curve",
-            "loop",
-            day(6, 5),
-            day(6, 8),
-            "Monday morning: the start-up program runs the pumps flat out from 05:30 to 06:30 to pull the building down",
-        ),
-        ("sensor-fault", "P1 Power", day(13, 9), day(13, 15), "the meter sent nothing for five hours"),
-        ("low-delta-t", "loop", day(14, 0), day(19, 0), "a warm spell: flow is high because load is"),
-    ] {
-        if to <= end_ms + HOUR_MS {
-            out += &format!(
-                "[[look_alike]]\nwould_be = \"{code}\"\nsubject = \"{subject}\"\nfrom = \"{}\"\nto = \"{}\"\nnote = \"{note}\"\n\n",
-                utc_text(from),
-                utc_text(to)
-            );
-        }
-    }
-    out += &nuisance_toml(w);
-    out
+    truth.planted = all;
+    truth.look_alikes = look_alikes(end_ms);
+    let floor = "the speed floor lies above what nights and weekends need; the curve, not the floor, was planted";
+    truth.also_true = vec![AlsoTrue { fault: "minimum-speed-too-high", subject: "loop", note: floor }];
 }
 
-/// What the plant file does not say of its pumps and drives.
-pub fn nuisance_toml(w: &World) -> String {
-    let mut out = String::new();
-    for (name, p) in w.pump_names.iter().zip(&w.pumps) {
-        let d = &p.drive;
-        out += &format!(
-            "[[nuisance]]\npump = \"{name}\"\nhead_departure = [{}]         # level, tilt over flow\nefficiency_departure = [{}]\n\
-             friction = {:.5}\nheader_loss_kpa_per_m3h2 = {:.7}\nloss_scale = {:.4}\niron_share = {:.4}\nmagnetising_share = {:.4}\n\
-             slip_compensated = {}\nflux_saving = {:.4}\nswitching_step = {:.4}\n\n",
-            list(p.head_departure.iter().copied(), 5),
-            list(p.efficiency_departure.iter().copied(), 5),
-            p.friction,
-            p.header_resistance,
-            d.loss_scale,
-            d.iron,
-            d.magnetising,
-            d.compensated,
-            d.flux_saving,
-            d.switching_step
-        );
-    }
-    out
+fn look_alikes(end_ms: i64) -> Vec<LookAlike> {
+    let day = |d: i64, h: i64| ZONE.utc_ms(2025, 10, d, h);
+    let alike = |would_be, subject, from_ms, to_ms, note| LookAlike { would_be, subject, from_ms, to_ms, note };
+    let three_way =
+        "three-way valve: part of its water goes past the coil by design, so the loop's difference is small at night";
+    let weekend = "weekend: the lead pump rides its speed floor, above the curve on purpose";
+    let monday = "the start-up program runs the pumps flat out from 05:30 to 06:30 to pull the building down";
+    let meter = "the meter sent nothing for five hours";
+    let spell = "a warm spell: both pumps run long hours, on the curve";
+    let mut all = vec![
+        alike("low-delta-t", "CR-1", day(1, 0), end_ms, three_way),
+        alike("off-control-curve", "loop", day(4, 0), day(6, 0), weekend),
+        alike("off-control-curve", "loop", day(6, 5), day(6, 8), monday),
+        alike("sensor-fault", "P1 Power", day(13, 9), day(13, 15), meter),
+        alike("off-control-curve", "loop", day(14, 0), day(18, 0), spell),
+    ];
+    all.retain(|a| a.to_ms <= end_ms);
+    all
 }

@@ -39,9 +39,10 @@ pub struct Control {
     /// The head is taken at the pump's flanges, not between the headers.
     pub at_pump: bool,
     pub floor: f64,
-    /// The controller's own flow estimate and head reading over the true ones.
+    /// The controller's own flow estimate over the true flow.
     pub flow_belief: f64,
-    pub head_belief: f64,
+    /// Gain and offset [kPa] of the transmitter that it reads, the one that is trended.
+    pub head_belief: [f64; 2],
     pub reference: f64,
     /// Added to the floor by supervisory logic (start-up probe, floor cycle).
     pub lifted_floor: f64,
@@ -114,7 +115,8 @@ impl World {
         let share = self.solved.flow * c.flow_belief / self.design_flow;
         let head = if c.at_pump { mean_running(&self.heads, &self.pump_on) } else { self.solved.header_head };
         let wanted = c.curve.head(share);
-        let factor = if head > 0.5 { libm::sqrt(wanted / (head * c.head_belief)) } else { 1.05 };
+        let read = head * c.head_belief[0] + c.head_belief[1];
+        let factor = if read > 0.5 { libm::sqrt(wanted / read) } else { 1.05 };
         let target = c.reference * factor.clamp(0.8, 1.25) + noise;
         // Ramp: a full sweep takes ten minutes up and down.
         let step = (target - c.reference).clamp(-0.10 * MINUTE, 0.10 * MINUTE);
@@ -310,6 +312,7 @@ impl Record {
             return_c: self.columns[5].clone(),
             outdoor_c: self.columns[6].clone(),
             hunting: self.hunting.clone(),
+            ..Truth::default()
         }
     }
 

@@ -1,14 +1,15 @@
 //! Orchard School: heating water for an invented school, one pump, six coils, a bypass that keeps the boiler's least flow.
 
-use super::calendar::{Local, Zone, utc_text};
-use super::chilled::{nuisance_toml, pump_columns};
+use super::calendar::{Local, Zone};
+use super::chilled::{pressure, pump_columns};
+use super::confession::truth_toml;
 use super::engine::{Control, Curve, Record, Sizing, World, simulate};
 use super::export::{Column, list, spoil, tall};
 use super::network::{Pipes, Solved};
 use super::noise::{Rng, Wander};
 use super::physics::{Drive, Model, Pump};
 use super::sensors::Sensor;
-use super::{HeadPoint, Options, Run};
+use super::{AlsoTrue, HeadPoint, LookAlike, Options, Planted, Run, Truth};
 
 const ZONE: Zone = Zone::Chicago;
 /// Exact by definition of gallon and foot; the foot of water at 180 degF (970.4 kg/m3).
@@ -66,10 +67,11 @@ pub fn run(seed: u64, days: u32, options: &Options) -> Run {
     let mut state = state(seed, options, start_ms);
     let rows = ((end_ms - start_ms) / 300_000) as usize;
     let record = simulate(&mut world, &mut state, start_ms, rows, row, minute);
-    let truth = record.truth(&world, declared);
+    let mut truth = record.truth(&world, declared);
+    confess(&mut truth, &state, &record, end_ms);
     let files = files(seed, options, &world, &record);
     let plant_toml = plant_toml(options, &world, &model);
-    let truth_toml = truth_toml(seed, &world, &state, &record, &truth, end_ms);
+    let truth_toml = truth_toml(seed, ZONE, &world, &truth);
     Run { plant_toml, files, truth_toml, truth }
 }
 
@@ -91,12 +93,13 @@ fn build(seed: u64, options: &Options) -> (World, Curve, Model) {
         coils.push(coil);
     }
     let declared = Curve::Proportional(ZERO_FT * FOOT_KPA, DESIGN_HEAD);
+    let transmitter = pressure(seed, options.noise, 0, DESIGN_HEAD);
     let control = Control {
         curve: declared,
         at_pump: options.head != Some(HeadPoint::Header),
         floor: FLOOR,
         flow_belief: Rng::new(seed, 6).between(0.96, 1.04),
-        head_belief: 1.0,
+        head_belief: [transmitter.gain, transmitter.offset],
         reference: 0.0,
         lifted_floor: 0.0,
         enabled: true,
@@ -288,14 +291,7 @@ fn files(seed: u64, options: &Options, w: &World, record: &Record) -> Vec<(Strin
     if let Some(status) = columns.iter_mut().find(|c| c.words.is_some()) {
         status.every = 0;
     }
-    let head = Sensor {
-        gain: 1.0 + 0.01 * n * rng.normal().clamp(-2.5, 2.5),
-        offset: 0.003 * DESIGN_HEAD / PSI * n * rng.normal().clamp(-2.5, 2.5),
-        relative_noise: 0.003 * n,
-        noise: 0.02 * n,
-        lag: 0.08,
-        decimals: 2,
-    };
+    let head = Sensor { decimals: 2, ..pressure(seed, n, 0, DESIGN_HEAD / PSI) };
     if let Some(place) = options.head {
         let signal = if place == HeadPoint::Pump { record.pump(0, 3) } else { &record.columns[1] };
         columns.push(Column::new("HWP1 DP", &head, &mut rng, signal.iter().map(|h| h / PSI)).not_negative());
@@ -421,7 +417,7 @@ fn plant_toml(options: &Options, w: &World, model: &Model) -> String {
 }
 
 fn pump_toml(model: &Model) -> String {
-    let top = 1.32 * model.best_flow / GPM;
+    let top = 1.42 * model.best_flow / GPM;
     let flows: Vec<f64> =
         [0.0, 0.08, 0.18, 0.32, 0.46, 0.60, 0.73, 0.86, 1.0].iter().map(|k| 5.0 * libm::round(k * top / 5.0)).collect();
     format!(
@@ -475,91 +471,84 @@ fn points_toml(options: &Options, w: &World) -> String {
     out
 }
 
-fn truth_toml(seed: u64, w: &World, s: &State, record: &Record, truth: &super::Truth, end_ms: i64) -> String {
-    let mut out =
-        format!("# What was planted in this sample. Read by the tests, never by the analyser.\nseed = {seed}\n\n");
-    let mut planted = |code: &str, subject: &str, from: i64, to: i64, hours: f64, note: &str| {
-        out += &format!(
-            "[[planted]]\nfault = \"{code}\"\nsubject = \"{subject}\"\nfirst_seen = \"{}\"\nfirst_seen_local = \"{}\"\nlast_seen = \"{}\"\nhours = {hours:.1}\nnote = \"{note}\"\n\n",
-            utc_text(from),
-            ZONE.local(from).iso(),
-            utc_text(to)
-        );
-    };
+/// Writes down what was planted, what only looks like a fault, and what a reader may fairly say besides.
+fn confess(truth: &mut Truth, s: &State, record: &Record, end_ms: i64) {
     let rows = record.time_ms.len();
+    let running = |i: &usize| record.pump(0, 5)[*i] > 0.5;
+    let mut all = Vec::new();
+    let mut also = Vec::new();
     if let Some(from) = s.onset_stuck_ms {
-        let open = (0..rows).filter(|i| record.time_ms[*i] >= from && record.pump(0, 5)[*i] > 0.5);
-        let hours = open.filter(|i| record.columns[7][*i] < 0.05).count() as f64 / 12.0;
-        planted(
-            "stuck-bypass",
-            "loop",
-            from,
-            end_ms,
-            hours,
-            "bypass valve hangs half open; its command says 0 % whenever flow is above the minimum",
-        );
+        let open = (0..rows).filter(|i| record.time_ms[*i] >= from && record.columns[7][*i] < 0.05).filter(running);
+        all.push(Planted {
+            fault: "stuck-bypass",
+            subject: "loop",
+            first_seen_ms: from,
+            last_seen_ms: end_ms,
+            hours: open.count() as f64 / 12.0,
+            note: "bypass valve hangs half open; its command says 0 % whenever flow is above the minimum".to_owned(),
+        });
+        let caused = "the open bypass warms the return from its onset on: a consequence, not a second fault";
+        also.push(AlsoTrue { fault: "low-delta-t", subject: "loop", note: caused });
     }
     let cycling: Vec<usize> = (0..rows).filter(|i| truth.hunting[*i]).collect();
     if let (Some(first), Some(last)) = (cycling.first(), cycling.last()) {
-        let (first, last) = (record.time_ms[*first], record.time_ms[*last]);
-        let note = "the drive's no-flow watch lifts the speed off its floor every 24 to 36 min on nights of low load";
-        planted("minimum-speed-hunting", "HWP-1", first, last, cycling.len() as f64 / 12.0, note);
+        all.push(Planted {
+            fault: "minimum-speed-hunting",
+            subject: "HWP-1",
+            first_seen_ms: record.time_ms[*first],
+            last_seen_ms: record.time_ms[*last],
+            hours: cycling.len() as f64 / 12.0,
+            note: "the drive's no-flow watch lifts the speed off its floor every 24 to 36 min on nights of low load"
+                .to_owned(),
+        });
     }
+    let floor = "the speed floor lies above what nights need; it was not planted as a fault";
+    also.push(AlsoTrue { fault: "minimum-speed-too-high", subject: "HWP-1", note: floor });
+    truth.planted = all;
+    truth.also_true = also;
+    truth.look_alikes = look_alikes(s.onset_stuck_ms.unwrap_or(end_ms).min(end_ms), end_ms);
+    truth.look_alikes.extend(frost_runs(record));
+}
+
+fn look_alikes(healthy_until_ms: i64, end_ms: i64) -> Vec<LookAlike> {
     let day = |d: i64, h: i64| ZONE.utc_ms(2026, 3, d, h);
-    let frost = (0..rows).filter(|i| {
-        let l = ZONE.local(record.time_ms[*i]);
-        l.is_weekend() && !(l.weekday == 6 && l.hour >= 20) && record.pump(0, 5)[*i] > 0.5
-    });
-    let frost: Vec<usize> = frost.collect();
-    let mut alike = vec![
-        (
-            "low-delta-t",
-            "loop",
-            day(1, 0),
-            end_ms,
-            "supply temperature follows the weather: the difference falls honestly on mild days",
-        ),
-        (
-            "stuck-bypass",
-            "loop",
-            day(2, 0),
-            day(11, 13),
-            "bypass flow at minimum load, on command, before the valve hung",
-        ),
-        (
-            "setpoint-too-high",
-            "loop",
-            day(1, 0),
-            end_ms,
-            "nights at the speed floor lie above the curve; the floor does that, not the curve",
-        ),
-        (
-            "off-control-curve",
-            "HWP-1",
-            day(3, 5),
-            day(3, 7),
-            "morning boost: high flow and a warmer supply from 05:30 to 07:00, on the curve",
-        ),
+    let alike = |would_be, subject, from_ms, to_ms, note| LookAlike { would_be, subject, from_ms, to_ms, note };
+    let mild = "supply temperature follows the weather: the difference falls honestly on mild days";
+    let bypass = "bypass flow at minimum load, on command, before the valve hung";
+    let nights = "nights at the speed floor lie above the curve; the floor does that, not the curve";
+    let boost = "morning boost: high flow and a warmer supply from 05:30 to 07:00, on the curve";
+    let mut all = vec![
+        alike("low-delta-t", "loop", day(1, 0), healthy_until_ms, mild),
+        alike("stuck-bypass", "loop", day(2, 0), healthy_until_ms, bypass),
+        alike("setpoint-too-high", "loop", day(1, 0), end_ms, nights),
+        alike("off-control-curve", "HWP-1", day(3, 5), day(3, 7), boost),
     ];
-    if let (Some(first), Some(last)) = (frost.first(), frost.last()) {
-        let (from, to) = (record.time_ms[*first], record.time_ms[*last]);
-        alike.push((
-            "out-of-hours-running",
-            "HWP-1",
-            from,
-            to,
-            "weekend hours outside the schedule, all below 38 degF outdoors: frost protection",
-        ));
-    }
-    for (code, subject, from, to, note) in alike {
-        if from < end_ms {
-            out += &format!(
-                "[[look_alike]]\nwould_be = \"{code}\"\nsubject = \"{subject}\"\nfrom = \"{}\"\nto = \"{}\"\nnote = \"{note}\"\n\n",
-                utc_text(from),
-                utc_text(to.min(end_ms))
-            );
+    all.retain(|a| a.to_ms <= end_ms && a.from_ms < a.to_ms);
+    all
+}
+
+/// Stretches of an hour or more outside the schedule, all of them frost protection.
+fn frost_runs(record: &Record) -> Vec<LookAlike> {
+    let note = "outside the schedule but below 38 degF outdoors: frost protection";
+    let outside = |i: usize| {
+        let l = ZONE.local(record.time_ms[i]);
+        l.is_weekend() && !(l.weekday == 6 && l.hour >= 20) && record.pump(0, 5)[i] > 0.5
+    };
+    let mut runs = Vec::new();
+    let mut first = None;
+    for i in 0..=record.time_ms.len() {
+        let on = i < record.time_ms.len() && outside(i);
+        match (on, first) {
+            (true, None) => first = Some(i),
+            (false, Some(from)) => {
+                if i - from >= 12 {
+                    let (from_ms, to_ms) = (record.time_ms[from], record.time_ms[i - 1] + 300_000);
+                    runs.push(LookAlike { would_be: "out-of-hours-running", subject: "HWP-1", from_ms, to_ms, note });
+                }
+                first = None;
+            }
+            _ => {}
         }
     }
-    out += &nuisance_toml(w);
-    out
+    runs
 }

@@ -9,6 +9,7 @@
 
 mod calendar;
 mod chilled;
+mod confession;
 mod engine;
 mod export;
 mod heating;
@@ -128,6 +129,35 @@ pub struct CoilTruth {
     pub water_out_c: Vec<f64>,
 }
 
+/// A fault that was planted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Planted {
+    pub fault: &'static str,
+    pub subject: &'static str,
+    pub first_seen_ms: i64,
+    pub last_seen_ms: i64,
+    pub hours: f64,
+    pub note: String,
+}
+
+/// Something that looks like a fault and is none, within its time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LookAlike {
+    pub would_be: &'static str,
+    pub subject: &'static str,
+    pub from_ms: i64,
+    pub to_ms: i64,
+    pub note: &'static str,
+}
+
+/// Something that was not planted but holds, so that finding it is no false alarm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AlsoTrue {
+    pub fault: &'static str,
+    pub subject: &'static str,
+    pub note: &'static str,
+}
+
 /// The truth behind the exports, averaged over the same intervals.
 #[derive(Debug, Clone, Default)]
 pub struct Truth {
@@ -150,6 +180,9 @@ pub struct Truth {
     pub outdoor_c: Vec<f64>,
     /// The floor cycle was active.
     pub hunting: Vec<bool>,
+    pub planted: Vec<Planted>,
+    pub look_alikes: Vec<LookAlike>,
+    pub also_true: Vec<AlsoTrue>,
 }
 
 /// A simulated record.
@@ -172,8 +205,23 @@ pub fn heating(seed: u64, days: u32, options: &Options) -> Run {
     heating::run(seed, days, options)
 }
 
+/// Local time minus UTC in Lisbon [ms], from the rules.
+pub fn offset_of_lisbon_ms(utc_ms: i64) -> i64 {
+    calendar::Zone::Lisbon.offset_ms(utc_ms)
+}
+
+/// Local time minus UTC in Chicago [ms], from the rules.
+pub fn offset_of_chicago_ms(utc_ms: i64) -> i64 {
+    calendar::Zone::Chicago.offset_ms(utc_ms)
+}
+
+/// Transfer units of a counterflow coil [-] at an effectiveness and a ratio of heat capacities [-].
+pub fn coil_transfer_units(effectiveness: f64, ratio: f64) -> f64 {
+    physics::transfer_units(effectiveness, ratio)
+}
+
 /// Folder name, seed and days of the committed samples.
-pub const SAMPLES: [(&str, u64, u32); 2] = [("quay-house", 20_251_001, 31), ("orchard-school", 20_260_301, 31)];
+pub const SAMPLES: [(&str, u64, u32); 2] = [("quay-house", 20_251_001, 31), ("orchard-school", 11, 31)];
 
 /// The committed sample of this folder name: path below `sample-trends/`, and bytes.
 pub fn sample_files(folder: &str) -> Vec<(String, Vec<u8>)> {
