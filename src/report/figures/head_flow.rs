@@ -41,7 +41,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         keys.push(Key { class: "pump-curves", label: "pump curves".to_owned(), sample });
     }
     if layers.iter().any(|l| l.class == "intervals" && !l.body.is_empty()) {
-        let sample = marks::line_sample(palette::INK, false);
+        let sample = "<path d=\"M6 16H42M24 5V27\" stroke=\"#20242A\" stroke-width=\"3\"/>".to_owned();
         keys.push(Key { class: "intervals", label: "95 % intervals of a few points".to_owned(), sample });
     }
     Some(Figure {
