@@ -1,7 +1,29 @@
 //! Files of any shape to trends on one clock, with a ledger of every cell not used.
 //!
 //! Comes in: a plant's `[trends]` and `[[point]]` parts. Goes out: [`Trends`]: one column a point on one clock, in the
-//! role's SI unit, NaN where missing. Only this stage's openers touch trend files.
+//! role's SI unit, NaN where missing. Only this stage's openers touch trend files. The decision one may question: a cell
+//! is never guessed. What is not a reading of a declared point at a known instant is refused, and the ledger says why.
+//!
+//! The way of a cell: `open` (bytes by lines) → `sniff` (what stands where) → `wide` or `tall` through `time` and `cell`
+//! → `zone` (instants) → `samples` (one rising series a point) → `align` (onto the clock). It does not judge numbers: that a
+//! temperature of 850 degC cannot be is screening's work. A further shape of export is one function (`shape`). Start at [`read()`].
+
+mod align;
+mod cell;
+mod error;
+mod ledger;
+mod open;
+mod read;
+mod samples;
+mod shape;
+mod sniff;
+mod tall;
+mod time;
+mod wide;
+mod zone;
+
+pub use error::IngestError;
+pub use read::{from_bytes, read};
 
 use crate::plant::Role;
 

@@ -1,0 +1,255 @@
+//! Samples of one point onto the clock.
+//!
+//! Comes in: rising samples and a clock. Goes out: one number a row. polars finds which samples fall into which row and
+//! which one is in force when a row starts (whole numbers, the same on any number of threads); sums of readings run here, in the
+//! order of time, since polars' float sums depend on the number of threads. A regular point is averaged where it is finer than the clock and
+//! stands for its own interval where it is coarser; a point logged on change of value holds until the next sample and is weighted by
+//! time within a row, so that a status becomes the share of the interval that it was on. A counter is read, not averaged.
+
+use super::Clock;
+use super::error::IngestError;
+use super::samples::Samples;
+use super::shape::BAD;
+use crate::plant::{Blank, Role};
+use polars::prelude::*;
+
+/// Spacings this close to the middle one count as alike [share]: loggers wander by seconds.
+const JITTER: f64 = 0.1;
+/// A point is regular when this share of its spacings is alike [share].
+const REGULAR_SHARE: f64 = 0.8;
+/// A held value ends this long after the end of its file [ms]: nobody wrote that it was still so.
+const HOLD_PAST_FILE_MS: i64 = 86_400_000;
+/// A row of a held point is known when this share of its interval is [share].
+const KNOWN_SHARE: f64 = 0.5;
+/// Unchanged for this long is called flat [ms].
+const FLAT_MS: i64 = 6 * 3_600_000;
+/// Intervals that people set [s].
+const USUAL_S: [i64; 18] = [1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 240, 300, 360, 600, 900, 1200, 1800, 3600];
+
+/// How a point is logged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Rhythm {
+    /// At this interval [ms].
+    Regular(i64),
+    /// When its value changes; the most common spacing [ms], 0 for fewer than two samples.
+    OnChange(i64),
+}
+
+impl Rhythm {
+    /// How the samples lie.
+    pub fn of(samples: &Samples, blank: Blank) -> Self {
+        let times: Vec<i64> = samples.written().collect();
+        let mut spacings: Vec<i64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+        if spacings.is_empty() {
+            return Self::OnChange(0);
+        }
+        spacings.sort_unstable();
+        let middle = spacings[spacings.len() / 2];
+        let alike = spacings.iter().filter(|s| (**s - middle).abs() as f64 <= JITTER * middle as f64).count();
+        let runs = spacings.chunk_by(|a, b| a == b);
+        let common = runs.reduce(|a, b| if b.len() > a.len() { b } else { a }).unwrap_or(&[]);
+        let interval = if 2 * common.len() >= spacings.len() { common[0] } else { usual(middle) };
+        if blank == Blank::Missing && alike as f64 >= REGULAR_SHARE * spacings.len() as f64 {
+            Self::Regular(interval)
+        } else {
+            Self::OnChange(interval)
+        }
+    }
+
+    /// Interval [s].
+    pub fn interval_s(self) -> i64 {
+        match self {
+            Self::Regular(ms) | Self::OnChange(ms) => ms / 1000,
+        }
+    }
+}
+
+/// The usual interval within the jitter, else the spacing itself [ms].
+fn usual(spacing: i64) -> i64 {
+    let near = |s: &&i64| (**s * 1000 - spacing).abs() as f64 <= JITTER * spacing as f64;
+    USUAL_S.iter().filter(near).min_by_key(|s| (**s * 1000 - spacing).abs()).map_or(spacing, |s| s * 1000)
+}
+
+/// One point on the clock. `ends`: where each file ends [ms UTC].
+pub(super) fn place(
+    samples: &Samples,
+    rhythm: Rhythm,
+    clock: &Clock,
+    (role, blank): (Role, Blank),
+    ends: &[i64],
+) -> PolarsResult<Vec<f64>> {
+    let step = clock.step_s * 1000;
+    let skip_blanks = blank == Blank::Unchanged || matches!(rhythm, Rhythm::Regular(_));
+    if rhythm == Rhythm::Regular(step) && samples.times.iter().all(|t| (t - clock.start_ms) % step == 0) {
+        return Ok(scatter(samples, clock));
+    }
+    let kept: Vec<usize> = (0..samples.times.len()).filter(|i| !(skip_blanks && samples.values[*i].is_nan())).collect();
+    let times: Vec<i64> = kept.iter().map(|i| samples.times[*i]).collect();
+    let values: Vec<f64> = kept.iter().map(|i| samples.values[*i]).collect();
+    let until: Vec<i64> = match rhythm {
+        Rhythm::Regular(own) => times.iter().map(|t| t + own).collect(),
+        Rhythm::OnChange(_) => {
+            kept.iter().map(|i| ends[samples.file(*i)].max(samples.times[*i]) + HOLD_PAST_FILE_MS).collect()
+        }
+    };
+    let rows = Rows { inside: inside(&times, clock)?, in_force: in_force(&times, clock)?, times, values, until };
+    let one = |row: usize| match (role, rhythm) {
+        (Role::PumpEnergy | Role::PumpStarts, _) => rows.reading(row, clock),
+        (_, Rhythm::Regular(_)) => rows.mean(row, clock),
+        (_, Rhythm::OnChange(_)) => rows.weighted(row, clock),
+    };
+    Ok((0..clock.len).map(one).collect())
+}
+
+/// Samples that lie on the clock, each into its row.
+fn scatter(samples: &Samples, clock: &Clock) -> Vec<f64> {
+    let mut out = vec![f64::NAN; clock.len];
+    for (t, v) in samples.readings() {
+        let row = (t - clock.start_ms).div_euclid(clock.step_s * 1000);
+        if let Some(slot) = usize::try_from(row).ok().and_then(|r| out.get_mut(r)) {
+            *slot = v;
+        }
+    }
+    out
+}
+
+struct Rows {
+    times: Vec<i64>,
+    values: Vec<f64>,
+    /// Until when a sample stands, if no other follows.
+    until: Vec<i64>,
+    /// First sample within a row and how many.
+    inside: Vec<(u32, u32)>,
+    /// The sample in force when a row starts.
+    in_force: Vec<Option<u32>>,
+}
+
+impl Rows {
+    fn within(&self, row: usize) -> std::ops::Range<usize> {
+        let (first, count) = self.inside[row];
+        first as usize..(first + count) as usize
+    }
+
+    /// The value in force when a row starts, NaN where none is.
+    fn held(&self, row: usize, clock: &Clock) -> f64 {
+        let Some(i) = self.in_force[row].map(|i| i as usize) else { return f64::NAN };
+        if self.until[i] > clock.at_ms(row) && self.values[i] != BAD { self.values[i] } else { f64::NAN }
+    }
+
+    fn mean(&self, row: usize, clock: &Clock) -> f64 {
+        let (mut sum, mut count) = (0.0, 0.0);
+        for i in self.within(row).filter(|i| self.values[*i].is_finite()) {
+            sum += self.values[i];
+            count += 1.0;
+        }
+        match self.within(row).is_empty() {
+            true => self.held(row, clock),
+            false if count > 0.0 => sum / count,
+            false => f64::NAN,
+        }
+    }
+
+    /// Mean over time of a value that holds from sample to sample.
+    fn weighted(&self, row: usize, clock: &Clock) -> f64 {
+        let (start, end) = (clock.at_ms(row), clock.at_ms(row + 1));
+        if self.within(row).is_empty() {
+            return self.held(row, clock);
+        }
+        let (mut sum, mut known) = (0.0, 0.0);
+        let mut add = |value: f64, from: i64, to: i64| {
+            if value.is_finite() && to > from {
+                sum += value * (to - from) as f64;
+                known += (to - from) as f64;
+            }
+        };
+        let first = self.within(row).start;
+        add(self.held(row, clock), start, self.times[first]);
+        for i in self.within(row) {
+            let next = if i + 1 < self.within(row).end { self.times[i + 1] } else { end };
+            add(self.values[i], self.times[i], next.min(self.until[i]));
+        }
+        if known >= KNOWN_SHARE * (end - start) as f64 { sum / known } else { f64::NAN }
+    }
+
+    /// A counter as it stands when a row starts, else its first reading within the row.
+    fn reading(&self, row: usize, clock: &Clock) -> f64 {
+        let first = self.within(row).find(|i| self.values[*i].is_finite()).map(|i| (self.times[i], self.values[i]));
+        match first {
+            Some((time, value)) if time == clock.at_ms(row) => value,
+            Some((_, value)) => Some(self.held(row, clock)).filter(|h| h.is_finite()).unwrap_or(value),
+            None => self.held(row, clock),
+        }
+    }
+}
+
+const TIME: &str = "time";
+const SAMPLE: &str = "sample";
+
+fn frame(times: Vec<i64>, sample: Option<Vec<u32>>) -> PolarsResult<LazyFrame> {
+    let time = Column::new(TIME.into(), times).cast(&DataType::Datetime(TimeUnit::Milliseconds, None))?;
+    let mut columns = vec![time];
+    columns.extend(sample.map(|s| Column::new(SAMPLE.into(), s)));
+    Ok(DataFrame::new_infer_height(columns)?.lazy())
+}
+
+/// For each row of the clock the first sample in it and how many there are.
+fn inside(times: &[i64], clock: &Clock) -> PolarsResult<Vec<(u32, u32)>> {
+    let mut out = vec![(0, 0); clock.len];
+    let (from, to) = (clock.start_ms, clock.at_ms(clock.len));
+    let numbers: Vec<u32> = (0..times.len() as u32).filter(|i| (from..to).contains(&times[*i as usize])).collect();
+    if numbers.is_empty() {
+        return Ok(out);
+    }
+    let step = Duration::new(clock.step_s * 1_000_000_000);
+    let options = DynamicGroupOptions { every: step, period: step, offset: Duration::new(0), ..Default::default() };
+    let within = frame(numbers.iter().map(|i| times[*i as usize]).collect(), Some(numbers))?
+        .group_by_dynamic(col(TIME), [], options)
+        .agg([col(SAMPLE).min().alias("first"), len().cast(DataType::UInt32).alias("count")])
+        .collect()?;
+    let starts = within.column(TIME)?.cast(&DataType::Int64)?;
+    let (starts, first, count) = (starts.i64()?, within.column("first")?.u32()?, within.column("count")?.u32()?);
+    for ((start, first), count) in starts.iter().zip(first.iter()).zip(count.iter()) {
+        if let (Some(start), Some(first), Some(count)) = (start, first, count)
+            && let Some(slot) =
+                usize::try_from((start - from) / (clock.step_s * 1000)).ok().and_then(|r| out.get_mut(r))
+        {
+            *slot = (first, count);
+        }
+    }
+    Ok(out)
+}
+
+/// For each row of the clock the last sample at or before its start.
+fn in_force(times: &[i64], clock: &Clock) -> PolarsResult<Vec<Option<u32>>> {
+    if times.is_empty() {
+        return Ok(vec![None; clock.len]);
+    }
+    let starts = frame((0..clock.len).map(|i| clock.at_ms(i)).collect(), None)?;
+    let samples = frame(times.to_vec(), Some((0..times.len() as u32).collect()))?;
+    let backward = AsOfOptions {
+        strategy: AsofStrategy::Backward,
+        tolerance: None,
+        tolerance_str: None,
+        left_by: None,
+        right_by: None,
+        allow_eq: true,
+        check_sortedness: false,
+    };
+    let joined =
+        starts.join(samples, [col(TIME)], [col(TIME)], JoinArgs::new(JoinType::AsOf(Box::new(backward)))).collect()?;
+    Ok(joined.column(SAMPLE)?.u32()?.iter().collect())
+}
+
+/// Hours in which a regular point did not change at all, in runs of at least six hours [h]. A value held between samples is not called flat.
+pub(super) fn flat_hours(samples: &Samples, rhythm: Rhythm) -> f64 {
+    let Rhythm::Regular(own) = rhythm else { return 0.0 };
+    let readings: Vec<(i64, f64)> = samples.readings().collect();
+    let alike = |a: &(i64, f64), b: &(i64, f64)| a.1 == b.1 && b.0 - a.0 <= own + own / 2;
+    let runs = readings.chunk_by(alike).filter_map(|run| Some(run.last()?.0 - run.first()?.0));
+    runs.filter(|ms| *ms >= FLAT_MS).map(|ms| ms as f64 / 3_600_000.0).sum()
+}
+
+/// The failure of an alignment, in the project's words.
+pub(super) fn failed(point: &str, error: &PolarsError) -> IngestError {
+    IngestError::Alignment { point: point.to_string(), why: error.to_string() }
+}

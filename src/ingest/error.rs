@@ -1,0 +1,72 @@
+//! What can go wrong while trends are read, in words for the person who exported them.
+//!
+//! Every message is `place: what was found, the rule it met`, then `hint:` with something to do.
+
+/// Why trends could not be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum IngestError {
+    /// No file has a name that `[trends].files` asks for.
+    #[error(
+        "[trends].files: no file matches {patterns} in {dir}\nhint: paths start at the folder of the plant file; `*` stands for any part of a name"
+    )]
+    NoFiles { patterns: String, dir: String },
+    /// The operating system refused.
+    #[error("{path}: could not be read: {why}\nhint: check that the file exists and that you may read it")]
+    Unreadable { path: String, why: String },
+    /// Nothing in it.
+    #[error("{path}: the file is empty\nhint: export it again, or take it out of [trends].files")]
+    Empty { path: String },
+    /// Not text.
+    #[error("{path}: line {line}: {what}, expected text with one reading a cell\nhint: export as CSV in UTF-8")]
+    NotText { path: String, line: u64, what: &'static str },
+    /// A line longer than any export has.
+    #[error(
+        "{path}: line {line}: longer than {limit} bytes, which no row of an export is\nhint: check that the lines of the file end as they should"
+    )]
+    LongLine { path: String, line: u64, limit: usize },
+    /// No column of times.
+    #[error(
+        "{path}: line {line}: no column holds times, first looked at {seen}\nhint: a time is written like 2026-03-01 00:05, 03/01/2026 12:05 AM or 1.3.2026 00:05"
+    )]
+    NoTimes { path: String, line: u64, seen: String },
+    /// Times, but nothing that names the columns.
+    #[error(
+        "{path}: line {line}: readings start here, but no line above names the columns\nhint: export with a header line"
+    )]
+    NoHeader { path: String, line: u64 },
+    /// Day and month cannot be told apart.
+    #[error(
+        "{path}: dates in column \"{column}\" are ambiguous: no day is above 12, so \"{example}\" could be day-first or month-first\nhint: set day_first = true or false under [trends]"
+    )]
+    AmbiguousDates { path: String, column: String, example: String },
+    /// Dates of both orders.
+    #[error(
+        "{path}: dates in column \"{column}\" are mixed: {day_first} can only be day-first and {month_first} only month-first, of {of}\nhint: split the file, or set day_first = true or false under [trends] and the others are left out"
+    )]
+    MixedDates { path: String, column: String, day_first: u64, month_first: u64, of: u64 },
+    /// Every file was lost.
+    #[error("none of {count} trend files could be read; the first: {first}")]
+    AllLost { count: usize, first: Box<IngestError> },
+    /// Files were read, but hold no valid reading of any declared point.
+    #[error(
+        "{path}: no valid reading of any of the {points} [[point]]s; its columns are {columns}\nhint: the name of a [[point]] is the one that the export uses"
+    )]
+    NothingClaimed { path: String, points: usize, columns: String },
+    /// A clock with more rows than anyone trends.
+    #[error(
+        "the record runs over {days} days, which at an interval of {step_s} s is {rows} rows, more than {limit}\nhint: set a longer interval under [trends], or review a shorter period with --from and --to"
+    )]
+    TooLong { days: i64, step_s: i64, rows: i64, limit: i64 },
+    /// The alignment itself failed.
+    #[error(
+        "point \"{point}\": could not be laid on the clock: {why}\nhint: this is a fault of the program; please report it with the file"
+    )]
+    Alignment { point: String, why: String },
+}
+
+impl IngestError {
+    /// The person must decide: reading the other files alone would hide it.
+    pub(super) fn stops_everything(&self) -> bool {
+        matches!(self, Self::AmbiguousDates { .. } | Self::MixedDates { .. })
+    }
+}

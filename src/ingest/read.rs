@@ -1,0 +1,466 @@
+//! The stage itself: files to sheets, sheets to samples, samples to trends on one clock, and what to say about it.
+
+use super::align::{Rhythm, failed, flat_hours, place};
+use super::error::IngestError;
+use super::ledger::{Account, reason};
+use super::open::{Lines, matching};
+use super::samples::{Piece, Rows, Samples, bulk};
+use super::shape::{ReadShape, Sheet, Task, Track};
+use super::sniff::{Layout, Shape, sniff};
+use super::zone::instants;
+use super::{Clock, Ledger, PointLedger, Series, Trends, tall, time, wide};
+use crate::notice::{Notice, Noticed};
+use crate::plant::{Dimension, Plant, Point, Role};
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+use std::rc::Rc;
+
+/// Interval where no point is logged regularly [s]: common practice for trending hydronic plants, no source.
+const DEFAULT_INTERVAL_S: i64 = 300;
+/// Rows times points of one review: 14 points a minute over a year are 7 million, and 150 million are 1.2 GB.
+const MOST_CELLS: i64 = 150_000_000;
+/// Share of blank cells from which unchanged values left blank are the likelier reading [share].
+const MOSTLY_BLANK: f64 = 0.5;
+
+/// Reads the files that the plant's `[trends].files` name and lays its points on one clock.
+///
+/// `window`: the period asked for [ms UTC], from inclusive, to exclusive; the clock then spans it whole.
+///
+/// # Errors
+/// Where no file could be read, the dates are ambiguous, or no declared point has a valid reading.
+pub fn read(plant: &Plant, window: Option<(i64, i64)>) -> Result<Noticed<Trends>, IngestError> {
+    let mut gathering = Gathering::new(plant);
+    let mut seen: Vec<std::path::PathBuf> = Vec::new();
+    for pattern in &plant.trends.files {
+        let found = matching(&plant.dir, pattern);
+        if found.is_empty() {
+            gathering.say(format!("[trends].files: no file matches \"{pattern}\""));
+        }
+        seen.extend(found);
+    }
+    seen.sort();
+    seen.dedup();
+    if seen.is_empty() {
+        let patterns = plant.trends.files.iter().map(|p| format!("\"{p}\"")).collect::<Vec<_>>().join(", ");
+        return Err(IngestError::NoFiles { patterns, dir: plant.dir.display().to_string() });
+    }
+    for path in &seen {
+        let shown = relative(path, &plant.dir);
+        match File::open(path) {
+            Ok(file) => gathering.file(&shown, file)?,
+            Err(e) => gathering.lost(&shown, IngestError::Unreadable { path: shown.clone(), why: e.to_string() })?,
+        }
+    }
+    gathering.align(window)
+}
+
+/// The same as [`read`] with the whole record, from memory: name and bytes of each file.
+///
+/// # Errors
+/// As [`read`].
+pub fn from_bytes(plant: &Plant, files: &[(String, &[u8])]) -> Result<Noticed<Trends>, IngestError> {
+    let mut gathering = Gathering::new(plant);
+    for (path, bytes) in files {
+        gathering.file(path, *bytes)?;
+    }
+    gathering.align(None)
+}
+
+fn relative(path: &Path, dir: &Path) -> String {
+    let inside = path.strip_prefix(dir).unwrap_or(path);
+    inside.components().map(|c| c.as_os_str().to_string_lossy()).collect::<Vec<_>>().join("/")
+}
+
+/// Files read so far.
+struct Gathering<'a> {
+    plant: &'a Plant,
+    accounts: Vec<Account>,
+    headers: Vec<Vec<String>>,
+    /// By point of the plant.
+    pieces: Vec<Vec<Piece>>,
+    points: Vec<PointLedger>,
+    notices: Vec<Notice>,
+    losses: Vec<IngestError>,
+}
+
+impl<'a> Gathering<'a> {
+    fn new(plant: &'a Plant) -> Self {
+        let ledger = |p: &Point| PointLedger {
+            name: p.name.clone(),
+            role: role_name(p.role),
+            of: p.of.clone(),
+            ..PointLedger::default()
+        };
+        Self {
+            plant,
+            accounts: Vec::new(),
+            headers: Vec::new(),
+            pieces: plant.points.iter().map(|_| Vec::new()).collect(),
+            points: plant.points.iter().map(ledger).collect(),
+            notices: Vec::new(),
+            losses: Vec::new(),
+        }
+    }
+
+    fn say(&mut self, text: String) {
+        self.notices.push(Notice::new("ingest", text));
+    }
+
+    /// A file that could not be read: the others still are, unless the person has to decide something first.
+    fn lost(&mut self, path: &str, error: IngestError) -> Result<(), IngestError> {
+        if error.stops_everything() {
+            return Err(error);
+        }
+        let shown = error.to_string();
+        let mut message = shown.split('\n').next().unwrap_or_default().to_string();
+        message.push_str("; the file was left out");
+        self.say(message);
+        if self.accounts.len() == self.headers.len() {
+            self.accounts.push(Account::default());
+            self.accounts.last_mut().into_iter().for_each(|a| a.file.path = path.to_string());
+        }
+        self.headers.resize(self.accounts.len(), Vec::new());
+        self.losses.push(error);
+        Ok(())
+    }
+
+    fn file<R: Read>(&mut self, path: &str, source: R) -> Result<(), IngestError> {
+        let mut account = Account::default();
+        account.file.path = path.to_string();
+        let mut lines = Lines::new(path, source);
+        let sheet = self.sheet(path, &mut lines, &mut account);
+        account.file.sha256 = lines.sha256();
+        if sheet.is_err() {
+            let kept = account.file;
+            account = Account::default();
+            (account.file.path, account.file.sha256) = (kept.path, kept.sha256);
+        }
+        self.accounts.push(account);
+        match sheet {
+            Ok((sheet, layout)) => self.take(path, sheet, layout),
+            Err(error) => self.lost(path, error),
+        }
+    }
+
+    fn sheet<R: Read>(
+        &self,
+        path: &str,
+        lines: &mut Lines<R>,
+        account: &mut Account,
+    ) -> Result<(Sheet, Layout), IngestError> {
+        let names: Vec<&str> = self.plant.points.iter().map(|p| p.name.as_str()).collect();
+        let layout = match lines.next()? {
+            None => return Err(IngestError::Empty { path: path.to_string() }),
+            Some(block) => sniff(path, &block, &names)?,
+        };
+        lines.from_the_start();
+        let (shape, name): (ReadShape<R>, _) = match layout.shape {
+            Shape::Wide => (wide::read, "wide"),
+            Shape::Tall { .. } => (tall::read, "tall"),
+        };
+        account.file.shape = name;
+        let sheet = shape(&Task { plant: self.plant, path, layout: &layout }, lines, account)?;
+        Ok((sheet, layout))
+    }
+
+    fn take(&mut self, path: &str, sheet: Sheet, layout: Layout) -> Result<(), IngestError> {
+        let file = self.accounts.len() - 1;
+        let column = layout.header.get(layout.time).map_or("", String::as_str);
+        let trends = &self.plant.trends;
+        let day_first = sheet.evidence.day_first(trends.day_first, path, column, &sheet.example)?;
+        let look = time::look(sheet.example.as_bytes());
+        self.accounts[file].file.time_format = look.map_or(String::new(), |l| l.describe(day_first));
+        for (declared, found) in &sheet.respelled {
+            self.say(format!("{path}: \"{found}\" was taken for the point \"{declared}\""));
+        }
+        let (columns, doubled) = instants(trends.timezone, day_first, sheet.columns);
+        if doubled.untold > 0 {
+            self.say(format!(
+                "{path}: {} times lie in the hour that comes twice in autumn, but stand there once; they were read as its first pass",
+                doubled.untold
+            ));
+        }
+        let columns: Vec<Rc<Rows>> =
+            columns.into_iter().map(|(instants, lines)| Rc::new(Rows { instants, lines })).collect();
+        for track in sheet.tracks {
+            self.track(path, file, &columns, track);
+        }
+        self.headers.push(layout.header);
+        Ok(())
+    }
+
+    fn track(&mut self, path: &str, file: usize, columns: &[Rc<Rows>], track: Track) {
+        let name = &self.plant.points[track.point].name;
+        let point = &mut self.points[track.point];
+        point.bad += track.bad;
+        point.missing += track.missing;
+        let cells = track.values.len();
+        let mut sentences = Vec::new();
+        if let Some((line, word)) = &track.first_bad {
+            point.first_bad.get_or_insert_with(|| (*line, word.clone()));
+            let alike = if track.alike == track.bad { "say" } else { "hold no reading, the first of them" };
+            sentences.push(format!(
+                "{path}: {} cells of \"{name}\" {alike} \"{word}\" (first in line {line}); treated as missing",
+                track.bad
+            ));
+        }
+        if track.missing as f64 > MOSTLY_BLANK * cells as f64 {
+            sentences.push(format!(
+                "{path}: {} of {cells} cells of \"{name}\" are blank and treated as missing; if blank means unchanged there, set blank = \"unchanged\" under [trends]",
+                track.missing
+            ));
+        }
+        sentences.into_iter().for_each(|s| self.say(s));
+        let piece = Piece { file, rows: Rc::clone(&columns[track.column]), values: track.values };
+        self.pieces[track.point].push(piece);
+    }
+
+    fn align(mut self, window: Option<(i64, i64)>) -> Result<Noticed<Trends>, IngestError> {
+        if self.losses.len() == self.accounts.len()
+            && let Some(first) = self.losses.first()
+        {
+            return Err(match self.losses.len() {
+                1 => first.clone(),
+                count => IngestError::AllLost { count, first: Box::new(first.clone()) },
+            });
+        }
+        let mut samples = self.merge();
+        if let Some((from, to)) = bulk(&samples) {
+            for (s, p) in samples.iter_mut().zip(&self.plant.points) {
+                s.keep(from, to, &p.name, &mut self.accounts);
+            }
+        }
+        let blank = self.plant.trends.blank;
+        let rhythms: Vec<Rhythm> = samples.iter().map(|s| Rhythm::of(s, blank)).collect();
+        let clock = self.clock(&samples, &rhythms, window)?;
+        let ends = self.file_ends(&samples);
+        let mut series = Vec::with_capacity(samples.len());
+        for (i, (s, rhythm)) in samples.into_iter().zip(rhythms).enumerate() {
+            let point = &self.plant.points[i];
+            if point.role == Role::Ignore {
+                continue;
+            }
+            self.book(i, &s, rhythm, window);
+            let values = place(&s, rhythm, &clock, (point.role, blank), &ends).map_err(|e| failed(&point.name, &e))?;
+            series.push(Series {
+                name: point.name.clone(),
+                role: point.role,
+                of: point.of.clone(),
+                point: i,
+                unit: unit_of(point),
+                values,
+            });
+        }
+        self.say_refusals();
+        let ledger = Ledger {
+            files: self.accounts.into_iter().map(|a| a.file).collect(),
+            points: self
+                .points
+                .into_iter()
+                .zip(&self.plant.points)
+                .filter(|(_, p)| p.role != Role::Ignore)
+                .map(|(l, _)| l)
+                .collect(),
+        };
+        Ok(Noticed { value: Trends { clock, series, ledger }, notices: self.notices })
+    }
+
+    fn merge(&mut self) -> Vec<Samples> {
+        let pieces = std::mem::take(&mut self.pieces);
+        let mut all = Vec::with_capacity(pieces.len());
+        for (point, pieces) in self.plant.points.iter().zip(pieces) {
+            if pieces.is_empty() && point.role != Role::Ignore {
+                let narrowed = point.file.as_ref().map_or(String::new(), |f| format!(" named \"{f}\""));
+                self.notices
+                    .push(Notice::new("ingest", format!("point \"{}\" is in no trend file{narrowed}", point.name)));
+            }
+            if point.unit.is_none() && point.range.is_none() && needs_unit(point.role) && !pieces.is_empty() {
+                let text =
+                    format!("point \"{}\" has no unit; its readings were taken as {}", point.name, unit_of(point));
+                self.notices.push(Notice::new("ingest", text));
+            }
+            all.push(Samples::merge(pieces, &point.name, &mut self.accounts));
+        }
+        all
+    }
+
+    fn clock(
+        &mut self,
+        samples: &[Samples],
+        rhythms: &[Rhythm],
+        window: Option<(i64, i64)>,
+    ) -> Result<Clock, IngestError> {
+        let first = samples.iter().filter_map(|s| s.readings().next().map(|r| r.0)).min();
+        let last = samples.iter().filter_map(|s| s.readings().next_back().map(|r| r.0)).max();
+        let (Some(first), Some(last)) = (first, last) else { return Err(self.nothing_claimed()) };
+        let step_s = self.plant.trends.interval_s.filter(|s| *s > 0).unwrap_or_else(|| self.interval_s(rhythms));
+        let step = step_s.saturating_mul(1000);
+        let (from, to) = window.unwrap_or((first, last + 1));
+        let start_ms = from.div_euclid(step) * step;
+        let rows = (to.saturating_sub(start_ms) as u64).div_ceil(step as u64) as i64;
+        let rows = if to <= start_ms { 0 } else { rows };
+        let limit = MOST_CELLS / samples.len().max(1) as i64;
+        if rows > limit {
+            return Err(IngestError::TooLong { days: (to - from) / 86_400_000, step_s, rows, limit });
+        }
+        Ok(Clock { start_ms, step_s, len: rows as usize })
+    }
+
+    /// The interval most points are logged at; the finer of two as common.
+    fn interval_s(&mut self, rhythms: &[Rhythm]) -> i64 {
+        let mut intervals: Vec<i64> = rhythms
+            .iter()
+            .filter_map(|r| match r {
+                Rhythm::Regular(ms) => Some((ms / 1000).max(1)),
+                Rhythm::OnChange(_) => None,
+            })
+            .collect();
+        intervals.sort_unstable();
+        let most = intervals.chunk_by(|a, b| a == b).reduce(|a, b| if b.len() > a.len() { b } else { a });
+        most.map(|run| run[0]).unwrap_or_else(|| {
+            self.say(format!(
+                "no point is logged at regular intervals; the record was laid on a grid of {} min (interval = \"…\" under [trends] sets another)",
+                DEFAULT_INTERVAL_S / 60
+            ));
+            DEFAULT_INTERVAL_S
+        })
+    }
+
+    fn nothing_claimed(&self) -> IngestError {
+        let path = self.accounts.first().map_or(String::new(), |a| a.file.path.clone());
+        let mut names: Vec<String> = self
+            .accounts
+            .iter()
+            .flat_map(|a| &a.file.refused)
+            .filter(|r| r.reason == reason::UNCLAIMED)
+            .map(|r| format!("\"{}\"", r.example))
+            .collect();
+        if names.is_empty() {
+            names = self.headers.iter().flatten().filter(|h| !h.is_empty()).map(|h| format!("\"{h}\"")).collect();
+        }
+        names.dedup();
+        names.truncate(12);
+        IngestError::NothingClaimed { path, points: self.plant.points.len(), columns: names.join(", ") }
+    }
+
+    /// The last cell of each file [ms UTC].
+    fn file_ends(&self, samples: &[Samples]) -> Vec<i64> {
+        let mut ends = vec![i64::MIN / 2; self.accounts.len()];
+        for s in samples {
+            s.ends(&mut ends);
+        }
+        ends
+    }
+
+    fn book(&mut self, i: usize, samples: &Samples, rhythm: Rhythm, window: Option<(i64, i64)>) {
+        let inside = |t: i64| window.is_none_or(|(from, to)| (from..to).contains(&t));
+        samples.book(|t| !inside(t), reason::OUTSIDE, &self.plant.points[i].name, &mut self.accounts);
+        let point = &mut self.points[i];
+        let mut readings = samples.readings().map(|r| r.0).filter(|t| inside(*t));
+        point.first_ms = readings.next().unwrap_or(0);
+        point.last_ms = samples.readings().rev().map(|r| r.0).find(|t| inside(*t)).unwrap_or(0);
+        point.samples = samples.readings().filter(|r| inside(r.0)).count() as u64;
+        point.interval_s = rhythm.interval_s();
+        point.flat_hours = flat_hours(samples, rhythm);
+    }
+
+    fn say_refusals(&mut self) {
+        let said = [reason::BAD_WORD, reason::NOT_A_NUMBER, reason::IGNORED, reason::OUTSIDE, reason::UNCLAIMED];
+        let mut sentences = Vec::new();
+        for file in self.accounts.iter().map(|a| &a.file) {
+            for r in file.refused.iter().filter(|r| !said.contains(&r.reason.as_str())) {
+                sentences.push(format!(
+                    "{}: {} cells were left out: {} (first in line {}: {})",
+                    file.path, r.count, r.reason, r.first_line, r.example
+                ));
+                if r.reason == reason::SKIPPED {
+                    sentences.push(format!(
+                        "{}: a logger that keeps standard time all year has such times; then set timezone under [trends] to a zone without clock change",
+                        file.path
+                    ));
+                }
+            }
+            let unclaimed: Vec<String> = file
+                .refused
+                .iter()
+                .filter(|r| r.reason == reason::UNCLAIMED)
+                .map(|r| format!("\"{}\"", r.example))
+                .collect();
+            if !unclaimed.is_empty() {
+                let more = if unclaimed.len() > 8 { ", …" } else { "" };
+                let shown = unclaimed.iter().take(8).cloned().collect::<Vec<_>>().join(", ");
+                sentences.push(format!(
+                    "{}: {} names are claimed by no [[point]]: {shown}{more}",
+                    file.path,
+                    unclaimed.len()
+                ));
+            }
+        }
+        sentences.into_iter().for_each(|s| self.say(s));
+    }
+}
+
+/// "pump-speed" and so on: the role's name in plant files.
+fn role_name(role: Role) -> String {
+    let mut out = String::new();
+    for c in format!("{role:?}").chars() {
+        if c.is_uppercase() && !out.is_empty() {
+            out.push('-');
+        }
+        out.extend(c.to_lowercase());
+    }
+    out
+}
+
+/// Unit of a point's values.
+fn unit_of(point: &Point) -> &'static str {
+    if point.range.is_some() {
+        return "fraction";
+    }
+    match point.unit.as_ref().map(|u| u.dimension) {
+        Some(Dimension::Flow) => "m3/h",
+        Some(Dimension::Pressure | Dimension::Head) => "kPa",
+        Some(Dimension::Power) => "kW",
+        Some(Dimension::Energy) => "kWh",
+        Some(Dimension::Temperature) => "degC",
+        Some(Dimension::TemperatureDifference) => "K",
+        Some(Dimension::Fraction) => "fraction",
+        Some(Dimension::Frequency) => "Hz",
+        Some(Dimension::ShaftSpeed) => "rpm",
+        Some(Dimension::Current) => "A",
+        Some(Dimension::Time) => "s",
+        Some(Dimension::Torque) => "N m",
+        Some(Dimension::Count) => "count",
+        None => role_unit(point.role),
+    }
+}
+
+fn role_unit(role: Role) -> &'static str {
+    use Role::*;
+    match role {
+        PumpPower | TotalPower | ThermalLoad => "kW",
+        PumpEnergy => "kWh",
+        PumpStarts => "count",
+        PumpFlow | LoopFlow | BypassFlow | CoilFlow | SourceFlow => "m3/h",
+        PumpHead | DifferentialPressure | DifferentialPressureSetpoint | SuctionPressure | DischargePressure => "kPa",
+        SupplyTemperature
+        | ReturnTemperature
+        | AirTemperature
+        | AirTemperatureSetpoint
+        | SpaceTemperature
+        | SpaceTemperatureSetpoint
+        | CoilReturnTemperature
+        | SourceSupplyTemperature
+        | SourceReturnTemperature
+        | OutdoorTemperature => "degC",
+        MotorCurrent => "A",
+        MotorTorque => "N m",
+        PumpSpeed | PumpSpeedCommand | PumpStatus | PumpCommand | ValvePosition | BypassPosition | FanStatus
+        | ValveCommand | PumpMode | PumpAlarm | SourceStatus | PlantEnable | Ignore => "fraction",
+    }
+}
+
+fn needs_unit(role: Role) -> bool {
+    !(super::cell::is_state(role) || matches!(role, Role::PumpStarts | Role::Ignore))
+}
