@@ -1,7 +1,7 @@
 //! Samples of one point onto the clock.
 //!
-//! Comes in: rising samples and a clock. Goes out: one number a row. polars finds which samples fall into which row and
-//! which one is in force when a row starts (whole numbers, the same on any number of threads); sums of readings run here, in the
+//! Comes in: rising samples and a clock. Goes out: one number a row. polars finds which samples fall into which row
+//! (whole numbers, the same on any number of threads); sums of readings run here, in the
 //! order of time, since polars' float sums depend on the number of threads. A regular point is averaged where it is finer than the clock and
 //! stands for its own interval where it is coarser; a point logged on change of value holds until the next sample and is weighted by
 //! time within a row, so that a status becomes the share of the interval that it was on. A counter is read, not averaged.
@@ -92,7 +92,8 @@ pub(super) fn place(
             kept.iter().map(|i| ends[samples.file(*i)].max(samples.times[*i]) + HOLD_PAST_FILE_MS).collect()
         }
     };
-    let rows = Rows { inside: inside(&times, clock)?, in_force: in_force(&times, clock)?, times, values, until };
+    let inside = inside(&times, clock)?;
+    let rows = Rows { in_force: in_force(&times, &inside, clock), inside, times, values, until };
     let one = |row: usize| match (role, rhythm) {
         (Role::PumpEnergy | Role::PumpStarts, _) => rows.reading(row, clock),
         (_, Rhythm::Regular(_)) => rows.mean(row, clock),
@@ -183,61 +184,53 @@ impl Rows {
 }
 
 const TIME: &str = "time";
-const SAMPLE: &str = "sample";
 
-fn frame(times: Vec<i64>, sample: Option<Vec<u32>>) -> PolarsResult<LazyFrame> {
-    let time = Column::new(TIME.into(), times).cast(&DataType::Datetime(TimeUnit::Milliseconds, None))?;
-    let mut columns = vec![time];
-    columns.extend(sample.map(|s| Column::new(SAMPLE.into(), s)));
-    Ok(DataFrame::new_infer_height(columns)?.lazy())
-}
-
-/// For each row of the clock the first sample in it and how many there are.
+/// For each row of the clock the first sample in it and how many there are: polars' dynamic groups, whose windows and ours both start
+/// at whole steps since 1970.
 fn inside(times: &[i64], clock: &Clock) -> PolarsResult<Vec<(u32, u32)>> {
     let mut out = vec![(0, 0); clock.len];
     let (from, to) = (clock.start_ms, clock.at_ms(clock.len));
-    let numbers: Vec<u32> = (0..times.len() as u32).filter(|i| (from..to).contains(&times[*i as usize])).collect();
-    if numbers.is_empty() {
+    let skipped = times.partition_point(|t| *t < from);
+    let within = &times[skipped..times.partition_point(|t| *t < to).max(skipped)];
+    if within.is_empty() {
         return Ok(out);
     }
+    let column = Column::new(TIME.into(), within).cast(&DataType::Datetime(TimeUnit::Milliseconds, None))?;
     let step = Duration::new(clock.step_s * 1_000_000_000);
-    let options = DynamicGroupOptions { every: step, period: step, offset: Duration::new(0), ..Default::default() };
-    let within = frame(numbers.iter().map(|i| times[*i as usize]).collect(), Some(numbers))?
-        .group_by_dynamic(col(TIME), [], options)
-        .agg([col(SAMPLE).min().alias("first"), len().cast(DataType::UInt32).alias("count")])
-        .collect()?;
-    let starts = within.column(TIME)?.cast(&DataType::Int64)?;
-    let (starts, first, count) = (starts.i64()?, within.column("first")?.u32()?, within.column("count")?.u32()?);
-    for ((start, first), count) in starts.iter().zip(first.iter()).zip(count.iter()) {
-        if let (Some(start), Some(first), Some(count)) = (start, first, count)
-            && let Some(slot) =
-                usize::try_from((start - from) / (clock.step_s * 1000)).ok().and_then(|r| out.get_mut(r))
-        {
-            *slot = (first, count);
+    let options = DynamicGroupOptions {
+        index_column: TIME.into(),
+        every: step,
+        period: step,
+        offset: Duration::new(0),
+        ..Default::default()
+    };
+    let (starts, _, groups) = DataFrame::new_infer_height(vec![column])?.group_by_dynamic(None, &options)?;
+    let starts = starts.cast(&DataType::Int64)?;
+    for (start, group) in starts.i64()?.iter().zip(groups.iter()) {
+        let (first, count) = match group {
+            GroupsIndicator::Slice([first, count]) => (first, count),
+            GroupsIndicator::Idx((first, all)) => (first, all.len() as IdxSize),
+        };
+        let row = start.and_then(|s| usize::try_from((s - from) / (clock.step_s * 1000)).ok());
+        if let Some(slot) = row.and_then(|r| out.get_mut(r)) {
+            *slot = (first + skipped as IdxSize, count);
         }
     }
     Ok(out)
 }
 
 /// For each row of the clock the last sample at or before its start.
-fn in_force(times: &[i64], clock: &Clock) -> PolarsResult<Vec<Option<u32>>> {
-    if times.is_empty() {
-        return Ok(vec![None; clock.len]);
+fn in_force(times: &[i64], inside: &[(u32, u32)], clock: &Clock) -> Vec<Option<u32>> {
+    let mut last = times.partition_point(|t| *t < clock.start_ms).checked_sub(1).map(|i| i as u32);
+    let mut out = Vec::with_capacity(inside.len());
+    for (row, &(first, count)) in inside.iter().enumerate() {
+        let at_start = count > 0 && times[first as usize] == clock.at_ms(row);
+        out.push(if at_start { Some(first) } else { last });
+        if count > 0 {
+            last = Some(first + count - 1);
+        }
     }
-    let starts = frame((0..clock.len).map(|i| clock.at_ms(i)).collect(), None)?;
-    let samples = frame(times.to_vec(), Some((0..times.len() as u32).collect()))?;
-    let backward = AsOfOptions {
-        strategy: AsofStrategy::Backward,
-        tolerance: None,
-        tolerance_str: None,
-        left_by: None,
-        right_by: None,
-        allow_eq: true,
-        check_sortedness: false,
-    };
-    let joined =
-        starts.join(samples, [col(TIME)], [col(TIME)], JoinArgs::new(JoinType::AsOf(Box::new(backward)))).collect()?;
-    Ok(joined.column(SAMPLE)?.u32()?.iter().collect())
+    out
 }
 
 /// Hours in which a regular point did not change at all, in runs of at least six hours [h]. A value held between samples is not called flat.

@@ -10,6 +10,7 @@ mod hydraulics;
 mod kill;
 mod mutations;
 mod outside;
+mod plant;
 mod plants;
 mod quantity;
 mod report;
