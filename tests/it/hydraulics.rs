@@ -232,6 +232,19 @@ fn the_chain_at_half_load() {
     near("chain", motor::electric_from_shaft(0.5 * rated, rated, 0.904, 0.97), input / drive, 1e-6);
 }
 
+/// Under a tenth of load the motor's loss is that of a tenth: its input falls by what the shaft no longer takes.
+#[test]
+fn an_idling_motor_keeps_its_loss() {
+    let (rated, motor, drive) = (7.456_998_7, 0.904, 0.97);
+    let tenth = 0.1 * rated / (motor * motor::motor_part_load(rated, 0.1));
+    for load in [0.0, 0.05, 0.0999] {
+        let input = tenth - (0.1 - load) * rated;
+        let at_drive =
+            drive * motor::drive_efficiency(rated, input * motor / rated) / motor::drive_efficiency(rated, 1.0);
+        near("idle", motor::electric_from_shaft(load * rated, rated, motor, drive), input / at_drive, 1e-9);
+    }
+}
+
 #[test]
 fn synchronous_speeds() {
     for (rated, hz, synchronous) in
