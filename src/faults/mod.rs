@@ -1,4 +1,21 @@
 //! Faults: rules, each in one .rs and one .md, and one table.
+//!
+//! Comes in: a [`Case`]: slices of points and trends, and declared facts. Goes out: one [`Verdict`] a fault and subject.
+//! The decision a reader would question: a false alarm costs more than a miss, so every rule asks for a contrast that
+//! errors common to all rows cannot make (a change over time, a sibling, a second witness), or for a level far beyond
+//! them, and else cannot tell. Start at [`RULES`] and [`judge`]; a rule is `rules/<code>.rs` with its text beside it.
+
+pub mod calendar;
+pub mod case;
+mod fit;
+pub mod onset;
+mod price;
+mod rules;
+mod say;
+mod spread;
+
+pub use calendar::Calendar;
+pub use case::{Case, CoilCase, PumpCase};
 
 /// The sixteen faults, by the codes used everywhere.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -118,4 +135,54 @@ pub enum Verdict {
     Found(Box<Finding>),
     Clear { fault: Fault, subject: String, would_have_seen: String },
     CannotTell { fault: Fault, subject: String, missing: Vec<String>, why: String },
+}
+
+/// A rule: which fault it judges, its text for people, and its judgement.
+pub struct Rule {
+    pub fault: Fault,
+    /// Fixed headings: What it finds, Why it matters, Needs, Cannot tell when, Limits, Looks alike, Check on site, Source.
+    pub text: &'static str,
+    pub judge: fn(&Case) -> Vec<Verdict>,
+}
+
+/// The rules, in the order they are judged.
+pub const RULES: &[Rule] = &[
+    Rule { fault: Fault::StuckBypass, text: include_str!("rules/stuck-bypass.md"), judge: rules::stuck_bypass::judge },
+    Rule { fault: Fault::LowDeltaT, text: include_str!("rules/low-delta-t.md"), judge: rules::low_delta_t::judge },
+    Rule {
+        fault: Fault::MinimumSpeedHunting,
+        text: include_str!("rules/minimum-speed-hunting.md"),
+        judge: rules::minimum_speed_hunting::judge,
+    },
+    Rule {
+        fault: Fault::OffControlCurve,
+        text: include_str!("rules/off-control-curve.md"),
+        judge: rules::off_control_curve::judge,
+    },
+    Rule {
+        fault: Fault::SetpointTooHigh,
+        text: include_str!("rules/setpoint-too-high.md"),
+        judge: rules::setpoint_too_high::judge,
+    },
+];
+
+/// Judges every fault. Faults without a rule answer that they cannot tell; consequences name their cause.
+#[must_use]
+pub fn judge(case: &Case) -> Vec<Verdict> {
+    let mut verdicts: Vec<Verdict> = RULES.iter().flat_map(|r| (r.judge)(case)).collect();
+    rules::name_causes(case, &mut verdicts);
+    let without = Fault::ALL.into_iter().filter(|f| RULES.iter().all(|r| r.fault != *f));
+    verdicts.extend(without.map(|fault| Verdict::CannotTell {
+        fault,
+        subject: "loop".into(),
+        missing: Vec::new(),
+        why: "not built yet".into(),
+    }));
+    verdicts
+}
+
+/// The text of a fault's rule; `None` where there is no rule yet.
+#[must_use]
+pub fn text(fault: Fault) -> Option<&'static str> {
+    RULES.iter().find(|r| r.fault == fault).map(|r| r.text)
 }

@@ -1,0 +1,89 @@
+//! When something began: the single step in a daily statistic that least squares likes best.
+//!
+//! The statistic may hang on other daily figures (load, supply temperature); the step is what they leave over. Its
+//! standard error counts that neighbouring days resemble each other, n' = n (1 - r) / (1 + r) with r the lag-1
+//! autocorrelation of the residuals (as for daily data in measurement and verification).
+
+use super::fit::{Moments, solve};
+
+/// A step in a daily series.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Step {
+    /// Index of the first day after it.
+    pub at: usize,
+    /// After minus before, other things equal.
+    pub size: f64,
+    /// Mean over the days before it.
+    pub before: f64,
+    /// Size over its standard error, without sign.
+    pub t: f64,
+}
+
+/// A step is believed from here on: among some hundred places to put it, pure noise reaches 4 now and then [-].
+pub const BELIEVED: f64 = 6.0;
+/// Noise below this share of the step is not believed: a perfect model of a few days is luck [-].
+const LEAST_NOISE: f64 = 0.02;
+
+/// Finds it. `y` one value a day, NaN unknown; `given` what it may hang on, one column each; `least` known days on
+/// each side. `None` where there are too few days.
+#[must_use]
+pub fn step(y: &[f64], given: &[Vec<f64>], least: usize) -> Option<Step> {
+    let known: Vec<usize> =
+        (0..y.len()).filter(|d| y[*d].is_finite() && given.iter().all(|g| g[*d].is_finite())).collect();
+    if known.len() < 2 * least + given.len() + 1 {
+        return None;
+    }
+    let given = centred(given, &known);
+    let best = (least..=known.len() - least)
+        .filter_map(|k| fit(y, &given, &known, k).map(|(c, rss)| (k, c, rss)))
+        .min_by(|a, b| a.2.total_cmp(&b.2))?;
+    let (k, c, _) = best;
+    let size = c[1];
+    let residual: Vec<f64> = known.iter().enumerate().map(|(r, d)| y[*d] - predict(&c, &given, *d, r >= k)).collect();
+    let before = known[..k].iter().map(|d| y[*d]).sum::<f64>() / k as f64;
+    Some(Step { at: known[k], size, before, t: size.abs() / standard_error(&residual, k, c.len(), size) })
+}
+
+/// Covariates less their mean and over their spread; ones that do not move are left out.
+fn centred(given: &[Vec<f64>], known: &[usize]) -> Vec<Vec<f64>> {
+    let n = known.len() as f64;
+    let mut kept = Vec::new();
+    for g in given {
+        let mean = known.iter().map(|d| g[*d]).sum::<f64>() / n;
+        let sd = (known.iter().map(|d| (g[*d] - mean).powi(2)).sum::<f64>() / n).sqrt();
+        if sd > 1e-9 * mean.abs().max(1e-9) {
+            kept.push(g.iter().map(|v| (v - mean) / sd).collect());
+        }
+    }
+    kept
+}
+
+fn row(given: &[Vec<f64>], day: usize, after: bool) -> Vec<f64> {
+    let mut x = vec![1.0, f64::from(u8::from(after))];
+    x.extend(given.iter().map(|g| g[day]));
+    x
+}
+
+fn predict(c: &[f64], given: &[Vec<f64>], day: usize, after: bool) -> f64 {
+    row(given, day, after).iter().zip(c).map(|(x, c)| x * c).sum()
+}
+
+fn fit(y: &[f64], given: &[Vec<f64>], known: &[usize], k: usize) -> Option<(Vec<f64>, f64)> {
+    let mut m = Moments::new(2 + given.len());
+    for (r, d) in known.iter().enumerate() {
+        m.add(&row(given, *d, r >= k), y[*d]);
+    }
+    let c = solve(m.xx.clone(), m.xy.clone())?;
+    let rss = known.iter().enumerate().map(|(r, d)| (y[*d] - predict(&c, given, *d, r >= k)).powi(2)).sum();
+    Some((c, rss))
+}
+
+fn standard_error(residual: &[f64], k: usize, parameters: usize, size: f64) -> f64 {
+    let n = residual.len();
+    let rss: f64 = residual.iter().map(|r| r * r).sum();
+    let lagged: f64 = residual.windows(2).map(|w| w[0] * w[1]).sum();
+    let alike = if rss > 0.0 { (lagged / rss).clamp(0.0, 0.9) } else { 0.0 };
+    let variance = rss / n.saturating_sub(parameters).max(1) as f64 * (1.0 + alike) / (1.0 - alike);
+    let sides = 1.0 / k as f64 + 1.0 / (n - k) as f64;
+    (variance * sides).sqrt().max(LEAST_NOISE * size.abs()).max(f64::MIN_POSITIVE)
+}

@@ -1,0 +1,255 @@
+//! The control curve is kept, and asks for more head than the neediest valve ever needed.
+//!
+//! At part load every loop needs less than its design head; that alone is no fault of the setting. So the need is also
+//! carried up to design flow as flow squared, which overstates it where loads are uneven: only when even that stays
+//! below what the curve asks at design flow is the setting too high.
+
+use super::{cannot_tell, clear, lines, number};
+use crate::faults::spread::{median, quantile};
+use crate::faults::{Case, Fault, Finding, Verdict, onset, price, say};
+use crate::plant::{ControlMode, Serves};
+use crate::regimes::{Regime, ask_at};
+
+const FAULT: Fault = Fault::SetpointTooHigh;
+/// Need over head that all but one hour in twenty stay below, from which there is too much [-].
+const TOO_MUCH: f64 = 0.80;
+/// Opening of the neediest valve that all but one hour in twenty stay below [-]: resets aim at 85 to 90 %.
+const THROTTLED: f64 = 0.85;
+/// A valve this far open is at its end [-]; this share of the hours there means the head was needed [-].
+const PEGGED: f64 = 0.95;
+const PEGGED_SHARE: f64 = 0.02;
+/// Need carried to design flow over the curve's head there, from which the setting is too high [-].
+const AT_DESIGN: f64 = 0.90;
+/// Flow from which a need may be carried to design flow, in design flows [-]: from half, the square is a factor of four at most.
+const CARRIES: f64 = 0.5;
+/// Hours needed: in all, and at such flows [h].
+const LEAST_H: f64 = 24.0;
+const LEAST_HIGH_H: f64 = 12.0;
+/// Head left above the need in the counterfactual [-].
+const MARGIN: f64 = 1.10;
+/// Share of the coils' design flow whose valves must be trended [-].
+const TRENDED: f64 = 0.6;
+/// Hours of a day on which its ratio stands [h].
+const LEAST_DAY_H: f64 = 1.0;
+
+/// One verdict for the loop.
+pub fn judge(case: &Case) -> Vec<Verdict> {
+    vec![missing(case).unwrap_or_else(|| judge_loop(case))]
+}
+
+fn missing(case: &Case) -> Option<Verdict> {
+    let tell = |missing: &[&str], why: &str| Some(cannot_tell(FAULT, "loop", missing, why));
+    match case.plant.control.mode {
+        None => return tell(&["[control].mode"], "no control curve is declared"),
+        Some(
+            ControlMode::ConstantPressure
+            | ControlMode::RemotePressure
+            | ControlMode::Proportional
+            | ControlMode::Quadratic,
+        ) => {}
+        Some(_) => return tell(&[], "the declared control has no head that could be set lower"),
+    }
+    if !case.design_flow_m3h().is_finite() {
+        return tell(&["[loop].design_flow"], "how near the record comes to design flow is not known");
+    }
+    let untrended_index = case.coils.iter().any(|c| c.declared.index && c.valve.is_none());
+    if trended_share(case) < TRENDED || untrended_index {
+        return tell(
+            &["valve-position"],
+            "the valves of the index branch and of most of the design flow are not trended",
+        );
+    }
+    None
+}
+
+/// Share of the coils (by design flow where all declare it, else by number) whose valves are trended.
+pub(super) fn trended_share(case: &Case) -> f64 {
+    let by_flow = case.coils.iter().all(|c| c.declared.design_flow.is_some());
+    let weight = |c: &crate::faults::CoilCase| {
+        if by_flow { c.declared.design_flow.map_or(0.0, |q| q.in_m3h()) } else { f64::from(c.declared.count) }
+    };
+    let all: f64 = case.coils.iter().map(weight).sum();
+    let with: f64 = case.coils.iter().filter(|c| c.valve.is_some()).map(weight).sum();
+    if all > 0.0 { with / all } else { 0.0 }
+}
+
+/// The rows judged and what they say.
+struct Judged {
+    rows: Vec<usize>,
+    ratio: f64,
+    widest: f64,
+    pegged: f64,
+    high_h: f64,
+    at_design: f64,
+    highest_flow: f64,
+}
+
+fn judge_loop(case: &Case) -> Verdict {
+    let rows = kept_rows(case);
+    if (rows.len() as f64) * case.step_h < LEAST_H {
+        let floor = (0..case.rows()).filter(|i| case.all_in(*i, &[Regime::SpeedFloor])).count() as f64 * case.step_h;
+        let why = format!(
+            "fewer than {LEAST_H:.0} h on the curve with a known need; {floor:.0} h stood on the speed floor, which holds the \
+             head there, not the setting"
+        );
+        return cannot_tell(FAULT, "loop", &[], why);
+    }
+    let rows = since_change(case, rows);
+    let j = Judged::new(case, rows);
+    if j.pegged >= PEGGED_SHARE || j.ratio > TOO_MUCH || j.widest > THROTTLED {
+        return clear(
+            FAULT,
+            "loop",
+            "a head at least a quarter above what the neediest valve needed in 19 of 20 hours",
+        );
+    }
+    if j.high_h < LEAST_HIGH_H {
+        let why = format!(
+            "the record reaches {} of design flow only: what the loop needs at design flow was not seen",
+            say::percent(j.highest_flow)
+        );
+        return cannot_tell(FAULT, "loop", &["weeks of higher load"], why);
+    }
+    if j.at_design > AT_DESIGN {
+        return clear(FAULT, "loop", "a setting more than a tenth above the seen need carried up to design flow");
+    }
+    found(case, &j)
+}
+
+/// Steady rows on their curve, at neither end of the speed range, with a known need, out of frost.
+fn kept_rows(case: &Case) -> Vec<usize> {
+    (0..case.rows())
+        .filter(|i| case.steady[*i] && !case.frost[*i] && case.need_kpa[*i].is_finite())
+        .filter(|i| case.loop_head_kpa[*i] > 0.0 && case.loop_flow_m3h[*i] > 0.0)
+        .filter(|i| case.all_in(*i, &[Regime::OnCurve]))
+        .collect()
+}
+
+/// Rows since the setting last moved: by what is declared, or by a step in the day's ratio from needed to too much.
+fn since_change(case: &Case, rows: Vec<usize>) -> Vec<usize> {
+    let declared = case.plant.control_history.last().map_or(i64::MIN, |(until, _)| until.timestamp_millis());
+    let rows: Vec<usize> = rows.into_iter().filter(|i| case.time_ms[*i] >= declared).collect();
+    let days = case.days();
+    let daily: Vec<f64> = days
+        .iter()
+        .map(|d| {
+            let mine = &rows[rows.partition_point(|i| *i < d.start)..rows.partition_point(|i| *i < d.end)];
+            let enough = mine.len() as f64 * case.step_h >= LEAST_DAY_H;
+            if enough { quantile(mine.iter().map(|i| ratio(case, *i)), 0.95) } else { f64::NAN }
+        })
+        .collect();
+    let moved = onset::step(&daily, &[], 3).filter(|s| s.t >= onset::BELIEVED && s.size < 0.0 && s.before > TOO_MUCH);
+    let from = moved.map_or(0, |s| days[s.at].start);
+    rows.into_iter().filter(|i| *i >= from).collect()
+}
+
+fn ratio(case: &Case, i: usize) -> f64 {
+    case.need_kpa[i] / case.loop_head_kpa[i]
+}
+
+impl Judged {
+    fn new(case: &Case, rows: Vec<usize>) -> Self {
+        let design = case.design_flow_m3h();
+        let high: Vec<usize> = rows.iter().copied().filter(|i| case.loop_flow_m3h[*i] >= CARRIES * design).collect();
+        let pegged = rows.iter().filter(|i| case.widest_valve(**i) >= PEGGED).count() as f64 / rows.len().max(1) as f64;
+        Self {
+            ratio: quantile(rows.iter().map(|i| ratio(case, *i)), 0.95),
+            widest: quantile(rows.iter().map(|i| case.widest_valve(*i)), 0.95),
+            pegged,
+            high_h: high.len() as f64 * case.step_h,
+            at_design: quantile(high.iter().map(|i| carried(case, *i)), 0.90),
+            highest_flow: quantile(rows.iter().map(|i| case.loop_flow_m3h[*i]), 0.98) / design,
+            rows,
+        }
+    }
+}
+
+/// A row's need carried to design flow over what the control asks there [-].
+fn carried(case: &Case, i: usize) -> f64 {
+    let up = (case.design_flow_m3h() / case.loop_flow_m3h[i]).powi(2).max(1.0);
+    let fixed = case.plant.system.static_head.map_or(0.0, |h| h.in_kpa());
+    let need = fixed + (case.need_kpa[i] - fixed).max(0.0) * up;
+    need / asked_at_design_kpa(case, i, up)
+}
+
+fn asked_at_design_kpa(case: &Case, i: usize, up: f64) -> f64 {
+    let control = &case.plant.control;
+    let trended = case.dp_setpoint_kpa.map_or(f64::NAN, |s| s[i]);
+    if control.mode == Some(ControlMode::RemotePressure) {
+        let declared = control.setpoint.map_or(f64::NAN, |s| s.in_kpa());
+        let setpoint = if trended.is_finite() { trended } else { declared };
+        let reading = case.dp_kpa.map_or(setpoint, |d| d[i]);
+        return setpoint + (case.loop_head_kpa[i] - reading).max(0.0) * up;
+    }
+    ask_at(case.plant, control, case.design_flow_m3h(), trended)
+}
+
+fn found(case: &Case, j: &Judged) -> Verdict {
+    let (first, last) = (j.rows[0], j.rows[j.rows.len() - 1]);
+    let enough = (j.ratio.max(j.at_design) * MARGIN).min(1.0);
+    let waste = price::waste(case, &j.rows, |i| {
+        (case.loop_flow_m3h[i], (case.loop_head_kpa[i] * enough).max(case.need_kpa[i].min(case.loop_head_kpa[i])))
+    });
+    let yearly = price::per_year(case, waste);
+    let head = median(j.rows.iter().map(|i| case.loop_head_kpa[*i]));
+    let need = median(j.rows.iter().map(|i| case.need_kpa[*i]));
+    let hours = j.rows.len() as f64 * case.step_h;
+    let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
+    let comfort = case.plant.system.serves == Serves::Comfort;
+    Verdict::Found(Box::new(Finding {
+        fault: FAULT,
+        subject: "loop".into(),
+        urgency: price::urgency(case, waste, false),
+        confidence: (0.6 + (1.0 - j.at_design) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95),
+        first_seen_ms: case.time_ms[first],
+        last_seen_ms: case.time_ms[last],
+        hours,
+        waste_kwh: waste,
+        waste_kwh_per_year: yearly,
+        caused_by: None,
+        because: format!(
+            "For {hours:.0} h the pumps kept {} (median) where the neediest valve would have had enough with {}; in 19 of 20 hours \
+             no valve was more than {} open, and the need carried up to design flow is {} of what the setting gives there.{}",
+            case.say_head(head),
+            case.say_head(need),
+            say::percent(j.widest),
+            say::percent(j.at_design),
+            price::money(case, yearly)
+        ),
+        evidence: vec![
+            number("need over head, 95th percentile", j.ratio, "fraction", format!("above {TOO_MUCH}"), learned),
+            number("widest valve, 95th percentile", j.widest, "fraction", "0.85 to 0.95", "valve positions"),
+            number(
+                "need at design flow over the setting's head there",
+                j.at_design,
+                "fraction",
+                format!("above {AT_DESIGN}"),
+                learned,
+            ),
+            number(
+                "highest flow seen over design flow",
+                j.highest_flow,
+                "fraction",
+                "at least 0.5",
+                "operating points",
+            ),
+        ],
+        could_also_be: lines(&[
+            "a control sensor that reads low, so that a right setpoint makes too much head",
+            "a branch that is not trended and needs the head",
+        ]),
+        check_on_site: lines(&[
+            "Read the setting on the drive or controller and compare it with the balancing report.",
+            "Check the control sensor against a calibrated gauge at the same tappings.",
+            "At a time of high load, lower the setting in steps of a tenth and watch the neediest valve come up to 90 % open.",
+        ]),
+        change: if comfort {
+            "Lower the control curve in steps toward the proposed one, or let the most open valve reset it.".into()
+        } else {
+            "This loop serves more than comfort: have its duty confirmed by whoever answers for the load; no lower setting is \
+             proposed here."
+                .into()
+        },
+        caution: case.caution("A load that this record did not show may need the head."),
+    }))
+}
