@@ -2,16 +2,15 @@
 //!
 //! Comes in: a plant and its trends. Goes out: a [`Review`]: everything a report may say. It computes nothing itself.
 
-use crate::faults::{self, CoilEvidence, Evidence, PumpEvidence, Verdict};
+use crate::faults::{self, Calendar, Case, Verdict};
 use crate::ingest::{Clock, Ledger, Trends};
 use crate::r#loop::{self as system_loop, Replay};
 use crate::notice::{Notice, Noticed};
-use crate::operating::{self, OperatingPoints, Reconstructed, State};
-use crate::plant::{Plant, Role};
+use crate::operating::{self, OperatingPoints, State};
+use crate::plant::Plant;
 use crate::regimes::{self, Regimes};
 use crate::screening::{self, Doubt, Screened};
 use crate::tuning::{self, Tuning};
-use chrono::{Datelike, Timelike};
 
 /// Everything a report may say.
 #[derive(Debug, Clone)]
@@ -65,15 +64,16 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
     let regimes = keep(regimes::sort(&plant, &screened, &reconstructed.points), &mut notices);
     let learned = system_loop::learn(&plant, &screened, &reconstructed);
     let need = system_loop::need(&plant, &screened, &reconstructed.points.system, learned.as_ref());
-    let calendar = Calendar::new(&plant, &screened);
+    let calendar = Calendar::of(&plant, &screened);
     let replay = Replay::new(&reconstructed.machines);
     let price = |flow: f64, head: f64, on: u8| replay.power_kw(flow, head, on);
-    let evidence = evidence(&plant, &screened, &reconstructed, &regimes, &calendar, &need, &price);
-    let verdicts = faults::judge(&evidence);
+    let case =
+        Case::gather(&plant, &screened, &reconstructed.points, &regimes, &calendar, &need.head_kpa, &need.neediest, &price);
+    let verdicts = faults::judge(&case);
     let tuning = tuning::tune(&tuning::Basis {
         plant: &plant,
         clock,
-        local_day: &calendar.day,
+        local_day: &calendar.local_day,
         frost: &calendar.frost,
         reconstructed: &reconstructed,
         regimes: &regimes,
@@ -115,106 +115,4 @@ fn coverage(points: &OperatingPoints, from_ms: i64, to_ms: i64, clock: Clock) ->
     let known = (0..clock.len).filter(|&i| points.pumps.iter().all(|p| p.state[i] != State::Unknown)).count();
     let wanted = ((to_ms - from_ms) / (clock.step_s * 1000)).max(1);
     (known as f64 / wanted as f64).min(1.0)
-}
-
-/// Local calendar of every row.
-struct Calendar {
-    time_ms: Vec<i64>,
-    day: Vec<u32>,
-    hour: Vec<f32>,
-    in_schedule: Vec<bool>,
-    frost: Vec<bool>,
-}
-
-impl Calendar {
-    fn new(plant: &Plant, screened: &Screened) -> Self {
-        let clock = screened.clock;
-        let time_ms: Vec<i64> = (0..clock.len).map(|i| clock.at_ms(i)).collect();
-        let local: Vec<_> = time_ms.iter().map(|&t| plant.local(t)).collect();
-        let outdoor = screened.values(Role::OutdoorTemperature, None);
-        let limit = plant.system.frost_protection_below.map(|t| t.in_celsius());
-        let frost = (0..clock.len)
-            .map(|i| match (limit, outdoor) {
-                (Some(limit), Some(t)) => t[i] < limit,
-                _ => false,
-            })
-            .collect();
-        Self {
-            day: local.iter().map(|t| t.num_days_from_ce().unsigned_abs()).collect(),
-            hour: local.iter().map(|t| t.hour() as f32 + t.minute() as f32 / 60.0).collect(),
-            in_schedule: time_ms.iter().map(|&t| plant.scheduled(t)).collect(),
-            frost,
-            time_ms,
-        }
-    }
-}
-
-fn evidence<'a>(
-    plant: &'a Plant,
-    screened: &'a Screened,
-    reconstructed: &'a Reconstructed,
-    regimes: &'a Regimes,
-    calendar: &'a Calendar,
-    need: &'a system_loop::Need,
-    price: &'a dyn Fn(f64, f64, u8) -> f64,
-) -> Evidence<'a> {
-    let of_loop = |role: Role| screened.values(role, None);
-    let system = &reconstructed.points.system;
-    Evidence {
-        step_h: screened.clock.hours(),
-        time_ms: &calendar.time_ms,
-        local_day: &calendar.day,
-        local_hour: &calendar.hour,
-        in_schedule: &calendar.in_schedule,
-        frost: &calendar.frost,
-        plant,
-        pumps: reconstructed.points.pumps.iter().zip(&regimes.pumps).map(|(p, r)| pump_evidence(p, r)).collect(),
-        loop_flow_m3h: &system.flow_m3h,
-        loop_flow_low_m3h: &system.flow_low_m3h,
-        loop_flow_high_m3h: &system.flow_high_m3h,
-        loop_head_kpa: &system.head_kpa,
-        loop_power_kw: &system.power_kw,
-        pumps_on: &system.pumps_on,
-        steady: &system.steady,
-        supply_c: of_loop(Role::SupplyTemperature),
-        return_c: of_loop(Role::ReturnTemperature),
-        outdoor_c: of_loop(Role::OutdoorTemperature),
-        bypass_position: of_loop(Role::BypassPosition),
-        dp_kpa: of_loop(Role::DifferentialPressure),
-        dp_setpoint_kpa: of_loop(Role::DifferentialPressureSetpoint),
-        coils: plant.coils.iter().map(|c| coil_evidence(c, screened)).collect(),
-        need_kpa: &need.head_kpa,
-        neediest: &need.neediest,
-        price,
-    }
-}
-
-fn pump_evidence<'a>(p: &'a operating::PumpPoints, r: &'a regimes::PumpRegimes) -> PumpEvidence<'a> {
-    PumpEvidence {
-        name: &p.pump,
-        state: &p.state,
-        regime: &r.regime,
-        speed: &p.speed,
-        flow_m3h: &p.flow_m3h,
-        flow_low_m3h: &p.flow_low_m3h,
-        flow_high_m3h: &p.flow_high_m3h,
-        head_kpa: &p.head_kpa,
-        head_low_kpa: &p.head_low_kpa,
-        head_high_kpa: &p.head_high_kpa,
-        curve_head_kpa: &r.curve_head_kpa,
-        power_kw: &p.power_kw,
-    }
-}
-
-fn coil_evidence<'a>(coil: &'a crate::plant::Coil, screened: &'a Screened) -> CoilEvidence<'a> {
-    let of = Some(coil.name.as_str());
-    CoilEvidence {
-        name: &coil.name,
-        valve: screened.values(Role::ValvePosition, of).or_else(|| screened.values(Role::ValveCommand, of)),
-        air_c: screened.values(Role::AirTemperature, of),
-        air_setpoint_c: screened.values(Role::AirTemperatureSetpoint, of),
-        return_c: screened.values(Role::CoilReturnTemperature, of),
-        fan_on: screened.values(Role::FanStatus, of),
-        declared: coil,
-    }
 }

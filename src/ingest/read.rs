@@ -10,7 +10,7 @@ use super::sniff::{Layout, Shape, sniff};
 use super::zone::instants;
 use super::{Clock, Ledger, PointLedger, Series, Trends, tall, time, wide};
 use crate::notice::{Notice, Noticed};
-use crate::plant::{Dimension, Plant, Point, Role};
+use crate::plant::{Plant, Point, Role};
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
@@ -88,7 +88,7 @@ impl<'a> Gathering<'a> {
     fn new(plant: &'a Plant) -> Self {
         let ledger = |p: &Point| PointLedger {
             name: p.name.clone(),
-            role: role_name(p.role),
+            role: p.role.word().to_owned(),
             of: p.of.clone(),
             ..PointLedger::default()
         };
@@ -248,7 +248,7 @@ impl<'a> Gathering<'a> {
                 role: point.role,
                 of: point.of.clone(),
                 point: i,
-                unit: unit_of(point),
+                unit: unit_of(self.plant, point),
                 values,
             });
         }
@@ -277,7 +277,7 @@ impl<'a> Gathering<'a> {
             }
             if point.unit.is_none() && point.range.is_none() && needs_unit(point.role) && !pieces.is_empty() {
                 let text =
-                    format!("point \"{}\" has no unit; its readings were taken as {}", point.name, unit_of(point));
+                    format!("point \"{}\" has no unit; its readings were taken as {}", point.name, unit_of(self.plant, point));
                 self.notices.push(Notice::new("ingest", text));
             }
             all.push(Samples::merge(pieces, &point.name, &mut self.accounts));
@@ -401,38 +401,11 @@ impl<'a> Gathering<'a> {
     }
 }
 
-/// "pump-speed" and so on: the role's name in plant files.
-fn role_name(role: Role) -> String {
-    let mut out = String::new();
-    for c in format!("{role:?}").chars() {
-        if c.is_uppercase() && !out.is_empty() {
-            out.push('-');
-        }
-        out.extend(c.to_lowercase());
-    }
-    out
-}
-
 /// Unit of a point's values.
-fn unit_of(point: &Point) -> &'static str {
-    if point.range.is_some() {
-        return "fraction";
-    }
-    match point.unit.as_ref().map(|u| u.dimension) {
-        Some(Dimension::Flow) => "m3/h",
-        Some(Dimension::Pressure | Dimension::Head) => "kPa",
-        Some(Dimension::Power) => "kW",
-        Some(Dimension::Energy) => "kWh",
-        Some(Dimension::Temperature) => "degC",
-        Some(Dimension::TemperatureDifference) => "K",
-        Some(Dimension::Fraction) => "fraction",
-        Some(Dimension::Frequency) => "Hz",
-        Some(Dimension::ShaftSpeed) => "rpm",
-        Some(Dimension::Current) => "A",
-        Some(Dimension::Time) => "s",
-        Some(Dimension::Torque) => "N m",
-        Some(Dimension::Count) => "count",
-        None => role_unit(point.role),
+fn unit_of(plant: &Plant, point: &Point) -> &'static str {
+    match point.conversion(None, plant.density()) {
+        Ok(Some(c)) if !c.unit.is_empty() => c.unit,
+        _ => role_unit(point.role),
     }
 }
 

@@ -106,14 +106,13 @@ pub(super) struct ToSi {
 }
 
 impl ToSi {
-    /// SI = (reading * scale + offset) * unit factor + unit offset, or the share of a declared range.
+    /// As the plant file declares the point; a point with no unit is taken as it reads.
     pub fn of(plant: &Plant, point: usize) -> Self {
         let p = &plant.points[point];
-        if let Some((low, high)) = p.range {
-            return Self { factor: 1.0 / (high - low), offset: -low / (high - low) };
+        match p.conversion(None, plant.density()) {
+            Ok(Some(c)) => Self { factor: c.factor, offset: c.offset },
+            _ => Self { factor: p.scale, offset: p.offset },
         }
-        let (factor, offset) = p.unit.as_ref().map_or((1.0, 0.0), |u| (u.factor, u.offset));
-        Self { factor: p.scale * factor, offset: p.offset * factor + offset }
     }
 
     /// The reading in SI; not finite where the conversion is none.

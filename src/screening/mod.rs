@@ -34,3 +34,8 @@ impl Screened {
         self.find(role, of).map(|s| s.values.as_slice())
     }
 }
+
+/// Temporary.
+pub fn screen(_plant: &crate::plant::Plant, trends: crate::ingest::Trends) -> crate::notice::Noticed<Screened> {
+    crate::notice::Noticed { value: Screened { clock: trends.clock, series: trends.series, doubts: Vec::new() }, notices: Vec::new() }
+}
