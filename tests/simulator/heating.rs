@@ -43,6 +43,8 @@ struct State {
     onset_stuck_ms: Option<i64>,
     hunting: bool,
     rng: Rng,
+    /// The floor cycle's own draws, so that switching it off leaves the weather as it was.
+    cycle_rng: Rng,
     slow: Wander,
     fast: Wander,
     machine: Wander,
@@ -158,6 +160,7 @@ fn state(seed: u64, options: &Options, start_ms: i64) -> State {
         waited: 0.0,
         probe: 0.0,
         patience: 14.0,
+        cycle_rng: Rng::new(seed, 20),
         rng,
     }
 }
@@ -220,7 +223,7 @@ fn air_handler(w: &mut World, s: &mut State, k: usize, local: Local, boost: bool
         let fresh = 0.40;
         coil.fan = (0.80 + people * 0.5 + wander).clamp(0.5, 1.0);
         coil.entering_c = fresh * outdoor + (1.0 - fresh) * *zone;
-        coil.setpoint_c = 25.5 + 0.35 * (14.0 - outdoor).max(0.0) - 4.0 * people + if boost { 4.0 } else { 0.0 };
+        coil.setpoint_c = 25.5 + 0.28 * (14.0 - outdoor).max(0.0) - 4.0 * people + if boost { 3.0 } else { 0.0 };
     } else {
         coil.fan = 0.40;
         coil.entering_c = 0.06 * outdoor + 0.94 * *zone;
@@ -266,7 +269,7 @@ fn floor_cycle(w: &mut World, s: &mut State, flow: f64) {
         let lift = if s.probe < 4.0 { LIFT * s.probe / 4.0 } else { LIFT * ((13.0 - s.probe) / 6.0).min(1.0) };
         w.control.lifted_floor = w.control.floor + lift.max(0.0);
         if s.probe >= 13.0 {
-            (s.probe, s.waited, s.patience) = (0.0, 0.0, s.rng.between(12.0, 24.0));
+            (s.probe, s.waited, s.patience) = (0.0, 0.0, s.cycle_rng.between(12.0, 24.0));
             w.control.lifted_floor = 0.0;
         }
     } else if at_floor {
