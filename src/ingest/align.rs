@@ -196,12 +196,12 @@ fn inside(times: &[i64], clock: &Clock) -> PolarsResult<Vec<(u32, u32)>> {
         return Ok(out);
     }
     let column = Column::new(TIME.into(), within).cast(&DataType::Datetime(TimeUnit::Milliseconds, None))?;
-    let step = Duration::new(clock.step_s * 1_000_000_000);
+    let step = Duration::parse(&format!("{}s", clock.step_s));
     let options = DynamicGroupOptions {
         index_column: TIME.into(),
         every: step,
         period: step,
-        offset: Duration::new(0),
+        offset: Duration::parse("0s"),
         ..Default::default()
     };
     let (starts, _, groups) = DataFrame::new_infer_height(vec![column])?.group_by_dynamic(None, &options)?;

@@ -79,7 +79,7 @@ pub fn learn(model: &PumpModel, rows: &[Row], noise: &Noise) -> Learned {
 fn gather(model: &PumpModel, rows: &[Row]) -> Vec<Cell> {
     let mut keyed: Vec<(i32, i32, &Row)> = rows
         .iter()
-        .filter(|r| r.head.is_finite() && r.power.is_finite() && model.has_power())
+        .filter(|r| r.speed.is_finite() && r.head.is_finite() && r.power.is_finite() && model.has_power())
         .map(|r| ((r.speed / 0.03) as i32, (r.head / r.speed.powi(2) / model.shut_off() * 33.0) as i32, r))
         .collect();
     keyed.sort_by_key(|k| (k.0, k.1));

@@ -48,8 +48,8 @@ pub struct Prior {
     pub head_zero: f64,
     /// Scale of the power reading [-]: declared accuracy, else 2 % (drives report power no better).
     pub power_gain: f64,
-    /// Motor and drive losses over the handbook's, natural logarithm: level and trend with speed. The handbook's part-load
-    /// curves are for motors on the mains; a drive changes both iron and copper loss.
+    /// Motor and drive losses over the model's, natural logarithm: level, and trend with speed. Two handbooks differ by half at a quarter of
+    /// load, and each drive shapes flux and switching in its own way.
     pub loss: [f64; 2],
     /// How much of the induction motor's slip the speed signal does not show [-]; mean a half, since drives differ.
     pub slip: f64,
@@ -79,14 +79,11 @@ pub struct PumpModel {
     drive_efficiency: f64,
     /// Slip at rated load over rated speed [-]; zero where there is none to correct.
     slip: f64,
-    loss_kw: Vec<f64>,
     pub prior: Prior,
 }
 
 /// Motor output power assumed where none is declared: the table's largest shaft power and a tenth.
 const MOTOR_OVERSIZE: f64 = 1.1;
-/// Loads up to this multiple of rated power are tabulated.
-const LOAD_TOP: f64 = 1.6;
 
 impl PumpModel {
     /// Builds from a declared pump; `None` where it has no head table.
@@ -119,7 +116,6 @@ impl PumpModel {
         let motor_efficiency = pump.motor_efficiency.unwrap_or_else(|| motor::ie3_efficiency(rated_kw).unwrap_or(0.88));
         let drive_efficiency = pump.drive_efficiency.unwrap_or(0.965);
         let slip = if slip_seen { 0.0 } else { slip_of(pump) };
-        let loss_kw = if rated_kw > 0.0 { loss_table(rated_kw, motor_efficiency, drive_efficiency) } else { vec![0.0; SAMPLES] };
         let mut model = Self {
             q_max,
             q_best: q_max,
@@ -132,7 +128,6 @@ impl PumpModel {
             motor_efficiency,
             drive_efficiency,
             slip,
-            loss_kw,
             prior,
         };
         model.q_best = pump.best_efficiency_flow.map_or_else(|| model.find_best(), |f| f.in_m3h()).min(q_max);
@@ -254,18 +249,16 @@ impl PumpModel {
         let loss = if self.power_is == PowerIs::DriveInput {
             0.0
         } else {
-            (pr.loss[0] * c[9] + pr.loss[1] * c[10] * (0.75 - s)).exp() * self.loss(shaft)
+            (pr.loss[0] * c[9] + pr.loss[1] * c[10] * (0.75 - s)).exp() * self.loss(shaft, s)
         };
         Duty { head: density * h * bent(&pr.head_table, &c[0..3]), between: density * between, shaft, loss }
     }
 
-    fn loss(&self, shaft: f64) -> f64 {
+    fn loss(&self, shaft: f64, speed: f64) -> f64 {
         if self.rated_kw <= 0.0 {
             return 0.0;
         }
-        let x = (shaft / self.rated_kw / LOAD_TOP * (SAMPLES - 1) as f64).clamp(0.0, (SAMPLES - 1) as f64);
-        let i = (x as usize).min(SAMPLES - 2);
-        self.loss_kw[i] + (x - i as f64) * (self.loss_kw[i + 1] - self.loss_kw[i])
+        motor::loss_on_drive(shaft, speed, self.rated_kw, self.motor_efficiency, self.drive_efficiency)
     }
 
     /// Speed [-] at which the pump makes head `h` [kPa] at flow `flow` [m3/h] under common errors; `None` where it cannot.
@@ -340,24 +333,4 @@ fn slip_of(pump: &Pump) -> f64 {
     // Synchronous speed: the nearest of 120 f / poles above the rated speed.
     let synchronous = (1..=6).map(|pairs| 60.0 * frequency.in_hz() / f64::from(pairs)).filter(|&ns| ns >= n * 0.999).fold(f64::INFINITY, f64::min);
     if synchronous.is_finite() { ((synchronous - n) / n).clamp(0.0, 0.08) } else { 0.0 }
-}
-
-fn loss_table(rated_kw: f64, motor: f64, drive: f64) -> Vec<f64> {
-    let mut table: Vec<f64> = (0..SAMPLES)
-        .map(|i| {
-            let load = (i as f64 / (SAMPLES - 1) as f64 * LOAD_TOP).max(1e-3);
-            motor::electric_from_shaft(load * rated_kw, rated_kw, motor, drive) - load * rated_kw
-        })
-        .collect();
-    // At no load the handbook's efficiencies tend to zero over zero: hold the loss of a tenth of load below it, and never
-    // let a loss fall with load.
-    let tenth = ((0.1 / LOAD_TOP) * (SAMPLES - 1) as f64) as usize;
-    let held = table[tenth];
-    for (i, loss) in table.iter_mut().enumerate().take(tenth) {
-        *loss = held * (0.6 + 0.4 * i as f64 / tenth as f64);
-    }
-    for i in 1..SAMPLES {
-        table[i] = table[i].max(table[i - 1]);
-    }
-    table
 }

@@ -33,6 +33,7 @@ pub fn review() -> Review {
     let energy = system.power_kw.iter().filter(|p| p.is_finite()).sum::<f64>() * clock.hours();
     let screened = screened(clock, system);
     Review {
+        machines: Vec::new(),
         plant: plant(),
         from_ms: START_MS,
         to_ms: clock.at_ms(clock.len),

@@ -9,6 +9,7 @@ mod fixture;
 mod hydraulics;
 mod kill;
 mod mutations;
+mod operating;
 mod outside;
 mod plant;
 mod plants;
