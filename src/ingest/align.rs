@@ -200,8 +200,9 @@ fn inside(times: &[i64], clock: &Clock) -> PolarsResult<Vec<(u32, u32)>> {
     if numbers.is_empty() {
         return Ok(out);
     }
-    let step = Duration::new(clock.step_s * 1_000_000_000);
-    let options = DynamicGroupOptions { every: step, period: step, offset: Duration::new(0), ..Default::default() };
+    let step = Duration::parse(&format!("{}s", clock.step_s));
+    let options =
+        DynamicGroupOptions { every: step, period: step, offset: Duration::parse("0s"), ..Default::default() };
     let within = frame(numbers.iter().map(|i| times[*i as usize]).collect(), Some(numbers))?
         .group_by_dynamic(col(TIME), [], options)
         .agg([col(SAMPLE).min().alias("first"), len().cast(DataType::UInt32).alias("count")])

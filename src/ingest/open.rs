@@ -88,11 +88,14 @@ impl<R: Read> Lines<R> {
         Ok(())
     }
 
+    /// Where the last whole line ends.
     fn end_of_lines(&self, line: u64) -> Result<usize, IngestError> {
-        match memchr::memrchr(b'\n', &self.buffer[..self.filled]) {
-            Some(at) => Ok(at + 1),
-            None => Err(IngestError::LongLine { path: self.path.clone(), line, limit: LONGEST_LINE }),
+        let end = memchr::memrchr(b'\n', &self.buffer[..self.filled]).map_or(0, |at| at + 1);
+        if self.filled - end <= LONGEST_LINE {
+            return Ok(end);
         }
+        let line = line + memchr::memchr_iter(b'\n', &self.buffer[..end]).count() as u64;
+        Err(IngestError::LongLine { path: self.path.clone(), line, limit: LONGEST_LINE })
     }
 
     /// Fingerprint of the whole file, read to its end, in hexadecimal.

@@ -1,2 +1,4 @@
+mod ingest;
+
 #[test]
 fn builds() {}
