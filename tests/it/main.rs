@@ -1,4 +1,5 @@
 mod ingest;
+mod screening;
 
 #[test]
 fn builds() {}
