@@ -6,6 +6,7 @@
 
 use super::error::IngestError;
 use sha2::{Digest, Sha256};
+use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -13,6 +14,11 @@ use std::path::{Path, PathBuf};
 pub(super) const LONGEST_LINE: usize = 1 << 20;
 /// What is read at once [bytes].
 const BLOCK: usize = 1 << 20;
+
+/// Opens a trend file; `shown` names it in messages.
+pub(super) fn open(path: &Path, shown: &str) -> Result<File, IngestError> {
+    File::open(path).map_err(|e| IngestError::Unreadable { path: shown.to_string(), why: e.to_string() })
+}
 
 /// Whole lines of a file.
 pub(super) struct Lines<R> {

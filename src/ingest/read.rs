@@ -3,7 +3,7 @@
 use super::align::{Rhythm, failed, flat_hours, place};
 use super::error::IngestError;
 use super::ledger::{Account, reason};
-use super::open::{Lines, matching};
+use super::open::{Lines, matching, open};
 use super::samples::{Piece, Rows, Samples, bulk};
 use super::shape::{ReadShape, Sheet, Task, Track};
 use super::sniff::{Layout, Shape, sniff};
@@ -11,7 +11,6 @@ use super::zone::instants;
 use super::{Clock, Ledger, PointLedger, Series, Trends, tall, time, wide};
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Dimension, Plant, Point, Role};
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 use std::rc::Rc;
@@ -49,9 +48,9 @@ pub fn read(plant: &Plant, window: Option<(i64, i64)>) -> Result<Noticed<Trends>
     }
     for path in &seen {
         let shown = relative(path, &plant.dir);
-        match File::open(path) {
+        match open(path, &shown) {
             Ok(file) => gathering.file(&shown, file)?,
-            Err(e) => gathering.lost(&shown, IngestError::Unreadable { path: shown.clone(), why: e.to_string() })?,
+            Err(error) => gathering.lost(&shown, error)?,
         }
     }
     gathering.align(window)
