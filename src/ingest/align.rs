@@ -166,7 +166,7 @@ impl Rows {
         add(self.held(row, clock), start, self.times[first]);
         for i in self.within(row) {
             let next = if i + 1 < self.within(row).end { self.times[i + 1] } else { end };
-            add(self.values[i], self.times[i], next.min(self.until[i]));
+            add(self.values[i], self.times[i], next);
         }
         if known >= KNOWN_SHARE * (end - start) as f64 { sum / known } else { f64::NAN }
     }

@@ -342,7 +342,8 @@ fn both_nights_when_the_clocks_change() {
     let mut p = plant(vec![point("a", Role::PumpPower), point("b", Role::PumpPower)]);
     p.trends.interval_s = Some(1800);
     let tall = "time,point,value\n2025-10-26 00:30,b,0\n2025-10-26 01:00,a,1\n2025-10-26 01:30,a,2\n2025-10-26 01:00,a,3\n2025-10-26 01:30,a,4\n2025-10-26 01:30,b,5\n2025-10-26 02:00,b,6\n";
-    assert!(pairs(&ok(tall, &p).value, 1).contains(&(1_761_442_200_000, 5.0)));
+    let b = pairs(&ok(tall, &p).value, 1);
+    assert!(b.contains(&(1_761_442_200_000, 5.0)) && b.contains(&(1_761_438_600_000, 0.0)), "{b:?}");
 }
 
 #[test]
@@ -407,7 +408,7 @@ fn plain_numbers_read_as_the_standard_library_reads_them() {
                 if next() % 2 == 0 { "-" } else { "" },
                 next() % 100_000,
                 next() % 1_000_000,
-                w = 6 + (next() % 3) as usize
+                w = 6 + (next() % 8) as usize
             )
         })
         .collect();
@@ -575,6 +576,11 @@ fn finer_samples_are_averaged_and_coarser_ones_stand_for_their_interval() {
     // (0+1+2+3+4)/5 = 2, then 7, 12, 17.
     assert_eq!(trends.series[0].values, [2.0, 7.0, 12.0, 17.0]);
     assert_eq!(trends.series[1].values, [6.0, 6.0, 7.0, 7.0]);
+    // The next ten-minute reading after 00:10 is missing: nothing is known from 00:20 to 00:30.
+    let gap = "2026-03-14 00:00,coarse,6\n2026-03-14 00:10,coarse,7\n2026-03-14 00:30,coarse,8\n2026-03-14 00:40,coarse,8\n2026-03-14 00:50,coarse,8\n2026-03-14 01:00,coarse,8\n2026-03-14 01:10,coarse,8\n";
+    let gapped = ok(&format!("time,point,value\n{fine}{gap}"), &p).value;
+    let known: Vec<bool> = gapped.series[1].values[..8].iter().map(|v| !v.is_nan()).collect();
+    assert_eq!(known, [true, true, true, true, false, false, true, true]);
     // A counter is what it shows when the row starts.
     assert_eq!(trends.series[2].values, [100.0, 105.0, 110.0, 115.0]);
 }

@@ -69,22 +69,18 @@ fn impossible_values_are_removed_and_possible_ones_kept() {
 fn a_number_that_stands_for_no_reading_is_removed() {
     let p = plant(vec![point("x", Role::PumpHead)]);
     // 999 kPa on four rows beside 140 to 155: within what a pipe bears, but never a reading.
-    let check = |odd: f64, every: usize, removed: usize| {
-        let s =
-            series("x", Role::PumpHead, "kPa", |i| if i % every == 3 { odd } else { 140.0 + 0.15 * wave(i) * 100.0 });
+    let check = |spread: f64, odd: f64, every: usize, removed: usize| {
+        let s = series("x", Role::PumpHead, "kPa", |i| if i % every == 3 { odd } else { 140.0 + spread * wave(i) });
         let out = screened(&p, vec![s]);
-        assert_eq!(
-            out.series[0].values.iter().filter(|v| v.is_nan()).count(),
-            removed,
-            "{odd} each {every}: {:?}",
-            out.doubts
-        );
+        let gone = out.series[0].values.iter().filter(|v| v.is_nan()).count();
+        assert_eq!(gone, removed, "{odd} each {every}: {:?}", out.doubts);
     };
-    check(999.0, 150, 4);
-    check(999.0, 600, 0); // once is chance
-    check(999.0, 3, 0); // a third of all rows is how the point reads
-    check(0.0, 150, 0); // a pump at rest
-    check(200.0, 150, 0); // near the others
+    check(15.0, 999.0, 150, 4);
+    check(15.0, 999.0, 600, 0); // once is chance
+    check(15.0, 999.0, 3, 0); // a third of all rows is how the point reads
+    check(15.0, 0.0, 150, 0); // a pump at rest
+    check(0.1, 0.0, 150, 0); // a pump at rest, of steady head else: many spreads away, but not larger
+    check(15.0, 200.0, 150, 0); // near the others
 }
 
 #[test]
