@@ -167,7 +167,7 @@ impl Rows {
         add(self.held(row, clock), start, self.times[first]);
         for i in self.within(row) {
             let next = if i + 1 < self.within(row).end { self.times[i + 1] } else { end };
-            add(self.values[i], self.times[i], next.min(self.until[i]));
+            add(self.values[i], self.times[i], next);
         }
         if known >= KNOWN_SHARE * (end - start) as f64 { sum / known } else { f64::NAN }
     }
@@ -236,10 +236,17 @@ fn in_force(times: &[i64], inside: &[(u32, u32)], clock: &Clock) -> Vec<Option<u
 /// Hours in which a regular point did not change at all, in runs of at least six hours [h]. A value held between samples is not called flat.
 pub(super) fn flat_hours(samples: &Samples, rhythm: Rhythm) -> f64 {
     let Rhythm::Regular(own) = rhythm else { return 0.0 };
-    let readings: Vec<(i64, f64)> = samples.readings().collect();
-    let alike = |a: &(i64, f64), b: &(i64, f64)| a.1 == b.1 && b.0 - a.0 <= own + own / 2;
-    let runs = readings.chunk_by(alike).filter_map(|run| Some(run.last()?.0 - run.first()?.0));
-    runs.filter(|ms| *ms >= FLAT_MS).map(|ms| ms as f64 / 3_600_000.0).sum()
+    let (mut flat_ms, mut start, mut last) = (0, None::<i64>, None::<(i64, f64)>);
+    for (t, v) in samples.readings().chain([(i64::MAX / 2, f64::NAN)]) {
+        let goes_on = last.is_some_and(|(before, value)| value == v && t - before <= own + own / 2);
+        if !goes_on {
+            let run = last.zip(start).map_or(0, |((end, _), start)| end - start);
+            flat_ms += if run >= FLAT_MS { run } else { 0 };
+            start = Some(t);
+        }
+        last = Some((t, v));
+    }
+    flat_ms as f64 / 3_600_000.0
 }
 
 /// The failure of an alignment, in the project's words.

@@ -6,6 +6,7 @@
 
 use super::error::IngestError;
 use sha2::{Digest, Sha256};
+use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -13,6 +14,11 @@ use std::path::{Path, PathBuf};
 pub(super) const LONGEST_LINE: usize = 1 << 20;
 /// What is read at once [bytes].
 const BLOCK: usize = 1 << 20;
+
+/// Opens a trend file; `shown` names it in messages.
+pub(super) fn open(path: &Path, shown: &str) -> Result<File, IngestError> {
+    File::open(path).map_err(|e| IngestError::Unreadable { path: shown.to_string(), why: e.to_string() })
+}
 
 /// Whole lines of a file.
 pub(super) struct Lines<R> {
@@ -88,11 +94,14 @@ impl<R: Read> Lines<R> {
         Ok(())
     }
 
+    /// Where the last whole line ends.
     fn end_of_lines(&self, line: u64) -> Result<usize, IngestError> {
-        match memchr::memrchr(b'\n', &self.buffer[..self.filled]) {
-            Some(at) => Ok(at + 1),
-            None => Err(IngestError::LongLine { path: self.path.clone(), line, limit: LONGEST_LINE }),
+        let end = memchr::memrchr(b'\n', &self.buffer[..self.filled]).map_or(0, |at| at + 1);
+        if self.filled - end <= LONGEST_LINE {
+            return Ok(end);
         }
+        let line = line + memchr::memchr_iter(b'\n', &self.buffer[..end]).count() as u64;
+        Err(IngestError::LongLine { path: self.path.clone(), line, limit: LONGEST_LINE })
     }
 
     /// Fingerprint of the whole file, read to its end, in hexadecimal.

@@ -3,7 +3,7 @@
 use super::align::{Rhythm, failed, flat_hours, place};
 use super::error::IngestError;
 use super::ledger::{Account, reason};
-use super::open::{Lines, matching};
+use super::open::{Lines, matching, open};
 use super::samples::{Piece, Rows, Samples, bulk};
 use super::shape::{ReadShape, Sheet, Task, Track};
 use super::sniff::{Layout, Shape, sniff};
@@ -11,13 +11,14 @@ use super::zone::instants;
 use super::{Clock, Ledger, PointLedger, Series, Trends, tall, time, wide};
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, Point, Role};
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 use std::rc::Rc;
 
 /// Interval where no point is logged regularly [s]: common practice for trending hydronic plants, no source.
 const DEFAULT_INTERVAL_S: i64 = 300;
+/// A longer interval is no trend [s]: a month.
+const LONGEST_INTERVAL_S: i64 = 31 * 86_400;
 /// Rows times points of one review: 14 points a minute over a year are 7 million, and 150 million are 1.2 GB.
 const MOST_CELLS: i64 = 150_000_000;
 /// Share of blank cells from which unchanged values left blank are the likelier reading [share].
@@ -47,9 +48,9 @@ pub fn read(plant: &Plant, window: Option<(i64, i64)>) -> Result<Noticed<Trends>
     }
     for path in &seen {
         let shown = relative(path, &plant.dir);
-        match File::open(path) {
+        match open(path, &shown) {
             Ok(file) => gathering.file(&shown, file)?,
-            Err(e) => gathering.lost(&shown, IngestError::Unreadable { path: shown.clone(), why: e.to_string() })?,
+            Err(error) => gathering.lost(&shown, error)?,
         }
     }
     gathering.align(window)
@@ -294,7 +295,12 @@ impl<'a> Gathering<'a> {
         let first = samples.iter().filter_map(|s| s.readings().next().map(|r| r.0)).min();
         let last = samples.iter().filter_map(|s| s.readings().next_back().map(|r| r.0)).max();
         let (Some(first), Some(last)) = (first, last) else { return Err(self.nothing_claimed()) };
-        let step_s = self.plant.trends.interval_s.filter(|s| *s > 0).unwrap_or_else(|| self.interval_s(rhythms));
+        let step_s = self
+            .plant
+            .trends
+            .interval_s
+            .filter(|s| (1..=LONGEST_INTERVAL_S).contains(s))
+            .unwrap_or_else(|| self.interval_s(rhythms));
         let step = step_s.saturating_mul(1000);
         let (from, to) = window.unwrap_or((first, last + 1));
         let start_ms = from.div_euclid(step) * step;

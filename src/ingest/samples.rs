@@ -140,6 +140,11 @@ impl Samples {
 
     /// Stretches of the record without a gap that parts it: first and last instant, readings.
     pub fn stretches(&self) -> Vec<(i64, i64, u64)> {
+        if let (Some(first), Some(last)) = (self.times.first(), self.times.last())
+            && last - first <= STRAY_GAP_MS
+        {
+            return vec![(*first, *last, self.readings().count() as u64)];
+        }
         let mut found: Vec<(i64, i64, u64)> = Vec::new();
         for (t, v) in self.times.iter().zip(&self.values) {
             match found.last_mut() {

@@ -10,7 +10,7 @@ use super::open::{Block, lines};
 use super::time::{Parser, is_time_of_day, look};
 
 /// Lines looked at: enough for any preamble, few enough to cost nothing.
-const LOOKED_AT: usize = 400;
+const LOOKED_AT: usize = 200;
 const DELIMITERS: [u8; 4] = [b',', b';', b'\t', b'|'];
 /// Words that head a column of point names (common practice, no source).
 const NAME_HEADERS: [&str; 10] =
@@ -146,7 +146,8 @@ impl Grid {
     }
 
     fn shape(&self, header: &[String], width: usize, time_of_day: Option<usize>, names: &[&str]) -> Shape {
-        let is_name = |c: &str| names.iter().any(|n| same_name(n, c));
+        let names: Vec<String> = names.iter().map(|n| plain(n)).collect();
+        let is_name = |c: &str| names.contains(&plain(c));
         let others: Vec<usize> = (0..width).filter(|c| *c != self.time && Some(*c) != time_of_day).collect();
         let count =
             |c: usize, what: &dyn Fn(&str) -> bool| self.data().filter(|r| r.get(c).is_some_and(|t| what(t))).count();
@@ -188,6 +189,10 @@ fn clean(cell: &str) -> String {
 
 /// Equal but for case and blanks.
 pub(super) fn same_name(a: &str, b: &str) -> bool {
-    let plain = |s: &str| s.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
     a == b || plain(a) == plain(b)
+}
+
+/// A name without what does not tell names apart.
+fn plain(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
 }

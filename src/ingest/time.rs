@@ -357,7 +357,7 @@ impl Evidence {
             (0, 0) => Err(IngestError::AmbiguousDates {
                 path: path.to_string(),
                 column: column.to_string(),
-                example: example.to_string(),
+                example: example.split([' ', 'T', ',']).next().unwrap_or(example).to_string(),
             }),
             _ if d.min(m) as f64 <= DAMAGED_SHARE * d.max(m) as f64 => Ok(d > m),
             _ => Err(IngestError::MixedDates {

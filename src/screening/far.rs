@@ -1,0 +1,79 @@
+//! The same value again and again, far beyond all others: a number that stands for "no reading".
+
+use super::{Doubt, quantile, sorted};
+use crate::ingest::Series;
+use crate::plant::Role;
+use std::collections::BTreeMap;
+
+/// Fewer alike may be chance.
+const LEAST_ALIKE: usize = 3;
+/// More than this is how the point reads, not an exception [share of valid rows].
+const MOST_ROWS: f64 = 0.2;
+/// Beyond the middle 60 % of all readings by this many times their spread.
+const SPREADS: f64 = 20.0;
+/// And larger than all of them by this factor, so that the zero of a pump at rest is never one.
+const TIMES_LARGER: f64 = 3.0;
+/// The usual readings lie between these shares; the sentinels are at most [`MOST_ROWS`] on one side.
+const USUAL: (f64, f64) = (0.2, 0.8);
+
+/// Removes them and says so.
+pub(super) fn remove(series: &mut Series) -> Option<Doubt> {
+    if !is_measured(series.role) {
+        return None;
+    }
+    let valid = sorted(series.values.iter().copied());
+    let (low, high) = (quantile(&valid, USUAL.0)?, quantile(&valid, USUAL.1)?);
+    let spread = high - low;
+    let largest = low.abs().max(high.abs());
+    let is_far = |v: f64| {
+        let away = (v - high).max(low - v);
+        away > SPREADS * spread && v.abs() > TIMES_LARGER * largest && away > 0.0 && largest > 0.0
+    };
+    let mut counts: BTreeMap<u64, usize> = BTreeMap::new();
+    for v in valid.iter().filter(|v| is_far(**v)) {
+        *counts.entry(v.to_bits()).or_default() += 1;
+    }
+    counts.retain(|_, n| *n >= LEAST_ALIKE);
+    let rows: usize = counts.values().sum();
+    if rows == 0 || rows as f64 > MOST_ROWS * valid.len() as f64 {
+        return None;
+    }
+    series.values.iter_mut().filter(|v| counts.contains_key(&v.to_bits())).for_each(|v| *v = f64::NAN);
+    let example = counts.keys().next().map(|b| f64::from_bits(*b))?;
+    let why = format!(
+        "{rows} values are exactly the same and far from all others, such as {example:.4} {} beside {low:.4} to {high:.4}; such a number stands for no reading, so they were removed",
+        series.unit
+    );
+    Some(Doubt { point: series.name.clone(), rows, why })
+}
+
+/// A measured number: not a state, a setpoint, a command or a counter, which are set to round values.
+pub(super) fn is_measured(role: Role) -> bool {
+    use Role::*;
+    matches!(
+        role,
+        PumpSpeed
+            | PumpPower
+            | PumpFlow
+            | PumpHead
+            | TotalPower
+            | LoopFlow
+            | ThermalLoad
+            | SupplyTemperature
+            | ReturnTemperature
+            | DifferentialPressure
+            | BypassFlow
+            | AirTemperature
+            | SpaceTemperature
+            | CoilFlow
+            | CoilReturnTemperature
+            | SuctionPressure
+            | DischargePressure
+            | MotorCurrent
+            | MotorTorque
+            | SourceFlow
+            | SourceSupplyTemperature
+            | SourceReturnTemperature
+            | OutdoorTemperature
+    )
+}

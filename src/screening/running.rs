@@ -1,0 +1,31 @@
+//! Rows in which some pump runs, as far as a first look can tell; the operating stage looks closer.
+
+use crate::ingest::Series;
+use crate::plant::{Plant, Role};
+
+/// A status counts as running when it was for more than this share of the row [share].
+const MOSTLY: f64 = 0.5;
+/// Below this share of its usual largest reading a speed or power is that of a pump at rest [share].
+const AT_REST: f64 = 0.05;
+
+/// Whether any pump runs, row by row; `None` where no point can tell.
+pub(super) fn rows(plant: &Plant, series: &[Series], len: usize) -> Option<Vec<bool>> {
+    let of_role = |role: Role| series.iter().filter(move |s| s.role == role).collect::<Vec<_>>();
+    let usual = |s: &Series| super::quantile(&super::sorted(s.values.iter().copied()), 0.95).unwrap_or(f64::NAN);
+    for (role, status) in
+        [(Role::PumpStatus, true), (Role::PumpSpeed, false), (Role::PumpPower, false), (Role::TotalPower, false)]
+    {
+        let witnesses = of_role(role);
+        let enough = role == Role::TotalPower || witnesses.len() >= plant.pumps.len();
+        if witnesses.is_empty() || !enough {
+            continue;
+        }
+        let mut running = vec![false; len];
+        for s in witnesses {
+            let least = if status { MOSTLY } else { AT_REST * usual(s) };
+            running.iter_mut().zip(&s.values).for_each(|(r, v)| *r |= *v > least && *v > 0.0);
+        }
+        return Some(running);
+    }
+    None
+}
