@@ -64,6 +64,7 @@ const DAYS: u32 = 4;
 fn intervals_with_head_and_power_are_true_over_500_plants() {
     let options = Options { bad_cells: false, ..Options::healthy() };
     let chilled = over_seeds("chilled, head and power", 250, |seed| simulator::chilled(seed, DAYS, &options));
+    let options = Options { head: Some(HeadPoint::Pump), ..options };
     let heating = over_seeds("heating, head and power", 250, |seed| simulator::heating(seed, DAYS, &options));
     for (bound, median) in [chilled, heating] {
         assert!(bound >= 0.90, "coverage over plants has a lower bound of {bound}");
@@ -92,11 +93,9 @@ fn intervals_with_head_alone_are_true() {
 #[test]
 fn points_of_the_samples_lie_near_the_truth() {
     for (folder, seed, days) in simulator::SAMPLES {
-        let make = |options: &Options| {
-            if folder == "quay-house" { simulator::chilled(seed, days, options) } else { simulator::heating(seed, days, options) }
-        };
-        let both = score(&make(&Options::sample()));
-        let power = score(&make(&Options { head: None, ..Options::sample() }));
+        let both = score(&simulator::sample_run(folder));
+        let options = Options { head: None, ..Options::sample() };
+        let power = score(&if folder == "quay-house" { simulator::chilled(seed, days, &options) } else { simulator::heating(seed, days, &options) });
         println!("{folder}: head and power {:.2} % over {} rows, power {:.2} %", 100.0 * both.error_95, both.rows, 100.0 * power.error_95);
         assert!(both.error_95 <= 0.04, "{folder}: head and power, 95 % of steady points within {} of design flow", both.error_95);
         assert!(power.error_95 <= 0.08, "{folder}: power, 95 % of steady points within {} of design flow", power.error_95);

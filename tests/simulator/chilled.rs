@@ -15,7 +15,7 @@ const DESIGN_FLOW: f64 = 132.0;
 const DESIGN_HEAD: f64 = 210.0;
 /// Zero-flow head that the neediest valve asks for over all but a percent or two of the month, and the planted one.
 const ENOUGH_ZERO_HEAD: f64 = 45.0;
-const PLANTED_ZERO_HEAD: f64 = 66.0;
+const PLANTED_ZERO_HEAD: f64 = 100.0;
 /// After the reload the drive holds this share of the design head.
 const RELOADED_SHARE: f64 = 0.90;
 /// Heat transfer that the fouled coils keep.
@@ -97,8 +97,8 @@ fn build(seed: u64, options: &Options) -> (World, Curve, Model) {
     }
     let zero = if options.faults.setpoint_too_high { PLANTED_ZERO_HEAD } else { ENOUGH_ZERO_HEAD };
     let declared = Curve::Quadratic(zero, DESIGN_HEAD);
-    // The installer set the floor a little above what the zero-flow head needs on paper, in whole percent.
-    let floor = libm::ceil(100.0 * libm::sqrt(1.12 * zero / model.head(0.0))) / 100.0;
+    // The installer set the floor a little above what the zero-flow head that is enough needs on paper, in whole percent.
+    let floor = libm::ceil(100.0 * libm::sqrt(1.12 * ENOUGH_ZERO_HEAD / model.head(0.0))) / 100.0;
     let belief = Rng::new(seed, 6).between(0.96, 1.04);
     let transmitter = pressure(seed, options.noise, 0, DESIGN_HEAD);
     let control = Control {

@@ -223,13 +223,18 @@ pub fn coil_transfer_units(effectiveness: f64, ratio: f64) -> f64 {
 /// Folder name, seed and days of the committed samples.
 pub const SAMPLES: [(&str, u64, u32); 2] = [("quay-house", 20_251_001, 31), ("orchard-school", 10, 31)];
 
-/// The committed sample of this folder name: path below `sample-trends/`, and bytes.
-pub fn sample_files(folder: &str) -> Vec<(String, Vec<u8>)> {
+/// The run behind the committed sample of this folder name.
+pub fn sample_run(folder: &str) -> Run {
     let (_, seed, days) = SAMPLES.into_iter().find(|s| s.0 == folder).expect("a folder named in SAMPLES");
-    let run = match folder {
+    match folder {
         "quay-house" => chilled(seed, days, &Options::sample()),
         _ => heating(seed, days, &Options { head: Some(HeadPoint::Pump), ..Options::sample() }),
-    };
+    }
+}
+
+/// The committed sample of this folder name: path below `sample-trends/`, and bytes.
+pub fn sample_files(folder: &str) -> Vec<(String, Vec<u8>)> {
+    let run = sample_run(folder);
     let mut files = run.files;
     files.push(("plant.toml".to_owned(), run.plant_toml.into_bytes()));
     files.push(("truth.toml".to_owned(), run.truth_toml.into_bytes()));
