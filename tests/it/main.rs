@@ -1,2 +1,6 @@
+mod declared;
+mod faults;
+mod regimes;
+
 #[test]
 fn builds() {}

@@ -1,0 +1,1 @@
+//! Regimes on rows whose place against the curve is arithmetic.
