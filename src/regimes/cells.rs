@@ -71,7 +71,8 @@ impl Clusters {
     }
 }
 
-const IN_ORDER: [Regime; 8] = [
+/// The regimes in the order of their numbers.
+pub(super) const ALL: [Regime; 8] = [
     Regime::OnCurve,
     Regime::AboveCurve,
     Regime::BelowCurve,
@@ -89,7 +90,7 @@ fn most(votes: &[usize; 8]) -> Regime {
             best = k;
         }
     }
-    IN_ORDER[best]
+    ALL[best]
 }
 
 /// Clusters one pump's steady rows.
@@ -110,20 +111,47 @@ pub(super) fn cluster(
     if steady.is_empty() {
         return Clusters { of_row, count: 0 };
     }
-    let mut widths = widths(&steady);
-    let mut keys: Vec<u64> = steady.iter().map(|(_, c)| key(c, &widths)).collect();
-    let mut cells = weigh(keys.clone());
-    while cells.len() > MOST_CELLS {
-        widths.iter_mut().for_each(|w| *w *= 1.3);
-        keys = steady.iter().map(|(_, c)| key(c, &widths)).collect();
-        cells = weigh(keys.clone());
-    }
+    let widths = widths(&steady);
+    let keys: Vec<u64> = steady.iter().map(|(_, c)| key(c, &widths)).collect();
+    let (cells, shifts) = few_cells(weigh(keys.clone()));
     let (labels, count) = join(&cells);
     for ((row, _), k) in steady.iter().zip(&keys) {
-        let cell = cells.binary_search_by_key(k, |c| c.0).expect("every row's cell was weighed");
+        let coarse = shifted(*k, &shifts);
+        let cell = cells.binary_search_by_key(&coarse, |c| c.0).expect("every row's cell was weighed");
         of_row[*row as usize] = labels[cell];
     }
     Clusters { of_row, count }
+}
+
+/// Doubles cells, one dimension after the other, until they are few enough; delta-T first, what matters least here.
+fn few_cells(mut cells: Vec<(u64, u32)>) -> (Vec<(u64, u32)>, [u32; DIMENSIONS]) {
+    const COARSEN: [usize; DIMENSIONS] = [3, 0, 2, 1];
+    let mut shifts = [0; DIMENSIONS];
+    let mut turn = 0;
+    while cells.len() > MOST_CELLS {
+        let d = COARSEN[turn % DIMENSIONS];
+        shifts[d] += 1;
+        turn += 1;
+        let mut one = [0; DIMENSIONS];
+        one[d] = 1;
+        cells.iter_mut().for_each(|c| c.0 = shifted(c.0, &one));
+        cells.sort_unstable();
+        cells.dedup_by(|next, kept| {
+            let same = next.0 == kept.0;
+            kept.1 += if same { next.1 } else { 0 };
+            same
+        });
+    }
+    (cells, shifts)
+}
+
+/// The key of the coarser cell that a cell lies in.
+fn shifted(k: u64, shifts: &[u32; DIMENSIONS]) -> u64 {
+    let mut coarse = 0;
+    for (d, shift) in shifts.iter().enumerate() {
+        coarse = coarse << 16 | (k >> (16 * (DIMENSIONS - 1 - d)) & 0xffff) >> shift;
+    }
+    coarse
 }
 
 /// The four coordinates of a row.
@@ -168,17 +196,29 @@ impl<'a> Coordinates<'a> {
 }
 
 /// Cell widths from the spread of the points: 2 IQR / n^(1/3) (the rule of Freedman and Diaconis, from memory), kept
-/// between the narrowest and the widest that make sense here.
+/// between the narrowest and the widest that make sense here. Quartiles are read off a histogram of half cells.
 fn widths(steady: &[(u32, [f32; DIMENSIONS])]) -> [f64; DIMENSIONS] {
-    let n = steady.len();
+    const BINS: usize = 1024;
+    const LOW: f64 = -2.0;
+    let mut counts = vec![[0u32; DIMENSIONS]; BINS];
+    for (_, c) in steady {
+        for d in 0..DIMENSIONS {
+            let bin = (f64::from(c[d]) - LOW) / (NARROWEST[d] / 2.0);
+            counts[(bin.max(0.0) as usize).min(BINS - 1)][d] += 1;
+        }
+    }
+    let n = steady.len() as f64;
     std::array::from_fn(|d| {
-        let mut v: Vec<f32> = steady.iter().map(|(_, c)| c[d]).collect();
-        let mut quartile = |share: f64| {
-            let k = ((n - 1) as f64 * share) as usize;
-            f64::from(*v.select_nth_unstable_by(k, f32::total_cmp).1)
+        let quartile = |share: f64| {
+            let mut seen = 0.0;
+            let reached = |c: &[u32; DIMENSIONS]| {
+                seen += f64::from(c[d]);
+                seen >= share * n
+            };
+            counts.iter().position(reached).unwrap_or(BINS) as f64 * NARROWEST[d] / 2.0
         };
         let iqr = quartile(0.75) - quartile(0.25);
-        (2.0 * iqr / (n as f64).cbrt()).clamp(NARROWEST[d], NARROWEST[d] * WIDEST)
+        (2.0 * iqr / n.cbrt()).clamp(NARROWEST[d], NARROWEST[d] * WIDEST)
     })
 }
 
@@ -197,9 +237,9 @@ fn unpack(k: u64) -> [f64; DIMENSIONS] {
 }
 
 /// Cells in key order with the rows they hold.
-fn weigh(mut keys: Vec<u64>) -> Vec<(u64, usize)> {
+fn weigh(mut keys: Vec<u64>) -> Vec<(u64, u32)> {
     keys.sort_unstable();
-    let mut cells: Vec<(u64, usize)> = Vec::new();
+    let mut cells: Vec<(u64, u32)> = Vec::new();
     for k in keys {
         match cells.last_mut() {
             Some((last, weight)) if *last == k => *weight += 1,
@@ -210,15 +250,15 @@ fn weigh(mut keys: Vec<u64>) -> Vec<(u64, usize)> {
 }
 
 /// Which cells are dense, by weight.
-fn dense(cells: &[(u64, usize)]) -> Vec<usize> {
-    let total: usize = cells.iter().map(|c| c.1).sum();
+fn dense(cells: &[(u64, u32)]) -> Vec<usize> {
+    let total: u32 = cells.iter().map(|c| c.1).sum();
     let mut heaviest: Vec<usize> = (0..cells.len()).collect();
     heaviest.sort_by_key(|i| (std::cmp::Reverse(cells[*i].1), cells[*i].0));
     let mut held = 0;
     let mut kept: Vec<usize> = heaviest
         .into_iter()
         .take_while(|i| {
-            let more = (held as f64) < DENSE_SHARE * total as f64;
+            let more = f64::from(held) < DENSE_SHARE * f64::from(total);
             held += cells[*i].1;
             more
         })
@@ -228,7 +268,7 @@ fn dense(cells: &[(u64, usize)]) -> Vec<usize> {
 }
 
 /// Joins dense cells that touch and drops what is too small; a label for each cell, and how many clusters there are.
-fn join(cells: &[(u64, usize)]) -> (Vec<u16>, usize) {
+fn join(cells: &[(u64, u32)]) -> (Vec<u16>, usize) {
     let dense = dense(cells);
     let mut at = Array2::<f64>::zeros((dense.len(), DIMENSIONS));
     for (row, cell) in dense.iter().enumerate() {
@@ -238,15 +278,29 @@ fn join(cells: &[(u64, usize)]) -> (Vec<u16>, usize) {
     }
     let joined =
         Dbscan::params::<f64>(2).tolerance(TOUCHING).transform(&at).expect("two neighbours and a positive reach");
-    label(cells, &dense, joined.as_slice().expect("a fresh array is contiguous"))
+    let (mut labels, count) = label(cells, &dense, joined.as_slice().expect("a fresh array is contiguous"));
+    let of_dense: Vec<([f64; DIMENSIONS], u16)> = dense.iter().map(|c| (unpack(cells[*c].0), labels[*c])).collect();
+    for (cell, label) in labels.iter_mut().enumerate().filter(|(_, l)| **l == NONE) {
+        *label = nearest(&unpack(cells[cell].0), &of_dense);
+    }
+    (labels, count)
 }
 
-/// Labels clusters by their lowest cell and drops those with too few rows; a dense cell that touches no other stands for itself.
-fn label(cells: &[(u64, usize)], dense: &[usize], joined: &[Option<usize>]) -> (Vec<u16>, usize) {
-    let total: usize = cells.iter().map(|c| c.1).sum();
+/// The cluster that a thin cell touches: that of the nearest dense cell, the lower label where two are as near.
+fn nearest(at: &[f64; DIMENSIONS], dense: &[([f64; DIMENSIONS], u16)]) -> u16 {
+    let far = |c: &[f64; DIMENSIONS]| (0..DIMENSIONS).map(|d| (c[d] - at[d]).powi(2)).sum::<f64>();
+    let reach = TOUCHING * TOUCHING;
+    let near = dense.iter().filter(|c| c.1 != NONE).map(|c| (far(&c.0), c.1)).filter(|c| c.0 <= reach);
+    near.min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1))).map_or(NONE, |c| c.1)
+}
+
+/// Labels clusters by their lowest cell and drops those with too few rows; a dense cell that touches no other stands
+/// for itself.
+fn label(cells: &[(u64, u32)], dense: &[usize], joined: &[Option<usize>]) -> (Vec<u16>, usize) {
+    let total: u32 = cells.iter().map(|c| c.1).sum();
     let lone = joined.iter().flatten().max().map_or(0, |m| m + 1);
     let group = |at: usize| joined[at].unwrap_or(lone + at);
-    let mut weight = vec![0usize; lone + dense.len()];
+    let mut weight = vec![0u32; lone + dense.len()];
     for (at, cell) in dense.iter().enumerate() {
         weight[group(at)] += cells[*cell].1;
     }
@@ -255,7 +309,7 @@ fn label(cells: &[(u64, usize)], dense: &[usize], joined: &[Option<usize>]) -> (
     let mut labels = vec![NONE; cells.len()];
     for (at, cell) in dense.iter().enumerate() {
         let g = group(at);
-        let large = weight[g] as f64 >= SMALLEST_CLUSTER * total as f64;
+        let large = f64::from(weight[g]) >= SMALLEST_CLUSTER * f64::from(total);
         if large && number[g] == NONE && count < NONE {
             number[g] = count;
             count += 1;

@@ -1,11 +1,10 @@
 //! The named groups with their share of hours and energy, centre and spread.
 
-use super::cells::Clusters;
+use super::cells::{ALL, Clusters};
 use super::{Group, Regime};
 use crate::operating::PumpPoints;
 use crate::plant::Role;
 use crate::screening::Screened;
-use std::collections::BTreeMap;
 
 /// Supply minus return as a positive difference, where both are trended [K].
 pub(super) fn delta_t(screened: &Screened) -> Option<Vec<f64>> {
@@ -64,10 +63,11 @@ pub(super) fn of(
     delta_t_k: Option<&[f64]>,
     step_h: f64,
 ) -> Vec<Group> {
-    let mut tallies: BTreeMap<(Regime, usize), Tally> = BTreeMap::new();
+    let columns = clusters.count() + 1;
+    let mut tallies = vec![Tally::default(); ALL.len() * columns];
     for (i, r) in regime.iter().enumerate() {
-        let own = clusters.of(i).filter(|c| names[*c] == *r).unwrap_or_else(|| clusters.count());
-        let t = tallies.entry((*r, own)).or_default();
+        let own = clusters.of(i).filter(|c| names[*c] == *r).unwrap_or(clusters.count());
+        let t = &mut tallies[*r as usize * columns + own];
         t.rows += 1;
         if pump.power_kw[i].is_finite() {
             t.energy_kwh += pump.power_kw[i] * step_h;
@@ -77,9 +77,11 @@ pub(super) fn of(
             sums.add(v);
         }
     }
-    let known: usize = tallies.iter().filter(|(k, _)| k.0 != Regime::Unknown).map(|(_, t)| t.rows).sum();
-    let energy: f64 = tallies.values().map(|t| t.energy_kwh).sum();
-    tallies.iter().map(|((regime, _), t)| group(pump, *regime, t, known, energy, step_h)).collect()
+    let unknown = Regime::Unknown as usize * columns..;
+    let known = regime.len() - tallies[unknown].iter().map(|t| t.rows).sum::<usize>();
+    let energy: f64 = tallies.iter().map(|t| t.energy_kwh).sum();
+    let filled = tallies.iter().enumerate().filter(|(_, t)| t.rows > 0);
+    filled.map(|(k, t)| group(pump, ALL[k / columns], t, known, energy, step_h)).collect()
 }
 
 fn group(pump: &PumpPoints, regime: Regime, t: &Tally, known: usize, energy_kwh: f64, step_h: f64) -> Group {

@@ -30,19 +30,21 @@ pub fn speed_floor(control: &Control, state: &[State], speed: &[f64]) -> Option<
     let runs = |s: &State| matches!(s, State::Steady | State::Transient);
     let mut running: Vec<f64> =
         state.iter().zip(speed).filter(|(s, v)| runs(s) && v.is_finite()).map(|(_, v)| *v).collect();
-    running.sort_by(f64::total_cmp);
-    let at = |share: f64| running[((running.len() - 1) as f64 * share) as usize];
     let declared = control.minimum_speed.map(|m| m.in_of_one());
     if running.len() < 20 {
         return declared.map(|m| (m, true));
     }
-    let low = at(0.02);
+    let mut at = |share: f64| {
+        let k = ((running.len() - 1) as f64 * share) as usize;
+        *running.select_nth_unstable_by(k, f64::total_cmp).1
+    };
+    let (low, high) = (at(0.02), at(0.98));
     if let Some(minimum) = declared {
         let slipped = low > minimum && low <= minimum * (1.0 + SLIP_ROOM) + FLOOR_STEP / 2.0;
         return Some((if slipped { low } else { minimum }, true));
     }
     let on_it = running.iter().filter(|v| **v <= low + FLOOR_STEP / 2.0).count() as f64 / running.len() as f64;
-    let varies = at(0.98) - low > 0.05;
+    let varies = high - low > 0.05;
     (varies && on_it >= PILED_UP).then_some((low, false))
 }
 

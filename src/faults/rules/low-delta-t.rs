@@ -47,6 +47,8 @@ const AIR_MOVED_K: f64 = 0.8;
 const WIDE_OPEN: f64 = 0.90;
 const COIL_LOW: f64 = 0.65;
 const LEAST_WIDE_H: f64 = 20.0;
+/// When more than this share of the coils seem at fault, they are not what is [-].
+const MOST_COILS: f64 = 0.5;
 
 /// A verdict for each coil that is found, then one for the loop.
 pub fn judge(case: &Case) -> Vec<Verdict> {
@@ -54,7 +56,11 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
         return vec![v];
     }
     let water = Water::new(case);
-    let coils: Vec<CoilFault> = case.coils.iter().enumerate().filter_map(|(k, _)| coil(case, k)).collect();
+    let mut coils: Vec<CoilFault> = case.coils.iter().enumerate().filter_map(|(k, _)| coil(case, k)).collect();
+    if coils.len() as f64 > MOST_COILS * case.coils.len() as f64 {
+        // What most coils share has one cause somewhere else.
+        coils.clear();
+    }
     let mut verdicts: Vec<Verdict> = coils.iter().map(|c| c.verdict(case)).collect();
     verdicts.push(water.verdict(case, &coils));
     verdicts

@@ -94,8 +94,19 @@ fn judge_loop(case: &Case) -> Verdict {
         );
         return cannot_tell(FAULT, "loop", &[], why);
     }
+    let past = super::stuck_bypass::past_the_coils(case);
     let rows = since_change(case, rows);
-    let j = Judged::new(case, rows);
+    let rows: Vec<usize> =
+        rows.into_iter().filter(|i| past.is_none_or(|(from, share)| *i < from || share > 0.0)).collect();
+    if (rows.len() as f64) * case.step_h < LEAST_H {
+        return cannot_tell(
+            FAULT,
+            "loop",
+            &[],
+            "since water goes past the coils, their need at design flow is not known",
+        );
+    }
+    let j = Judged::new(case, rows, past);
     if j.pegged >= PEGGED_SHARE || j.ratio > TOO_MUCH || j.widest > THROTTLED {
         return clear(
             FAULT,
@@ -148,7 +159,7 @@ fn ratio(case: &Case, i: usize) -> f64 {
 }
 
 impl Judged {
-    fn new(case: &Case, rows: Vec<usize>) -> Self {
+    fn new(case: &Case, rows: Vec<usize>, past: Option<(usize, f64)>) -> Self {
         let design = case.design_flow_m3h();
         let high: Vec<usize> = rows.iter().copied().filter(|i| case.loop_flow_m3h[*i] >= CARRIES * design).collect();
         let pegged = rows.iter().filter(|i| case.widest_valve(**i) >= PEGGED).count() as f64 / rows.len().max(1) as f64;
@@ -157,16 +168,17 @@ impl Judged {
             widest: quantile(rows.iter().map(|i| case.widest_valve(*i)), 0.95),
             pegged,
             high_h: high.len() as f64 * case.step_h,
-            at_design: quantile(high.iter().map(|i| carried(case, *i)), 0.90),
+            at_design: quantile(high.iter().map(|i| carried(case, *i, past)), 0.90),
             highest_flow: quantile(rows.iter().map(|i| case.loop_flow_m3h[*i]), 0.98) / design,
             rows,
         }
     }
 }
 
-/// A row's need carried to design flow over what the control asks there [-].
-fn carried(case: &Case, i: usize) -> f64 {
-    let up = (case.design_flow_m3h() / case.loop_flow_m3h[i]).powi(2).max(1.0);
+/// A row's need carried to design flow over what the control asks there [-]. Water past the coils is not theirs.
+fn carried(case: &Case, i: usize, past: Option<(usize, f64)>) -> f64 {
+    let coils = case.loop_flow_m3h[i] * past.filter(|p| i >= p.0).map_or(1.0, |p| 1.0 - p.1);
+    let up = (case.design_flow_m3h() / coils).powi(2).max(1.0);
     let fixed = case.plant.system.static_head.map_or(0.0, |h| h.in_kpa());
     let need = fixed + (case.need_kpa[i] - fixed).max(0.0) * up;
     need / asked_at_design_kpa(case, i, up)

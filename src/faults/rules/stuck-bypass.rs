@@ -39,8 +39,10 @@ const RANGEABILITY: f64 = 50.0;
 const SHUT: f64 = 0.02;
 /// Parts of the smallest resistance seen that may lie in the common pipe [-].
 const COMMON_PIPE: [f64; 5] = [0.0, 0.2, 0.4, 0.6, 0.8];
-/// Bypass share from which the difference of temperature must at least not rise [-].
+/// Bypass share from which the difference of temperature must fall with it [-]: less drowns in the load's own changes.
 const TELLS_IN_WATER: f64 = 0.12;
+/// Part of the share by which it must fall at least [-]: valves at the same place do not mean quite the same load.
+const SUPPORTS: f64 = 0.4;
 /// The plant's difference over that of the coldest-working open coil, from which water went past the coils [-].
 const BELOW_EVERY_COIL: f64 = 0.85;
 /// Share of the coils whose leaving water must be trended for that [-], and how far open a coil counts [-].
@@ -53,41 +55,53 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
 }
 
 fn judge_loop(case: &Case) -> Verdict {
+    match look(case) {
+        Ok(found) => found.verdict(case),
+        Err(verdict) => verdict,
+    }
+}
+
+/// From which row on water goes past the coils, and what share of the flow (zero: not known), where it does.
+pub(super) fn past_the_coils(case: &Case) -> Option<(usize, f64)> {
+    look(case).ok().map(|s| (s.rows[0], s.share))
+}
+
+/// The bypass found open, or the verdict that it is not or cannot be told.
+fn look(case: &Case) -> Result<Stuck, Verdict> {
     match case.plant.system.bypass {
-        Some(Bypass::None) => return clear(FAULT, "loop", "nothing: the plant file declares that there is no bypass"),
+        Some(Bypass::None) => {
+            return Err(clear(FAULT, "loop", "nothing: the plant file declares that there is no bypass"));
+        }
         Some(Bypass::Decoupler) => {
-            return cannot_tell(
-                FAULT,
-                "loop",
-                &[],
-                "a decoupler passes water by design; its flow is judged with the sources",
-            );
+            let why = "a decoupler passes water by design; its flow is judged with the sources";
+            return Err(cannot_tell(FAULT, "loop", &[], why));
         }
         _ => {}
     }
-    let by_position = position(case);
-    if let Some(Answer::Stuck(found)) = &by_position {
-        return found.verdict(case);
-    }
+    let shut = match position(case) {
+        Some(Answer::Stuck(found)) => return Ok(found),
+        Some(Answer::Shut) => true,
+        None => false,
+    };
     if let Some(found) = coil_balance(case) {
-        return found.verdict(case);
+        return Ok(found);
     }
     match conductance(case) {
-        Conductance::Stuck(found) => found.verdict(case),
-        Conductance::Steady { least } => clear(
-            FAULT,
-            "loop",
-            format!(
-                "a bypass that opened during the record and passed {} or more of the flow; one stuck open since before it {}",
-                say::percent(least),
-                if by_position.is_some() { "shows in its position" } else { "would not show without its position" }
-            ),
-        ),
-        Conductance::Unknown { .. } if matches!(by_position, Some(Answer::Shut)) => {
-            clear(FAULT, "loop", "a bypass whose position stays open well above the minimum flow")
+        Conductance::Stuck(found) => Ok(found),
+        Conductance::Steady { least } => Err(clear(FAULT, "loop", would_have_seen(least, shut))),
+        Conductance::Unknown { .. } if shut => {
+            Err(clear(FAULT, "loop", "a bypass whose position stays open well above the minimum flow"))
         }
-        Conductance::Unknown { missing, why } => cannot_tell(FAULT, "loop", &missing, why),
+        Conductance::Unknown { missing, why } => Err(cannot_tell(FAULT, "loop", &missing, why)),
     }
+}
+
+fn would_have_seen(least: f64, by_position: bool) -> String {
+    let before = if by_position { "shows in its position" } else { "would not show without its position" };
+    let share = say::percent(least);
+    format!(
+        "a bypass that opened during the record and passed {share} or more of the flow; one stuck open since before it {before}"
+    )
 }
 
 /// A bypass found open, by whichever witness.
@@ -484,8 +498,8 @@ fn weigh(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>], fit: &Fit) -> C
         return Conductance::Steady { least };
     }
     let fell = temperature_ratio(case, moving, days, fit);
-    let contradicted = share >= TELLS_IN_WATER && fell >= 1.0 - 0.1 * share;
-    let supported = fell <= 1.0 - 0.4 * share;
+    let supported = fell <= 1.0 - SUPPORTS * share;
+    let contradicted = share >= TELLS_IN_WATER && fell.is_finite() && !supported;
     if contradicted || (!supported && trended_share(case) < COILS_TRENDED) {
         return Conductance::Unknown {
             missing: vec!["valve-position of every branch", "bypass-position"],
