@@ -45,7 +45,9 @@ pub struct Review {
 #[derive(Debug, Clone, thiserror::Error, PartialEq, Eq)]
 pub enum ReviewError {
     /// The period holds no row.
-    #[error("{plant}: no trend row lies in the period asked for\nhint: the record runs from {from} to {to} (UTC); give --from and --to inside it")]
+    #[error(
+        "{plant}: no trend row lies in the period asked for\nhint: the record runs from {from} to {to} (UTC); give --from and --to inside it"
+    )]
     EmptyPeriod { plant: String, from: String, to: String },
 }
 
@@ -67,8 +69,16 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
     let calendar = Calendar::of(&plant, &screened);
     let replay = Replay::new(&reconstructed.machines);
     let price = |flow: f64, head: f64, on: u8| replay.power_kw(flow, head, on);
-    let case =
-        Case::gather(&plant, &screened, &reconstructed.points, &regimes, &calendar, &need.head_kpa, &need.neediest, &price);
+    let case = Case::gather(
+        &plant,
+        &screened,
+        &reconstructed.points,
+        &regimes,
+        &calendar,
+        &need.head_kpa,
+        &need.neediest,
+        &price,
+    );
     let verdicts = faults::judge(&case);
     let tuning = tuning::tune(&tuning::Basis {
         plant: &plant,

@@ -136,6 +136,13 @@ const IRON_POWER: f64 = 1.3;
 /// Shares of a drive's full-load loss: switching and supply, and current.
 const DRIVE_LOSS: [f64; 2] = [0.45, 0.55];
 
+/// Loss of motor and drive together [kW]: the part that is there without load, and the part that comes with it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Loss {
+    pub constant: f64,
+    pub load: f64,
+}
+
 /// Loss [kW] of motor and drive together for `shaft_kw` [kW] at `speed` (shaft over rated \[-\]), the motor fed by the drive.
 ///
 /// `motor` and `drive` are the full-load efficiencies \[-\]. Unlike [`electric_from_shaft`], whose tables are of motors at mains
@@ -145,16 +152,19 @@ const DRIVE_LOSS: [f64; 2] = [0.45, 0.55];
 /// ```
 /// use offcurve::hydraulics::motor::loss_on_drive;
 /// // Full load: 7.5 / (0.904 * 0.97) - 7.5 = 1.053 kW.
-/// assert!((loss_on_drive(7.5, 1.0, 7.5, 0.904, 0.97) - 1.053).abs() < 1e-3);
+/// let loss = loss_on_drive(7.5, 1.0, 7.5, 0.904, 0.97);
+/// assert!((loss.constant + loss.load - 1.053).abs() < 1e-3);
 /// ```
 #[must_use]
-pub fn loss_on_drive(shaft_kw: f64, speed: f64, rated_kw: f64, motor: f64, drive: f64) -> f64 {
+pub fn loss_on_drive(shaft_kw: f64, speed: f64, rated_kw: f64, motor: f64, drive: f64) -> Loss {
     let torque = shaft_kw.max(0.0) / speed.max(0.05) / rated_kw;
-    let at_full = rated_kw * (1.0 / motor - 1.0);
-    let motor_loss =
-        at_full * (MOTOR_LOSS[0] * speed.max(0.0).powf(IRON_POWER) + MOTOR_LOSS[1] + MOTOR_LOSS[2] * torque * torque);
-    let drive_full = rated_kw / motor * (1.0 / drive - 1.0);
-    motor_loss + drive_full * (DRIVE_LOSS[0] + DRIVE_LOSS[1] * torque)
+    let of_motor = rated_kw * (1.0 / motor - 1.0);
+    let of_drive = rated_kw / motor * (1.0 / drive - 1.0);
+    Loss {
+        constant: of_motor * (MOTOR_LOSS[0] * speed.max(0.0).powf(IRON_POWER) + MOTOR_LOSS[1])
+            + of_drive * DRIVE_LOSS[0],
+        load: of_motor * MOTOR_LOSS[2] * torque * torque + of_drive * DRIVE_LOSS[1] * torque,
+    }
 }
 
 /// Electric power [kW] at the drive's input that gives `shaft_kw` [kW] at the pump.

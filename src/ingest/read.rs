@@ -277,8 +277,11 @@ impl<'a> Gathering<'a> {
                     .push(Notice::new("ingest", format!("point \"{}\" is in no trend file{narrowed}", point.name)));
             }
             if point.unit.is_none() && point.range.is_none() && needs_unit(point.role) && !pieces.is_empty() {
-                let text =
-                    format!("point \"{}\" has no unit; its readings were taken as {}", point.name, unit_of(self.plant, point));
+                let text = format!(
+                    "point \"{}\" has no unit; its readings were taken as {}",
+                    point.name,
+                    unit_of(self.plant, point)
+                );
                 self.notices.push(Notice::new("ingest", text));
             }
             all.push(Samples::merge(pieces, &point.name, &mut self.accounts));

@@ -64,7 +64,8 @@ fn throttles(plant: &Plant, screened: &Screened) -> Vec<(usize, Characteristic, 
             continue;
         }
         let of = Some(coil.name.as_str());
-        let Some(v) = screened.values(Role::ValvePosition, of).or_else(|| screened.values(Role::ValveCommand, of)) else {
+        let Some(v) = screened.values(Role::ValvePosition, of).or_else(|| screened.values(Role::ValveCommand, of))
+        else {
             continue;
         };
         out.push((i, coil.characteristic.unwrap_or(Characteristic::EqualPercentage), v.to_vec()));
@@ -100,7 +101,15 @@ pub fn learn(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) 
             let common_resistance = share / (k_top * k_top);
             let fitted = fit(&columns, &k, common_resistance);
             if best.as_ref().is_none_or(|b| fitted.1 < b.scatter * 0.995) {
-                best = Some(assemble(&valves, &fitted, static_kpa, common_resistance, authority, bypass.is_some(), rows.len()));
+                best = Some(assemble(
+                    &valves,
+                    &fitted,
+                    static_kpa,
+                    common_resistance,
+                    authority,
+                    bypass.is_some(),
+                    rows.len(),
+                ));
             }
         }
     }
@@ -139,7 +148,12 @@ fn usable(system: &LoopPoints, static_kpa: f64, valves: &[(usize, Characteristic
 }
 
 /// Regressors, one column a valve, then the bypass where trended, then what is always open.
-fn design(rows: &[usize], valves: &[(usize, Characteristic, Vec<f64>)], bypass: Option<&[f64]>, authority: f64) -> Vec<Vec<f64>> {
+fn design(
+    rows: &[usize],
+    valves: &[(usize, Characteristic, Vec<f64>)],
+    bypass: Option<&[f64]>,
+    authority: f64,
+) -> Vec<Vec<f64>> {
     let mut columns: Vec<Vec<f64>> =
         valves.iter().map(|v| rows.iter().map(|&i| installed(v.2[i], v.1, authority)).collect()).collect();
     if let Some(b) = bypass {

@@ -29,7 +29,12 @@ pub struct Need {
 #[must_use]
 pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Option<&Learned>) -> Need {
     let n = system.flow_m3h.len();
-    let mut out = Need { head_kpa: vec![f64::NAN; n], flow_m3h: vec![f64::NAN; n], neediest: vec![u16::MAX; n], opening: vec![f64::NAN; n] };
+    let mut out = Need {
+        head_kpa: vec![f64::NAN; n],
+        flow_m3h: vec![f64::NAN; n],
+        neediest: vec![u16::MAX; n],
+        opening: vec![f64::NAN; n],
+    };
     let Some(learned) = learned else { return out };
     let valves: Vec<Option<&[f64]>> = learned.throttles.iter().map(|t| valve(plant, screened, t.coil)).collect();
     let fans: Vec<Option<&[f64]>> =

@@ -22,7 +22,9 @@ impl<'a> Replay<'a> {
         self.mean(pumps_on, |m, n| {
             let share = flow / n;
             let s = m.model.speed_for(share, head, &m.learned.common)?;
-            m.model.has_power().then(|| n * m.model.makes((share / s).min(m.model.q_max), s, 1.0, &m.learned.common).power)
+            m.model
+                .has_power()
+                .then(|| n * m.model.makes((share / s).min(m.model.q_max), s, 1.0, &m.learned.common).power)
         })
     }
 

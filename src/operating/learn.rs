@@ -87,7 +87,13 @@ fn gather(model: &PumpModel, rows: &[Row]) -> Vec<Cell> {
     for group in keyed.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
         let n = group.len() as f64;
         let mean = |f: fn(&Row) -> f64| group.iter().map(|g| f(g.2)).sum::<f64>() / n;
-        let row = Row { speed: mean(|r| r.speed), head: mean(|r| r.head), power: mean(|r| r.power), meter: f64::NAN, density: mean(|r| r.density) };
+        let row = Row {
+            speed: mean(|r| r.speed),
+            head: mean(|r| r.head),
+            power: mean(|r| r.power),
+            meter: f64::NAN,
+            density: mean(|r| r.density),
+        };
         cells.push(Cell { row, n, q: 0.0 });
     }
     cells.sort_by(|a, b| b.n.total_cmp(&a.n));
@@ -123,9 +129,11 @@ fn gauss_newton(model: &PumpModel, cells: &mut [Cell], noise: &Noise, common: &C
         }
     }
     let inverse = a.invc().ok()?;
-    let step: [f64; COMMON] = std::array::from_fn(|i| (0..COMMON).map(|j| inverse[[i, j]] * b[j]).sum::<f64>().clamp(-1.5, 1.5));
+    let step: [f64; COMMON] =
+        std::array::from_fn(|i| (0..COMMON).map(|j| inverse[[i, j]] * b[j]).sum::<f64>().clamp(-1.5, 1.5));
     for (cell, l) in cells.iter_mut().zip(&linear) {
-        let left: [f64; 2] = std::array::from_fn(|m| l.residual[m] - (0..COMMON).map(|k| l.by_common[k][m] * step[k]).sum::<f64>());
+        let left: [f64; 2] =
+            std::array::from_fn(|m| l.residual[m] - (0..COMMON).map(|k| l.by_common[k][m] * step[k]).sum::<f64>());
         let down = l.by_flow[0].powi(2) + l.by_flow[1].powi(2);
         if down > 0.0 {
             let move_ = (l.by_flow[0] * left[0] + l.by_flow[1] * left[1]) / down;

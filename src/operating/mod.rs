@@ -151,7 +151,7 @@ fn prior(w: &Witnesses, design_head_kpa: f64, rated_kw: f64) -> Prior {
         head_gain: if head.0 > 0.0 { head.0 } else { 0.003 },
         head_zero: head.1.max(0.002 * span),
         power_gain: power.0.max(if rated_kw > 0.0 { power.1 / (0.5 * rated_kw) } else { 0.0 }).max(0.003),
-        loss: [0.3, 0.5],
+        loss: [0.5, 0.3],
         slip: 0.5,
         header: if w.head_at_header { 0.02 } else { 0.0 },
         header_mean: if w.head_at_header { 0.03 } else { 0.0 },
@@ -192,7 +192,12 @@ pub fn reconstruct(plant: &Plant, screened: &Screened) -> Noticed<Reconstructed>
     Noticed { value: Reconstructed { points: OperatingPoints { pumps, system }, machines }, notices }
 }
 
-fn one_pump(plant: &Plant, screened: &Screened, pump: &Pump, w: &Witnesses) -> (PumpPoints, Option<Machine>, Vec<Notice>) {
+fn one_pump(
+    plant: &Plant,
+    screened: &Screened,
+    pump: &Pump,
+    w: &Witnesses,
+) -> (PumpPoints, Option<Machine>, Vec<Notice>) {
     let clock = screened.clock;
     let table_kw = pump.curves.iter().flat_map(|c| c.power_kw.iter().copied()).fold(0.0, f64::max);
     let rated_kw = pump.motor_power.map_or(table_kw * 1.1, |p| p.in_kw());
@@ -210,7 +215,11 @@ fn one_pump(plant: &Plant, screened: &Screened, pump: &Pump, w: &Witnesses) -> (
     let field = CommonField::new(&model, &learned);
     let calm = Estimator { model: &model, learned: &learned, field: &field, noise };
     let moving = Estimator { noise: widened(noise), ..calm };
-    let mut silent: [(u64, &str); 3] = [(0, "nothing measured but speed"), (0, "outside the pump's table"), (0, "head and power contradict each other")];
+    let mut silent: [(u64, &str); 3] = [
+        (0, "nothing measured but speed"),
+        (0, "outside the pump's table"),
+        (0, "head and power contradict each other"),
+    ];
     for (i, row) in w.rows.iter().enumerate() {
         let estimator = match states[i] {
             State::Steady => &calm,
@@ -231,7 +240,12 @@ fn one_pump(plant: &Plant, screened: &Screened, pump: &Pump, w: &Witnesses) -> (
     let notices = silent
         .iter()
         .filter(|(n, _)| *n > 0)
-        .map(|(n, why)| Notice::new("operating", format!("{}: {n} of {} running rows have no flow: {why}", pump.name, running(&states))))
+        .map(|(n, why)| {
+            Notice::new(
+                "operating",
+                format!("{}: {n} of {} running rows have no flow: {why}", pump.name, running(&states)),
+            )
+        })
         .collect();
     (points, Some(Machine { pump: pump.name.clone(), model, learned }), notices)
 }
@@ -270,7 +284,17 @@ fn blank(name: &str, states: &[State], w: &Witnesses) -> PumpPoints {
         head_kpa: nan(),
         head_low_kpa: nan(),
         head_high_kpa: nan(),
-        power_kw: (0..n).map(|i| if w.rows[i].power.is_finite() { w.rows[i].power } else if off(i) { 0.0 } else { f64::NAN }).collect(),
+        power_kw: (0..n)
+            .map(|i| {
+                if w.rows[i].power.is_finite() {
+                    w.rows[i].power
+                } else if off(i) {
+                    0.0
+                } else {
+                    f64::NAN
+                }
+            })
+            .collect(),
         efficiency: nan(),
         basis: (0..n).map(|i| if off(i) { Basis::Off } else { Basis::None }).collect(),
         flow_sd_common_m3h: zero_when_off(),
@@ -326,7 +350,9 @@ fn head_of(row: &Row, q: f64, said: &Said, e: &Estimator) -> (f64, f64, f64) {
         let between = model.between(q, row.speed, row.density, c);
         let head = (row.head - prior.head_zero * c[7]) / (1.0 + prior.head_gain * c[6]) + between;
         let shut_off = model.shut_off() * row.speed.powi(2) * (q / model.q_max).powi(2);
-        let common = var(6) * (prior.head_gain * row.head).powi(2) + var(7) * prior.head_zero.powi(2) + var(12) * (prior.header * shut_off).powi(2);
+        let common = var(6) * (prior.head_gain * row.head).powi(2)
+            + var(7) * prior.head_zero.powi(2)
+            + var(12) * (prior.header * shut_off).powi(2);
         return (head.max(0.0), e.noise.head(row.head), common.sqrt());
     }
     let dq = 0.01 * model.q_max;
@@ -356,7 +382,8 @@ fn together(pumps: &[PumpPoints], n: usize, shared_head: bool) -> LoopPoints {
         steady: vec![false; n],
     };
     for i in 0..n {
-        let on: Vec<&PumpPoints> = pumps.iter().filter(|p| !matches!(p.state[i], State::Off | State::Unknown)).collect();
+        let on: Vec<&PumpPoints> =
+            pumps.iter().filter(|p| !matches!(p.state[i], State::Off | State::Unknown)).collect();
         out.pumps_on[i] = u8::try_from(on.len()).unwrap_or(u8::MAX);
         out.power_kw[i] = pumps.iter().map(|p| p.power_kw[i]).sum();
         out.steady[i] = !on.is_empty() && on.iter().all(|p| p.state[i] == State::Steady);
@@ -368,7 +395,8 @@ fn together(pumps: &[PumpPoints], n: usize, shared_head: bool) -> LoopPoints {
         let common: f64 = on.iter().map(|p| p.flow_sd_common_m3h[i]).sum();
         let common_sq: f64 = on.iter().map(|p| p.flow_sd_common_m3h[i].powi(2)).sum();
         let wide = |edge: &dyn Fn(&PumpPoints) -> f64| {
-            let random_sq: f64 = on.iter().map(|p| (edge(p).powi(2) - (1.96 * p.flow_sd_common_m3h[i]).powi(2)).max(0.0)).sum();
+            let random_sq: f64 =
+                on.iter().map(|p| (edge(p).powi(2) - (1.96 * p.flow_sd_common_m3h[i]).powi(2)).max(0.0)).sum();
             (random_sq + 1.96f64.powi(2) * ((1.0 - share) * common_sq + share * common * common)).sqrt()
         };
         if on.len() == 1 {

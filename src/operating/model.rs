@@ -48,8 +48,8 @@ pub struct Prior {
     pub head_zero: f64,
     /// Scale of the power reading [-]: declared accuracy, else 2 % (drives report power no better).
     pub power_gain: f64,
-    /// Motor and drive losses over the model's, natural logarithm: level, and trend with speed. Two handbooks differ by half at a quarter of
-    /// load, and each drive shapes flux and switching in its own way.
+    /// Motor and drive losses over the model's, natural logarithm: the constant part and the part with load. Two handbooks differ by half at
+    /// a quarter of load, and each drive shapes flux and switching in its own way, so the constant part is doubted most.
     pub loss: [f64; 2],
     /// How much of the induction motor's slip the speed signal does not show [-]; mean a half, since drives differ.
     pub slip: f64,
@@ -110,7 +110,8 @@ impl PumpModel {
             curves.push(Reduced { speed: s, head, shaft });
         }
         curves.sort_by(|a, b| a.speed.total_cmp(&b.speed));
-        let top_shaft = curves.iter().flat_map(|c| c.shaft.iter().copied()).filter(|p| p.is_finite()).fold(0.0, f64::max);
+        let top_shaft =
+            curves.iter().flat_map(|c| c.shaft.iter().copied()).filter(|p| p.is_finite()).fold(0.0, f64::max);
         let has_power = top_shaft > 0.0;
         let rated_kw = pump.motor_power.map_or(top_shaft * MOTOR_OVERSIZE, |p| p.in_kw());
         let motor_efficiency = pump.motor_efficiency.unwrap_or_else(|| motor::ie3_efficiency(rated_kw).unwrap_or(0.88));
@@ -246,19 +247,13 @@ impl PumpModel {
         let bent = |sd: &[f64; 3], c: &[f64]| 1.0 + sd[0] * c[0] + sd[1] * c[1] * tilt + sd[2] * c[2] * bend;
         let between = (pr.header_mean + pr.header * c[12]).max(0.0) * self.shut_off() * s * s * x * x;
         let shaft = density * p * bent(&pr.power_table, &c[3..6]);
-        let loss = if self.power_is == PowerIs::DriveInput {
+        let loss = if self.power_is == PowerIs::DriveInput || self.rated_kw <= 0.0 {
             0.0
         } else {
-            (pr.loss[0] * c[9] + pr.loss[1] * c[10] * (0.75 - s)).exp() * self.loss(shaft, s)
+            let of = motor::loss_on_drive(shaft, s, self.rated_kw, self.motor_efficiency, self.drive_efficiency);
+            of.constant * (pr.loss[0] * c[9]).exp() + of.load * (pr.loss[1] * c[10]).exp()
         };
         Duty { head: density * h * bent(&pr.head_table, &c[0..3]), between: density * between, shaft, loss }
-    }
-
-    fn loss(&self, shaft: f64, speed: f64) -> f64 {
-        if self.rated_kw <= 0.0 {
-            return 0.0;
-        }
-        motor::loss_on_drive(shaft, speed, self.rated_kw, self.motor_efficiency, self.drive_efficiency)
     }
 
     /// Speed [-] at which the pump makes head `h` [kPa] at flow `flow` [m3/h] under common errors; `None` where it cannot.
@@ -331,6 +326,9 @@ fn slip_of(pump: &Pump) -> f64 {
         return 0.0;
     }
     // Synchronous speed: the nearest of 120 f / poles above the rated speed.
-    let synchronous = (1..=6).map(|pairs| 60.0 * frequency.in_hz() / f64::from(pairs)).filter(|&ns| ns >= n * 0.999).fold(f64::INFINITY, f64::min);
+    let synchronous = (1..=6)
+        .map(|pairs| 60.0 * frequency.in_hz() / f64::from(pairs))
+        .filter(|&ns| ns >= n * 0.999)
+        .fold(f64::INFINITY, f64::min);
     if synchronous.is_finite() { ((synchronous - n) / n).clamp(0.0, 0.08) } else { 0.0 }
 }

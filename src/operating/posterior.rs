@@ -97,7 +97,8 @@ impl CommonField {
         let (u, v) = (x - i as f64, y - j as f64);
         let cell = |a: usize, b: usize| &self.cells[(j + b) * FIELD_Q + i + a];
         std::array::from_fn(|k| {
-            (1.0 - v) * ((1.0 - u) * cell(0, 0)[k] + u * cell(1, 0)[k]) + v * ((1.0 - u) * cell(0, 1)[k] + u * cell(1, 1)[k])
+            (1.0 - v) * ((1.0 - u) * cell(0, 0)[k] + u * cell(1, 0)[k])
+                + v * ((1.0 - u) * cell(0, 1)[k] + u * cell(1, 1)[k])
         })
     }
 }
@@ -156,7 +157,10 @@ impl Estimator<'_> {
             if last - first > GRID / 2 {
                 break;
             }
-            (low, high) = ((low + step * (first as f64 - 1.0)).max(0.0), (low + step * (last as f64 + 1.0)).min(self.model.q_max));
+            (low, high) = (
+                (low + step * (first as f64 - 1.0)).max(0.0),
+                (low + step * (last as f64 + 1.0)).min(self.model.q_max),
+            );
             grid = self.grid(row, low, high);
         }
         self.conclude(row, &grid, low, high)
@@ -170,8 +174,16 @@ impl Estimator<'_> {
     fn parts(&self, row: &Row, q: f64) -> ([f64; 3], [f64; 3], [f64; 3], f64) {
         let shown = self.model.shown(q, row.speed, row.density, &self.learned.common);
         let flow = q * row.speed;
-        let residual = [row.head - shown.head, if self.model.has_power() { row.power - shown.power } else { f64::NAN }, row.meter - flow];
-        let random = [self.noise.head(shown.head).powi(2), self.noise.power(shown.power).powi(2), self.noise.meter(flow).powi(2)];
+        let residual = [
+            row.head - shown.head,
+            if self.model.has_power() { row.power - shown.power } else { f64::NAN },
+            row.meter - flow,
+        ];
+        let random = [
+            self.noise.head(shown.head).powi(2),
+            self.noise.power(shown.power).powi(2),
+            self.noise.meter(flow).powi(2),
+        ];
         (residual, random, self.field.at(q, row.speed), (self.model.prior.meter_gain * flow).powi(2))
     }
 
@@ -221,8 +233,12 @@ impl Estimator<'_> {
         let weight: Vec<f64> = grid.iter().map(|f| (f.log - grid[top].log).exp()).collect();
         let mass: f64 = weight.windows(2).map(|w| w[0] + w[1]).sum();
         let q_at = |i: usize| low + step * i as f64;
-        let mean = (0..GRID - 1).map(|i| 0.5 * (q_at(i) + q_at(i + 1)) * (weight[i] + weight[i + 1])).sum::<f64>() / mass;
-        let variance = (0..GRID - 1).map(|i| (0.5 * (q_at(i) + q_at(i + 1)) - mean).powi(2) * (weight[i] + weight[i + 1])).sum::<f64>() / mass;
+        let mean =
+            (0..GRID - 1).map(|i| 0.5 * (q_at(i) + q_at(i + 1)) * (weight[i] + weight[i + 1])).sum::<f64>() / mass;
+        let variance = (0..GRID - 1)
+            .map(|i| (0.5 * (q_at(i) + q_at(i + 1)) - mean).powi(2) * (weight[i] + weight[i + 1]))
+            .sum::<f64>()
+            / mass;
         let two_peaks = has_two_peaks(&weight);
         let best = if two_peaks { q_top } else { mean };
         let s = row.speed;
@@ -241,7 +257,13 @@ impl Estimator<'_> {
         let (a, _, _, _) = self.parts(row, (q - dq).max(0.0));
         let (b, random, common, meter_common) = self.parts(row, q + dq);
         let information = |head: f64, power: f64, meter: f64| {
-            let one = |k: usize, v: f64| if a[k].is_finite() && b[k].is_finite() { ((b[k] - a[k]) / (2.0 * dq)).powi(2) / v.max(1e-12) } else { 0.0 };
+            let one = |k: usize, v: f64| {
+                if a[k].is_finite() && b[k].is_finite() {
+                    ((b[k] - a[k]) / (2.0 * dq)).powi(2) / v.max(1e-12)
+                } else {
+                    0.0
+                }
+            };
             one(0, head) + one(1, power) + one(2, meter)
         };
         let all = information(random[0] + common[0], random[1] + common[2], random[2] + meter_common);

@@ -53,7 +53,11 @@ pub fn states(w: &Witnesses, step_s: i64, rated_kw: f64) -> Vec<State> {
                 let jump = i > 0 && (speed[i] - speed[i - 1]).abs() > JUMP_SPEED;
                 let stops = i + 1 < n && running[i + 1] == Some(false);
                 // A running row without its speed is no witness of steadiness.
-                if jump || stops || !speed[i].is_finite() || unsteady.iter().any(|u| u[i]) { State::Transient } else { State::Steady }
+                if jump || stops || !speed[i].is_finite() || unsteady.iter().any(|u| u[i]) {
+                    State::Transient
+                } else {
+                    State::Steady
+                }
             }
         };
     }

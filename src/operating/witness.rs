@@ -81,7 +81,12 @@ pub fn gather(plant: &Plant, screened: &Screened, pump: &Pump) -> Witnesses {
 }
 
 /// A series and its declaration, unless it is computed from others.
-fn witness<'a>(plant: &'a Plant, screened: &'a Screened, role: Role, of: Option<&str>) -> Option<(&'a [f64], &'a Point)> {
+fn witness<'a>(
+    plant: &'a Plant,
+    screened: &'a Screened,
+    role: Role,
+    of: Option<&str>,
+) -> Option<(&'a [f64], &'a Point)> {
     let series = screened.find(role, of)?;
     let point = plant.points.get(series.point)?;
     point.computed_from.is_empty().then_some((series.values.as_slice(), point))
@@ -94,7 +99,9 @@ fn speed_column(plant: &Plant, screened: &Screened, pump: &Pump, notices: &mut V
     let percent_of = plant.points.get(series.point).and_then(|p| p.percent_of).unwrap_or(PercentOf::RatedSpeed);
     let (factor, slip_seen) = match series.unit {
         "Hz" => {
-            let rated = pump.rated_frequency.map_or_else(|| guessed_frequency(&series.values, &pump.name, notices), |f| f.in_hz());
+            let rated = pump
+                .rated_frequency
+                .map_or_else(|| guessed_frequency(&series.values, &pump.name, notices), |f| f.in_hz());
             (1.0 / rated, false)
         }
         "rpm" => match pump.rated_speed {
@@ -181,7 +188,8 @@ fn from_counter(reading_kwh: &[f64], step_h: f64) -> Vec<f64> {
 fn density_column(plant: &Plant, screened: &Screened) -> Vec<f64> {
     let n = screened.clock.len;
     let system = &plant.system;
-    let (Some(design), Some(supply)) = (system.supply_temperature, screened.values(Role::SupplyTemperature, None)) else {
+    let (Some(design), Some(supply)) = (system.supply_temperature, screened.values(Role::SupplyTemperature, None))
+    else {
         return vec![1.0; n];
     };
     let kind = match system.fluid {

@@ -101,14 +101,22 @@ fn lowered_design(today: &Curve, needs: &[(f64, f64)], high: f64, missed: f64) -
     if high < SEEN_DESIGN * today.design_flow {
         return at_design;
     }
-    let near: Vec<f64> = needs.iter().filter(|n| n.0 > 0.75 * high).map(|n| n.1 * (today.design_flow / n.0).powi(2)).collect();
+    let near: Vec<f64> =
+        needs.iter().filter(|n| n.0 > 0.75 * high).map(|n| n.1 * (today.design_flow / n.0).powi(2)).collect();
     match covering(near, missed) {
         Some(head) => ((head / STEP).ceil() * STEP).min(at_design),
         None => at_design,
     }
 }
 
-fn lowest(today: &Curve, mode: ControlMode, design_head: f64, needs: &[(f64, f64)], high: f64, missed: f64) -> Option<Curve> {
+fn lowest(
+    today: &Curve,
+    mode: ControlMode,
+    design_head: f64,
+    needs: &[(f64, f64)],
+    high: f64,
+    missed: f64,
+) -> Option<Curve> {
     let least = ZERO_HEAD_MIN * design_head;
     let constant = mode == ControlMode::ConstantPressure;
     let needed: Vec<f64> = needs
@@ -122,13 +130,20 @@ fn lowest(today: &Curve, mode: ControlMode, design_head: f64, needs: &[(f64, f64
     let mut zero = covering(needed, missed)?.max(least);
     if constant && high < SEEN_DESIGN * today.design_flow {
         // A constant pressure must serve flows not seen: the need grows as the square of flow from the highest seen.
-        let near: Vec<f64> = needs.iter().filter(|n| n.0 > 0.75 * high).map(|n| n.1 * (today.design_flow / n.0).powi(2)).collect();
+        let near: Vec<f64> =
+            needs.iter().filter(|n| n.0 > 0.75 * high).map(|n| n.1 * (today.design_flow / n.0).powi(2)).collect();
         zero = zero.max(covering(near, missed)?);
     }
     let zero = (zero / STEP).ceil() * STEP;
-    let proposed = Curve { mode, zero_flow_head: zero, design_flow: today.design_flow, design_head: if constant { zero } else { design_head } };
+    let proposed = Curve {
+        mode,
+        zero_flow_head: zero,
+        design_flow: today.design_flow,
+        design_head: if constant { zero } else { design_head },
+    };
     // Never above today's curve anywhere in the range seen.
-    (zero <= design_head.max(today.design_head) && proposed.head(0.5 * high) < today.head(0.5 * high)).then_some(proposed)
+    (zero <= design_head.max(today.design_head) && proposed.head(0.5 * high) < today.head(0.5 * high))
+        .then_some(proposed)
 }
 
 /// The value that all but `missed` of `v` lie under.

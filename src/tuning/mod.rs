@@ -78,7 +78,9 @@ const SCATTER_MAX: f64 = 0.25;
 fn usable(b: &Basis) -> Vec<usize> {
     let system = &b.reconstructed.points.system;
     (0..b.clock.len)
-        .filter(|&i| system.pumps_on[i] > 0 && system.flow_m3h[i] > 0.0 && b.need.head_kpa[i].is_finite() && !b.frost[i])
+        .filter(|&i| {
+            system.pumps_on[i] > 0 && system.flow_m3h[i] > 0.0 && b.need.head_kpa[i].is_finite() && !b.frost[i]
+        })
         .collect()
 }
 
@@ -109,11 +111,21 @@ fn propose(b: &Basis) -> Result<Recommendation, Tuning> {
     let (low, high) = spread(&flows);
     let design_flow = today.design_flow;
     if (high - low) / design_flow < SPAN_MIN {
-        return refuse(&[], format!("the record saw flows from {low:.0} to {high:.0} m3/h only, too narrow for a curve"));
+        return refuse(
+            &[],
+            format!("the record saw flows from {low:.0} to {high:.0} m3/h only, too narrow for a curve"),
+        );
     }
-    let wanted: Vec<(f64, f64)> = rows.iter().map(|&i| (system.flow_m3h[i], b.need.head_kpa[i] * (1.0 + MARGIN))).collect();
+    let wanted: Vec<(f64, f64)> =
+        rows.iter().map(|&i| (system.flow_m3h[i], b.need.head_kpa[i] * (1.0 + MARGIN))).collect();
     let replay = Replay::new(&b.reconstructed.machines);
-    let job = saving::Job { b, rows: &rows, replay: &replay, today, floor: current.minimum_speed.map_or(0.0, |s| s.in_of_one()) };
+    let job = saving::Job {
+        b,
+        rows: &rows,
+        replay: &replay,
+        today,
+        floor: current.minimum_speed.map_or(0.0, |s| s.in_of_one()),
+    };
     let mut options: Vec<(Curve, saving::Saved)> = Curve::candidates(&today, &wanted, high, MISSED)
         .into_iter()
         .filter_map(|c| saving::saved(&job, &c).map(|s| (c, s)))
@@ -121,13 +133,19 @@ fn propose(b: &Basis) -> Result<Recommendation, Tuning> {
     options.sort_by(|x, y| y.1.fraction.estimate.total_cmp(&x.1.fraction.estimate));
     let same_mode = options.iter().position(|(c, _)| Some(c.mode) == current.mode);
     let Some(chosen) = same_mode.or(if options.is_empty() { None } else { Some(0) }) else {
-        return refuse(&["pump.curve power"], "the pump models cannot replay the record: power of the pumps is not known".to_owned());
+        return refuse(
+            &["pump.curve power"],
+            "the pump models cannot replay the record: power of the pumps is not known".to_owned(),
+        );
     };
     let (curve, saved) = options.remove(chosen);
     if saved.fraction.estimate < WORTH {
         return refuse(
             &[],
-            format!("today's setting is close to what the record needed: the best change would save {:.1} %", 100.0 * saved.fraction.estimate),
+            format!(
+                "today's setting is close to what the record needed: the best change would save {:.1} %",
+                100.0 * saved.fraction.estimate
+            ),
         );
     }
     let alternatives = options
@@ -155,7 +173,10 @@ fn declared(b: &Basis, control: &Control) -> Result<Curve, Tuning> {
         return refuse(&[], "the loop serves more than comfort: it is diagnosed, never tuned down");
     }
     if plant.system.service == Service::CondenserWater {
-        return refuse(&["chiller power"], "less condenser water costs the chiller more; without its power no saving can be told");
+        return refuse(
+            &["chiller power"],
+            "less condenser water costs the chiller more; without its power no saving can be told",
+        );
     }
     let flow = control.design_flow.or(plant.system.design_flow);
     let head = control.design_head.or(plant.system.design_head);
@@ -166,14 +187,19 @@ fn declared(b: &Basis, control: &Control) -> Result<Curve, Tuning> {
     let zero = match control.mode {
         Some(mode @ (ControlMode::Quadratic | ControlMode::Proportional)) => match control.zero_flow_head {
             Some(zero) => Some((mode, zero.in_kpa(), head)),
-            None => return refuse(&["control.zero_flow_head"], "the head at zero flow of today's curve is not declared"),
+            None => {
+                return refuse(&["control.zero_flow_head"], "the head at zero flow of today's curve is not declared");
+            }
         },
         Some(mode @ ControlMode::ConstantPressure) => match control.setpoint.or(control.setpoint_high) {
             Some(set) => Some((mode, set.in_kpa(), set.in_kpa())),
             None => return refuse(&["control.setpoint"], "the setpoint is not declared"),
         },
         Some(ControlMode::RemotePressure) => {
-            return refuse(&[], "the setpoint of a remote sensor is not tuned yet: the pipe between pump and sensor must be learned first");
+            return refuse(
+                &[],
+                "the setpoint of a remote sensor is not tuned yet: the pipe between pump and sensor must be learned first",
+            );
         }
         Some(_) => return refuse(&[], "the pumps do not follow a head curve, so there is no curve to lower"),
         None => return refuse(&["control.mode"], "what the drive is set to do is not declared"),
@@ -187,19 +213,31 @@ fn check_loop<'a>(b: &Basis<'a>) -> Result<&'a Learned, Tuning> {
         return refuse(&["pump.curve"], "no pump table is declared, so neither flow nor saving can be told");
     }
     let Some(learned) = b.learned else {
-        return refuse(&["valve-position"], "no valve positions are trended with steady flow and head, so nobody knows what the neediest coil wants");
+        return refuse(
+            &["valve-position"],
+            "no valve positions are trended with steady flow and head, so nobody knows what the neediest coil wants",
+        );
     };
     let carried: f64 = learned.throttles.iter().map(|t| t.conductance).sum();
     let share = carried / (carried + learned.open_conductance).max(1e-9);
     if share < TRENDED_MIN {
-        return refuse(&["valve-position"], format!("the trended valves explain only {:.0} % of the flow", 100.0 * share));
+        return refuse(
+            &["valve-position"],
+            format!("the trended valves explain only {:.0} % of the flow", 100.0 * share),
+        );
     }
     if learned.scatter > SCATTER_MAX {
-        return refuse(&[], format!("flow, head and valves do not agree well enough: {:.0} % scatter", 100.0 * learned.scatter));
+        return refuse(
+            &[],
+            format!("flow, head and valves do not agree well enough: {:.0} % scatter", 100.0 * learned.scatter),
+        );
     }
     if let Some(index) = b.plant.coils.iter().position(|c| c.index) {
         if !learned.throttles.iter().any(|t| t.coil == index) {
-            return refuse(&["valve-position"], format!("the neediest branch, {}, is not trended", b.plant.coils[index].name));
+            return refuse(
+                &["valve-position"],
+                format!("the neediest branch, {}, is not trended", b.plant.coils[index].name),
+            );
         }
     }
     Ok(learned)
@@ -222,7 +260,12 @@ fn conditions(b: &Basis) -> Vec<Fault> {
             Verdict::Found(f) if f.confidence >= 0.5 => Some(f.fault),
             _ => None,
         })
-        .filter(|f| matches!(f, Fault::LowDeltaT | Fault::StuckBypass | Fault::OffControlCurve | Fault::SensorFault | Fault::FixedSpeed))
+        .filter(|f| {
+            matches!(
+                f,
+                Fault::LowDeltaT | Fault::StuckBypass | Fault::OffControlCurve | Fault::SensorFault | Fault::FixedSpeed
+            )
+        })
         .collect();
     out.sort_unstable();
     out.dedup();
@@ -270,12 +313,22 @@ fn limits(b: &Basis, curve: &Curve, high: f64, learned: &Learned) -> Vec<String>
         curve::flow_words(high, units)
     ));
     if curve.design_flow > 0.0 && high < 0.85 * curve.design_flow {
-        out.push(format!("that is {:.0} % of design flow: look again after a month with more load", 100.0 * high / curve.design_flow));
+        out.push(format!(
+            "that is {:.0} % of design flow: look again after a month with more load",
+            100.0 * high / curve.design_flow
+        ));
     }
-    out.push(format!("a margin of {:.0} % on the need, which covers what the learned loop leaves unexplained ({:.0} %)", 100.0 * MARGIN, 100.0 * learned.scatter));
+    out.push(format!(
+        "a margin of {:.0} % on the need, which covers what the learned loop leaves unexplained ({:.0} %)",
+        100.0 * MARGIN,
+        100.0 * learned.scatter
+    ));
     let floored = floor_share(b);
     if floored > 0.05 {
-        out.push(format!("the speed floor holds the pumps for {:.0} % of running hours; the floor itself is left as it is", 100.0 * floored));
+        out.push(format!(
+            "the speed floor holds the pumps for {:.0} % of running hours; the floor itself is left as it is",
+            100.0 * floored
+        ));
     }
     if b.plant.system.minimum_flow.is_some() || b.plant.sources.iter().any(|s| s.minimum_flow.is_some()) {
         out.push("the least flow of the machines must be held: a bypass passes less at lower pressure, so check it at the new setting".to_owned());
@@ -284,7 +337,13 @@ fn limits(b: &Basis, curve: &Curve, high: f64, learned: &Learned) -> Vec<String>
 }
 
 fn floor_share(b: &Basis) -> f64 {
-    let all: Vec<Regime> = b.regimes.pumps.iter().flat_map(|p| p.regime.iter().copied()).filter(|r| !matches!(r, Regime::Off | Regime::Unknown)).collect();
+    let all: Vec<Regime> = b
+        .regimes
+        .pumps
+        .iter()
+        .flat_map(|p| p.regime.iter().copied())
+        .filter(|r| !matches!(r, Regime::Off | Regime::Unknown))
+        .collect();
     let floor = all.iter().filter(|r| **r == Regime::SpeedFloor).count();
     if all.is_empty() { 0.0 } else { floor as f64 / all.len() as f64 }
 }

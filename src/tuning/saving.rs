@@ -46,7 +46,8 @@ pub fn saved(job: &Job, proposed: &Curve) -> Option<Saved> {
         // Rows above the configured curve are another fault's waste: here they count as if they were on it.
         let from = head.min(job.today.head(flow).max(floor_head(job, flow, n)));
         let to = proposed.head(flow).max(floor_head(job, flow, n)).max(LEAST_HEAD * head).min(from);
-        let (was, at, new) = (job.replay.power_kw(flow, head, n), job.replay.power_kw(flow, from, n), job.replay.power_kw(flow, to, n));
+        let (was, at, new) =
+            (job.replay.power_kw(flow, head, n), job.replay.power_kw(flow, from, n), job.replay.power_kw(flow, to, n));
         if !(was > 0.0 && at > 0.0 && new > 0.0 && power > 0.0) {
             continue;
         }
@@ -70,9 +71,14 @@ pub fn saved(job: &Job, proposed: &Curve) -> Option<Saved> {
     let ratio_sq: f64 = days.iter().map(|d| (d.2 - fraction * d.1).powi(2)).sum();
     let sampling = if n > 1.0 { (ratio_sq * n / (n - 1.0)).sqrt() / energy } else { fraction };
     let sd = sampling.hypot(MODEL_DOUBT * fraction);
-    let around = |scale: f64, sd: f64| Estimate { estimate: scale * fraction, low: scale * (fraction - 1.96 * sd), high: scale * (fraction + 1.96 * sd) };
+    let around = |scale: f64, sd: f64| Estimate {
+        estimate: scale * fraction,
+        low: scale * (fraction - 1.96 * sd),
+        high: scale * (fraction + 1.96 * sd),
+    };
     let whole = recorded_days(job.b);
-    let per_year = (whole >= YEAR_FROM_DAYS).then(|| around(energy * 365.0 / whole as f64, sd.hypot(SEASON_DOUBT * fraction)));
+    let per_year =
+        (whole >= YEAR_FROM_DAYS).then(|| around(energy * 365.0 / whole as f64, sd.hypot(SEASON_DOUBT * fraction)));
     Some(Saved { kwh: around(energy, sd), fraction: around(1.0, sd), per_year })
 }
 

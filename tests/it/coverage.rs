@@ -23,7 +23,11 @@ fn score(run: &Run) -> Scored {
     for (points, truth) in reconstructed.points.pumps.iter().zip(&run.truth.pumps) {
         for (k, &time) in run.truth.time_ms.iter().enumerate() {
             let Ok(i) = usize::try_from((time - start_ms) / step_ms) else { continue };
-            if i >= points.state.len() || points.state[i] != State::Steady || !truth.steady[k] || !points.flow_m3h[i].is_finite() {
+            if i >= points.state.len()
+                || points.state[i] != State::Steady
+                || !truth.steady[k]
+                || !points.flow_m3h[i].is_finite()
+            {
                 continue;
             }
             let flow = truth.flow_m3h[k];
@@ -46,14 +50,22 @@ fn mean_and_bound(plants: &[Scored]) -> (f64, f64) {
 
 fn over_seeds(name: &str, seeds: u64, make: impl Fn(u64) -> Run) -> (f64, f64) {
     let scored: Vec<Scored> = (0..seeds).map(|seed| score(&make(seed))).filter(|s| s.rows >= 100).collect();
-    assert!(scored.len() as u64 * 10 >= seeds * 9, "{name}: only {} of {seeds} plants have 100 steady rows", scored.len());
+    assert!(
+        scored.len() as u64 * 10 >= seeds * 9,
+        "{name}: only {} of {seeds} plants have 100 steady rows",
+        scored.len()
+    );
     let (mean, bound) = mean_and_bound(&scored);
     let mut errors: Vec<f64> = scored.iter().map(|s| s.error_95).collect();
     errors.sort_by(f64::total_cmp);
     let (median, ninth) = (errors[errors.len() / 2], errors[errors.len() * 9 / 10]);
     println!(
         "{name}: {} plants, coverage {:.1} % (lower bound {:.1} %), 95th percentile error of the median plant {:.1} %, of the ninth in ten {:.1} %",
-        scored.len(), 100.0 * mean, 100.0 * bound, 100.0 * median, 100.0 * ninth
+        scored.len(),
+        100.0 * mean,
+        100.0 * bound,
+        100.0 * median,
+        100.0 * ninth
     );
     (bound, median)
 }
@@ -95,9 +107,26 @@ fn points_of_the_samples_lie_near_the_truth() {
     for (folder, seed, days) in simulator::SAMPLES {
         let both = score(&simulator::sample_run(folder));
         let options = Options { head: None, ..Options::sample() };
-        let power = score(&if folder == "quay-house" { simulator::chilled(seed, days, &options) } else { simulator::heating(seed, days, &options) });
-        println!("{folder}: head and power {:.2} % over {} rows, power {:.2} %", 100.0 * both.error_95, both.rows, 100.0 * power.error_95);
-        assert!(both.error_95 <= 0.04, "{folder}: head and power, 95 % of steady points within {} of design flow", both.error_95);
-        assert!(power.error_95 <= 0.08, "{folder}: power, 95 % of steady points within {} of design flow", power.error_95);
+        let power = score(&if folder == "quay-house" {
+            simulator::chilled(seed, days, &options)
+        } else {
+            simulator::heating(seed, days, &options)
+        });
+        println!(
+            "{folder}: head and power {:.2} % over {} rows, power {:.2} %",
+            100.0 * both.error_95,
+            both.rows,
+            100.0 * power.error_95
+        );
+        assert!(
+            both.error_95 <= 0.04,
+            "{folder}: head and power, 95 % of steady points within {} of design flow",
+            both.error_95
+        );
+        assert!(
+            power.error_95 <= 0.08,
+            "{folder}: power, 95 % of steady points within {} of design flow",
+            power.error_95
+        );
     }
 }

@@ -51,7 +51,8 @@ fn short(folder: &str, lines: usize) -> Short {
         if path == "plant.toml" {
             plant = String::from_utf8(bytes).expect("a plant file is text");
         } else if path.ends_with(".csv") {
-            let end = bytes.iter().enumerate().filter(|(_, b)| **b == b'\n').nth(lines).map_or(bytes.len(), |e| e.0 + 1);
+            let end =
+                bytes.iter().enumerate().filter(|(_, b)| **b == b'\n').nth(lines).map_or(bytes.len(), |e| e.0 + 1);
             files.push((path, bytes[..end].to_vec()));
         }
     }
@@ -60,7 +61,11 @@ fn short(folder: &str, lines: usize) -> Short {
 
 /// Damages the plant file or one export and runs as far as the damage lets it.
 fn run(short: &Short, dice: &mut Dice, whole: bool) -> bool {
-    let text = if dice.roll(2) == 0 { String::from_utf8_lossy(&dice.damage(short.plant.as_bytes())).into_owned() } else { short.plant.clone() };
+    let text = if dice.roll(2) == 0 {
+        String::from_utf8_lossy(&dice.damage(short.plant.as_bytes())).into_owned()
+    } else {
+        short.plant.clone()
+    };
     let Ok(plant) = plant::parse(&text, Path::new("damaged/plant.toml")) else { return false };
     let plant = plant.value;
     let hit = dice.roll(short.files.len());
@@ -96,5 +101,8 @@ fn two_hundred_damaged_inputs_go_through_a_whole_review() {
             reviewed += usize::from(run(&short, &mut dice, true));
         }
     }
-    assert!(reviewed >= 50, "only {reviewed} of 200 damaged inputs reached the end: the damage is too coarse to test anything");
+    assert!(
+        reviewed >= 50,
+        "only {reviewed} of 200 damaged inputs reached the end: the damage is too coarse to test anything"
+    );
 }

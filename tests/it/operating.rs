@@ -124,11 +124,20 @@ fn rows_that_cannot_be_known_say_why() {
 /// With real priors an interval is wider than with exact ones, and most of it is common to all rows.
 #[test]
 fn common_errors_widen_every_interval() {
-    let real = Prior { head_table: [0.02, 0.012, 0.006], power_table: [0.03, 0.02, 0.012], power_gain: 0.02, head_gain: 0.01, ..exact() };
+    let real = Prior {
+        head_table: [0.02, 0.012, 0.006],
+        power_table: [0.03, 0.02, 0.012],
+        power_gain: 0.02,
+        head_gain: 0.01,
+        ..exact()
+    };
     let (sharp, doubtful) = (model(exact()), model(real));
     let point = sharp.shown(50.0, 0.8, 1.0, &NONE);
     let reading = row(0.8, point.head, point.power, NOT);
-    let (a, b) = (say(&sharp, reading).unwrap_or_else(|e| panic!("{e:?}")), say(&doubtful, reading).unwrap_or_else(|e| panic!("{e:?}")));
+    let (a, b) = (
+        say(&sharp, reading).unwrap_or_else(|e| panic!("{e:?}")),
+        say(&doubtful, reading).unwrap_or_else(|e| panic!("{e:?}")),
+    );
     assert!(b.high - b.low > 1.3 * (a.high - a.low), "{a:?} against {b:?}");
     assert!(b.sd_common > 0.7 * (b.high - b.low) / 3.92, "{b:?}");
 }

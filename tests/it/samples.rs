@@ -18,7 +18,8 @@ fn at_pump(options: Options) -> Options {
 }
 
 fn found(review: &Review) -> Vec<&Finding> {
-    let findings = review.verdicts.iter().filter_map(|v| if let Verdict::Found(f) = v { Some(f.as_ref()) } else { None });
+    let findings =
+        review.verdicts.iter().filter_map(|v| if let Verdict::Found(f) = v { Some(f.as_ref()) } else { None });
     findings.filter(|f| f.confidence >= 0.5).collect()
 }
 
@@ -72,11 +73,22 @@ fn healthy_plants_raise_no_alarm() {
         ] {
             let spare = also_true(&run);
             for f in found(&plants::reviewed(&run)).into_iter().filter(|f| !spare.contains(&f.fault.code())) {
-                false_alarms.push(format!("{name} {seed}: {} {} ({:.2}) {}", f.fault.code(), f.subject, f.confidence, f.because));
+                false_alarms.push(format!(
+                    "{name} {seed}: {} {} ({:.2}) {}",
+                    f.fault.code(),
+                    f.subject,
+                    f.confidence,
+                    f.because
+                ));
             }
         }
     }
-    assert!(false_alarms.is_empty(), "{} false alarms in 24 healthy months:\n{}", false_alarms.len(), false_alarms.join("\n"));
+    assert!(
+        false_alarms.is_empty(),
+        "{} false alarms in 24 healthy months:\n{}",
+        false_alarms.len(),
+        false_alarms.join("\n")
+    );
 }
 
 /// Each fault alone, on plants that are not the samples.
@@ -94,10 +106,15 @@ fn single_faults_are_found_on_other_plants() {
     for (name, fault, faults, chilled) in cases {
         for seed in 0..4 {
             let options = Options { faults: faults.clone(), ..Options::sample() };
-            let run = if chilled { simulator::chilled(2000 + seed, 28, &options) } else { simulator::heating(2000 + seed, 28, &at_pump(options)) };
+            let run = if chilled {
+                simulator::chilled(2000 + seed, 28, &options)
+            } else {
+                simulator::heating(2000 + seed, 28, &at_pump(options))
+            };
             let review = plants::reviewed(&run);
             let spare = also_true(&run);
-            let codes: Vec<_> = codes(&review).into_iter().filter(|c| *c == fault.code() || !spare.contains(c)).collect();
+            let codes: Vec<_> =
+                codes(&review).into_iter().filter(|c| *c == fault.code() || !spare.contains(c)).collect();
             tried += 1;
             hits += usize::from(codes.contains(&fault.code()));
             if codes != [fault.code()] {
@@ -116,13 +133,18 @@ fn the_proposal_covers_the_true_need() {
     let review = plants::reviewed(&run);
     let Tuning::Proposed(r) = &review.tuning else { panic!("no proposal: {:?}", review.tuning) };
     let zero = r.proposed.zero_flow_head.expect("a quadratic curve").in_kpa();
-    let (flow, head) = (r.proposed.design_flow.expect("a flow").in_m3h(), r.proposed.design_head.expect("a head").in_kpa());
+    let (flow, head) =
+        (r.proposed.design_flow.expect("a flow").in_m3h(), r.proposed.design_head.expect("a head").in_kpa());
     let short = run.truth.need_head_kpa.iter().zip(&run.truth.loop_flow_m3h).filter(|(need, q)| {
         let curve = zero + (head - zero) * (**q / flow).powi(2);
         need.is_finite() && **q > 0.0 && curve < **need
     });
     let short = short.count() as f64 / run.truth.loop_flow_m3h.iter().filter(|q| **q > 0.0).count() as f64;
-    println!("zero-flow head {zero:.0} kPa, saving {:.0} %, true need missed in {:.2} % of running rows", 100.0 * r.saving_fraction.estimate, 100.0 * short);
+    println!(
+        "zero-flow head {zero:.0} kPa, saving {:.0} %, true need missed in {:.2} % of running rows",
+        100.0 * r.saving_fraction.estimate,
+        100.0 * short
+    );
     assert!(short <= 0.02, "the true need is missed in {short} of running rows");
     assert!(r.saving_fraction.low > 0.0 && r.saving_fraction.high < 0.9, "saving {:?}", r.saving_fraction);
 }
