@@ -6,6 +6,7 @@
 use super::document::{Bounds, Page, Section};
 use super::units::{self, UnitError};
 use super::{Dimension, PowerIs, Pump, TestedCurve, Unit};
+use crate::hydraulics::pchip::Pchip;
 use crate::quantity::{Density, Fraction};
 
 /// Tested speeds run from a twentieth of rated speed (nothing is tested below) to half above it (overspeed).
@@ -402,7 +403,19 @@ fn hydraulic_kw(flow_m3h: f64, head_kpa: f64) -> f64 {
     flow_m3h / 3600.0 * head_kpa
 }
 
-/// Power from efficiency; points without flow or efficiency carry none and are left out.
+/// Power at no flow [kW] follows from the slope of efficiency there, since `Q H / eta` tends to `H / eta'`; `None` where the table does not
+/// begin at no flow and no efficiency, or where the slope makes no plausible power (a third to one and a half of the next point's).
+fn power_at_no_flow(head: &Column, efficiency: &Column, next_kw: Option<f64>) -> Option<f64> {
+    if efficiency.flow_m3h.first() != Some(&0.0) || efficiency.values.first() != Some(&0.0) {
+        return None;
+    }
+    let (_, slope) = Pchip::new(&efficiency.flow_m3h, &efficiency.values).ok()?.value_and_slope(0.0)?;
+    let kw = head_at(&head.flow_m3h, &head.values, 0.0)? / 3600.0 / slope;
+    let next = next_kw?;
+    (kw.is_finite() && (next / 3.0..1.5 * next).contains(&kw)).then_some(kw)
+}
+
+/// Power from efficiency; a point with flow and no efficiency carries none and is left out.
 fn from_efficiency(
     page: &mut Page,
     section: &Section<'_>,
@@ -419,6 +432,10 @@ fn from_efficiency(
             Some(_) => {}
             None => outside += 1,
         }
+    }
+    if let Some(at_rest) = power_at_no_flow(head, efficiency, powers.first().copied()) {
+        flows.insert(0, 0.0);
+        powers.insert(0, at_rest);
     }
     if outside > 0 {
         page.notice(format!(
