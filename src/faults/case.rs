@@ -148,11 +148,11 @@ impl<'a> Case<'a> {
     pub fn days(&self) -> Vec<Range<usize>> {
         let mut days = Vec::new();
         let mut start = 0;
-        for i in 1..=self.rows() {
-            if i == self.rows() || self.local_day[i] != self.local_day[start] {
-                days.push(start..i);
-                start = i;
-            }
+        while start < self.rows() {
+            let day = self.local_day[start];
+            let end = start + self.local_day[start..].partition_point(|d| *d <= day);
+            days.push(start..end);
+            start = end;
         }
         days
     }

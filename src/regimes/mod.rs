@@ -72,10 +72,16 @@ pub fn sort(plant: &Plant, screened: &Screened, points: &OperatingPoints) -> Not
     let asked = ask(plant, screened, &points.system);
     let delta_t = groups::delta_t(screened);
     let mut regimes = Regimes { pumps: Vec::new(), groups: Vec::new() };
-    for pump in &points.pumps {
-        let (sorted, groups) = one(plant, screened, &asked, pump, delta_t.as_deref(), &mut notices);
-        regimes.pumps.push(sorted);
+    let one = |pump| one(plant, screened, &asked, pump, delta_t.as_deref());
+    // A thread a pump; what they bring is put together in the pumps' order.
+    let sorted: Vec<_> = std::thread::scope(|scope| {
+        let running: Vec<_> = points.pumps.iter().map(|pump| scope.spawn(move || one(pump))).collect();
+        running.into_iter().map(|r| r.join().expect("sorting does not panic")).collect()
+    });
+    for (pump, groups, notice) in sorted {
+        regimes.pumps.push(pump);
         regimes.groups.extend(groups);
+        notices.extend(notice.map(|text| Notice::new("regimes", text)));
     }
     if plant.control.mode.is_none() {
         notices
@@ -91,17 +97,14 @@ fn one(
     asked: &Ask,
     pump: &PumpPoints,
     delta_t: Option<&[f64]>,
-    notices: &mut Vec<Notice>,
-) -> (PumpRegimes, Vec<Group>) {
+) -> (PumpRegimes, Vec<Group>, Option<String>) {
     let naming = naming::Naming::new(plant, &screened.clock, asked, pump);
-    if let Some(text) = naming.notice() {
-        notices.push(Notice::new("regimes", text));
-    }
     let mut regime: Vec<Regime> = (0..pump.state.len()).map(|i| naming.row(i)).collect();
     let excess: Vec<f64> = (0..regime.len()).map(|i| naming.excess_kpa(i)).collect();
     let clusters = cells::cluster(plant, pump, &excess, &regime, delta_t);
     let names = clusters.names(&regime);
     clusters.take_strays_in(&naming, &names, &mut regime);
     let groups = groups::of(pump, &regime, &clusters, &names, &excess, delta_t, screened.clock.hours());
-    (PumpRegimes { pump: pump.pump.clone(), curve_head_kpa: asked.curve_head_kpa.clone(), regime }, groups)
+    let sorted = PumpRegimes { pump: pump.pump.clone(), curve_head_kpa: asked.curve_head_kpa.clone(), regime };
+    (sorted, groups, naming.notice())
 }

@@ -27,9 +27,18 @@ const FROM_FLOW: f64 = 0.25;
 const ABOVE_MINIMUM: f64 = 1.3;
 /// Hours a day needs to count [h].
 const LEAST_DAY_H: f64 = 1.0;
-/// Smallest fall at like conditions that counts, as share of what was [-]; and what must be left at most, of design [-].
+/// Smallest fall at like conditions that counts by itself, as share of what was [-]; and what must be left at most, of
+/// what the terminals should give [-]: coils larger than their load give more, and may give less of that honestly.
 const LEAST_FALL: f64 = 0.12;
 const LEFT: f64 = 0.85;
+/// With a second witness, coil valves that opened at like conditions on that day: this fall [-] and this sure [-] do.
+const WITNESSED_FALL: f64 = 0.06;
+const WITNESSED_T: f64 = 4.5;
+/// A valve opened by this much at like conditions bears witness [-].
+const VALVE_OPENED: f64 = 0.06;
+/// With no valve trended to ask, only a fall this large and this sure is one without being below design [-].
+const ALONE_FALL: f64 = 0.20;
+const ALONE_T: f64 = 8.0;
 /// A chilled supply this much above design is a raised one [K].
 const RAISED_K: f64 = 1.0;
 /// Room temperature that heating terminals give to [degC]: common practice, no source.
@@ -127,12 +136,17 @@ impl Water {
         self.level.iter().filter(|l| l.is_finite()).count()
     }
 
-    /// A fall at like load and supply temperature that is large and sure.
-    fn fall(&self) -> Option<Step> {
+    /// A fall at like load and supply temperature that is large and sure, or that coil valves bear witness to.
+    fn fall(&self, case: &Case) -> Option<Step> {
         let step = onset::step(&self.level, &self.given, 3)?;
-        let left = self.level[step.at..].iter().copied();
-        let low_enough = !self.held_to_design || median(left) <= LEFT;
-        (step.t >= onset::BELIEVED && step.size <= -LEAST_FALL * step.before && low_enough).then_some(step)
+        let fell = -step.size / step.before;
+        let left = median(self.level[step.at..].iter().copied());
+        let low_enough = !self.held_to_design || left <= LEFT;
+        let unasked = case.coils.iter().all(|c| c.valve.is_none());
+        let alone = (fell >= LEAST_FALL && step.t >= onset::BELIEVED && low_enough)
+            || (unasked && fell >= ALONE_FALL && step.t >= ALONE_T);
+        let possible = fell >= WITNESSED_FALL && step.t >= WITNESSED_T;
+        (alone || (possible && !witnesses(case, step.at).is_empty())).then_some(step)
     }
 
     fn verdict(&self, case: &Case, coils: &[CoilFault]) -> Verdict {
@@ -142,7 +156,7 @@ impl Water {
             return cannot_tell(FAULT, "loop", &[], why);
         }
         let limit = low_limit(case);
-        let fall = self.fall();
+        let fall = self.fall(case);
         let from = fall.map_or(0, |s| s.at);
         let since: Vec<f64> = self.level[from..].iter().copied().filter(|l| l.is_finite()).collect();
         let low = since.iter().filter(|l| **l <= limit).count() as f64 >= DAYS_LOW * since.len() as f64;
@@ -177,9 +191,10 @@ impl Water {
         let (first, last) = (rows[0], rows[rows.len() - 1]);
         let limit = low_limit(case);
         let level = median(self.level[fall.map_or(0, |s| s.at)..].iter().copied());
-        let reference = fall.map_or(1.0, |s| s.before);
-        let waste = price::waste(case, &rows, |i| with_difference(case, i, level / reference));
+        let left = fall.map_or(level, |s| 1.0 + s.size / s.before);
+        let waste = price::waste(case, &rows, |i| with_difference(case, i, left));
         let yearly = price::per_year(case, waste);
+        let seen = fall.map_or_else(Vec::new, |s| witnesses(case, s.at));
         let shown = median(rows.iter().map(|i| case.delta_t_k(*i)));
         let against = match fall {
             Some(s) => format!(
@@ -203,12 +218,13 @@ impl Water {
             caused_by: None,
             because: format!(
                 "The water comes back {} from its supply temperature (median), {step}; {against}, so the pumps move about {} of the \
-                 water that the load would need.{}",
+                 water that the load would need.{}{}",
                 case.say_kelvin(shown),
-                say::percent(reference / level),
+                say::percent(1.0 / left),
+                named(case, &seen),
                 price::money(case, yearly)
             ),
-            evidence: self.evidence(case, fall, level),
+            evidence: self.evidence(case, fall, level, &seen),
             could_also_be: self.could_also_be(case, coils),
             check_on_site: lines(&[
                 "Compare supply and return sensors with one calibrated thermometer in both pockets.",
@@ -221,7 +237,7 @@ impl Water {
         }))
     }
 
-    fn evidence(&self, case: &Case, fall: Option<Step>, level: f64) -> Vec<Evidence> {
+    fn evidence(&self, case: &Case, fall: Option<Step>, level: f64, seen: &[Opened]) -> Vec<Evidence> {
         let source = "supply and return temperature, weighted by flow, days";
         let mut all = Vec::new();
         if self.held_to_design {
@@ -232,6 +248,16 @@ impl Water {
             let name = "difference after over before, at like load and supply temperature";
             all.push(number(name, 1.0 + s.size / s.before, "fraction", format!("above {}", 1.0 - LEAST_FALL), source));
             all.push(number("step over its standard error", s.t, "-", format!("below {}", onset::BELIEVED), source));
+        }
+        for o in seen {
+            let name = format!("valve of {} opened at like conditions by", case.coils[o.coil].name);
+            all.push(number(
+                name,
+                o.size,
+                "fraction",
+                format!("below {VALVE_OPENED}"),
+                "valve position against its siblings' and the weather",
+            ));
         }
         let share = three_way_share(case);
         if share > 0.0 {
@@ -262,6 +288,42 @@ impl Water {
         ]));
         all
     }
+}
+
+/// A valve that stands wider at like conditions from about a day on.
+struct Opened {
+    coil: usize,
+    size: f64,
+}
+
+/// The coils whose valves opened with a fall of the loop's difference.
+fn witnesses(case: &Case, at: usize) -> Vec<Opened> {
+    let opened = |k: usize| {
+        let c = &case.coils[k];
+        let valve = c.valve?;
+        if matches!(c.declared.valve, Some(Valve::ThreeWay | Valve::None | Valve::PressureIndependent)) {
+            return None;
+        }
+        let rows: Vec<usize> = (0..case.rows()).filter(|i| at_work(case, c, *i)).collect();
+        let s = onset::step(&daily(case, &rows, &|i| valve[i]), &conditions(case, k, &rows), 3)?;
+        let with_it = s.t >= onset::BELIEVED && s.size >= VALVE_OPENED && s.at.abs_diff(at) <= 1;
+        (with_it && !air_moved(case, c, &rows, s.at)).then_some(Opened { coil: k, size: s.size })
+    };
+    (0..case.coils.len()).filter_map(opened).collect()
+}
+
+/// A sentence that names the coils whose valves opened.
+fn named(case: &Case, seen: &[Opened]) -> String {
+    if seen.is_empty() {
+        return String::new();
+    }
+    let names: Vec<&str> = seen.iter().map(|o| case.coils[o.coil].name).collect();
+    format!(
+        " With it the valve{} of {} opened wider at like conditions: {} more water for the same load, as a fouled coil does.",
+        if seen.len() > 1 { "s" } else { "" },
+        names.join(" and "),
+        if seen.len() > 1 { "they take" } else { "it takes" }
+    )
 }
 
 fn low_limit(case: &Case) -> f64 {
@@ -368,11 +430,20 @@ fn coil(case: &Case, k: usize) -> Option<CoilFault> {
 
 /// Rows in which the coil works.
 fn working(case: &Case, c: &CoilCase) -> Vec<usize> {
-    let valve = c.valve.unwrap_or(&[]);
-    (0..case.rows())
-        .filter(|i| case.pumps_on[*i] > 0 && !c.fan_off(*i) && !case.frost[*i])
-        .filter(|i| valve[*i] >= 0.1 && coil_difference(case, c, *i).is_finite())
-        .collect()
+    (0..case.rows()).filter(|i| at_work(case, c, *i) && coil_difference(case, c, *i).is_finite()).collect()
+}
+
+/// Whether a coil's valve is open while pump and, as far as known, fan run.
+fn at_work(case: &Case, c: &CoilCase, i: usize) -> bool {
+    case.pumps_on[i] > 0 && !c.fan_off(i) && !case.frost[i] && c.valve.is_some_and(|v| v[i] >= 0.1)
+}
+
+/// From which row on the loop's difference is fallen, where it fell within the record.
+pub(super) fn fallen_from(case: &Case) -> Option<usize> {
+    if missing(case).is_some() {
+        return None;
+    }
+    Water::new(case).fall(case).map(|s| case.days()[s.at].start)
 }
 
 fn coil_difference(case: &Case, c: &CoilCase, i: usize) -> f64 {

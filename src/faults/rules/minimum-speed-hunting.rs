@@ -60,7 +60,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     let trains: Vec<Train> = trains(case, pump, &rises);
     let hours: f64 = trains.iter().map(|t| t.rows() as f64 * case.step_h).sum();
     if hours >= LEAST_H {
-        return found(case, pump, floor, &trains, hours, running);
+        return found(case, pump, floor, &rises, &trains, running);
     }
     let hasty = too_fast(case, &rises);
     if hasty >= LEAST_H {
@@ -193,9 +193,10 @@ fn too_fast(case: &Case, rises: &[Vec<usize>]) -> f64 {
     rows as f64 * case.step_h
 }
 
-fn found(case: &Case, pump: &PumpCase, floor: f64, trains: &[Train], hours: f64, running: usize) -> Verdict {
+fn found(case: &Case, pump: &PumpCase, floor: f64, rises: &[Vec<usize>], trains: &[Train], running: usize) -> Verdict {
     let rows: Vec<usize> = trains.iter().flat_map(|t| t.first..t.last).collect();
-    let (first, last) = (rows[0], rows[rows.len() - 1]);
+    let hours = rows.len() as f64 * case.step_h;
+    let (first, last) = seen_between(rises, trains);
     let period_min = median(trains.iter().map(|t| t.period_rows)) * case.step_h * 60.0;
     let swing = median(trains.iter().map(|t| {
         let v = &pump.speed[t.first..t.last];
@@ -250,6 +251,21 @@ fn found(case: &Case, pump: &PumpCase, floor: f64, trains: &[Train], hours: f64,
                 .into(),
         caution: case.caution("Keep the maker's minimum speed for seal and motor."),
     }))
+}
+
+/// First and last row of it: once it is found, shorter runs of the same period belong to it too.
+fn seen_between(rises: &[Vec<usize>], trains: &[Train]) -> (usize, usize) {
+    const SHORT_RUN: usize = 3;
+    let period = median(trains.iter().map(|t| t.period_rows));
+    let alike = |a: &usize, b: &usize| ((b - a) as f64 / period - 1.0).abs() <= 0.35;
+    let mut runs = Vec::new();
+    for stretch in rises {
+        let of_period = stretch.chunk_by(alike).filter(|r| r.len() > SHORT_RUN);
+        runs.extend(of_period.map(|r| (r[0], r[r.len() - 1])));
+    }
+    runs.extend(trains.iter().map(|t| (t.first, t.last)));
+    let first = runs.iter().map(|r| r.0).min().unwrap_or(0);
+    (first, runs.iter().map(|r| r.1).max().unwrap_or(first))
 }
 
 /// Mean flow and head of the train a row belongs to.

@@ -2,11 +2,13 @@
 //!
 //! At part load every loop needs less than its design head; that alone is no fault of the setting. So the need is also
 //! carried up to design flow as flow squared, which overstates it where loads are uneven: only when even that stays
-//! below what the curve asks at design flow is the setting too high.
+//! below what the curve asks at design flow is the setting too high. A curve that rises with the flow has a second
+//! end: its zero-flow head is too high when a curve from a lower one, through the same design point, would have met
+//! nearly every need at lower flows; need that a fall of the temperature difference made is not counted there.
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::{median, quantile};
-use crate::faults::{Case, Fault, Finding, Verdict, onset, price, say};
+use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Verdict, onset, price, say};
 use crate::plant::{ControlMode, Serves};
 use crate::regimes::{Regime, ask_at};
 
@@ -29,6 +31,19 @@ const LEAST_HIGH_H: f64 = 12.0;
 const MARGIN: f64 = 1.10;
 /// Share of the coils' design flow whose valves must be trended [-].
 const TRENDED: f64 = 0.6;
+/// Part of a rising curve's rise up to which the zero-flow head rules more than the design head does [-].
+const LOWER_END: f64 = 0.5;
+/// Rows that the zero-flow head may leave short [-]: all but one to two in a hundred hours.
+const SHORT: f64 = 0.02;
+/// What would have been enough over what is set, from which the zero-flow head is too high [-].
+const ZERO_TOO_HIGH: f64 = 0.85;
+/// A zero-flow head of this share of the design head is never too high [-]: below it valves and sensors lose their
+/// hold (common practice, no source).
+const LEAST_ZERO: f64 = 0.20;
+/// Head left above it in the counterfactual, in design heads [-].
+const ZERO_MARGIN: f64 = 0.02;
+/// Days the lower end must have been seen on [days].
+const LEAST_DAYS: usize = 5;
 /// Hours of a day on which its ratio stands [h].
 const LEAST_DAY_H: f64 = 1.0;
 
@@ -106,6 +121,9 @@ fn judge_loop(case: &Case) -> Verdict {
             "since water goes past the coils, their need at design flow is not known",
         );
     }
+    if let Some(found) = lower_end(case, &rows) {
+        return found;
+    }
     let j = Judged::new(case, rows, past);
     if j.pegged >= PEGGED_SHARE || j.ratio > TOO_MUCH || j.widest > THROTTLED {
         return clear(
@@ -175,6 +193,73 @@ impl Judged {
     }
 }
 
+/// How far up its rise the curve is at a flow [-]; `None` where it does not rise.
+fn rise(case: &Case, flow_m3h: f64) -> Option<f64> {
+    let control = &case.plant.control;
+    let x = flow_m3h / control.design_flow.or(case.plant.system.design_flow)?.in_m3h();
+    match control.mode {
+        Some(ControlMode::Proportional) => Some(x),
+        Some(ControlMode::Quadratic) => Some(x * x),
+        _ => None,
+    }
+}
+
+/// The verdict where the zero-flow head of a rising curve is too high.
+fn lower_end(case: &Case, rows: &[usize]) -> Option<Verdict> {
+    let control = &case.plant.control;
+    let set = control.zero_flow_head?.in_kpa();
+    let design = control.design_head.or(case.plant.system.design_head)?.in_kpa();
+    let healthy_until = super::low_delta_t::fallen_from(case).unwrap_or(case.rows());
+    let low: Vec<(usize, f64)> = rows
+        .iter()
+        .filter_map(|i| rise(case, case.loop_flow_m3h[*i]).map(|g| (*i, g)))
+        .filter(|(i, g)| *g <= LOWER_END && *i < healthy_until)
+        .collect();
+    let mut days: Vec<u32> = low.iter().map(|(i, _)| case.local_day[*i]).collect();
+    days.dedup();
+    let pegged = low.iter().filter(|(i, _)| case.widest_valve(*i) >= PEGGED).count() as f64;
+    if (low.len() as f64) * case.step_h < LEAST_H
+        || days.len() < LEAST_DAYS
+        || pegged >= PEGGED_SHARE * low.len() as f64
+    {
+        return None;
+    }
+    let needed = quantile(low.iter().map(|(i, g)| (case.need_kpa[*i] - design * g) / (1.0 - g)), 1.0 - SHORT);
+    let enough = needed.max(LEAST_ZERO * design);
+    (enough <= ZERO_TOO_HIGH * set).then(|| zero_too_high(case, rows, set, needed, enough + ZERO_MARGIN * design))
+}
+
+fn zero_too_high(case: &Case, rows: &[usize], set: f64, needed: f64, enough: f64) -> Verdict {
+    let lower = |i: usize| {
+        let less = (set - enough).max(0.0) * (1.0 - rise(case, case.loop_flow_m3h[i]).unwrap_or(1.0)).max(0.0);
+        (case.loop_flow_m3h[i], case.loop_head_kpa[i] - less)
+    };
+    let waste = price::waste(case, rows, lower);
+    let yearly = price::per_year(case, waste);
+    let hours = rows.len() as f64 * case.step_h;
+    let because = format!(
+        "For {hours:.0} h the pumps kept a curve that starts at {} at no flow; one that starts at {} and meets the same design \
+         point would have been enough for the neediest valve in all but one hour in fifty at low and middle flow.{}",
+        case.say_head(set),
+        case.say_head(enough),
+        price::money(case, yearly)
+    );
+    let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
+    let evidence = vec![
+        number("zero-flow head set", set, "kPa", "about what is needed", "plant file"),
+        number(
+            "zero-flow head that was needed, 98th percentile",
+            needed,
+            "kPa",
+            format!("above {:.0} kPa", ZERO_TOO_HIGH * set),
+            learned,
+        ),
+        number("hours on the curve", hours, "h", format!("at least {LEAST_H}"), "operating points"),
+    ];
+    let confidence = (0.6 + 0.6 * (ZERO_TOO_HIGH - enough / set)).clamp(0.6, 0.9);
+    finding(case, rows, Told { waste, because, evidence, confidence })
+}
+
 /// A row's need carried to design flow over what the control asks there [-]. Water past the coils is not theirs.
 fn carried(case: &Case, i: usize, past: Option<(usize, f64)>) -> f64 {
     let coils = case.loop_flow_m3h[i] * past.filter(|p| i >= p.0).map_or(1.0, |p| 1.0 - p.1);
@@ -197,7 +282,6 @@ fn asked_at_design_kpa(case: &Case, i: usize, up: f64) -> f64 {
 }
 
 fn found(case: &Case, j: &Judged) -> Verdict {
-    let (first, last) = (j.rows[0], j.rows[j.rows.len() - 1]);
     let enough = (j.ratio.max(j.at_design) * MARGIN).min(1.0);
     let waste = price::waste(case, &j.rows, |i| {
         (case.loop_flow_m3h[i], (case.loop_head_kpa[i] * enough).max(case.need_kpa[i].min(case.loop_head_kpa[i])))
@@ -207,45 +291,49 @@ fn found(case: &Case, j: &Judged) -> Verdict {
     let need = median(j.rows.iter().map(|i| case.need_kpa[*i]));
     let hours = j.rows.len() as f64 * case.step_h;
     let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
+    let because = format!(
+        "For {hours:.0} h the pumps kept {} (median) where the neediest valve would have had enough with {}; in 19 of 20 hours no \
+         valve was more than {} open, and the need carried up to design flow is {} of what the setting gives there.{}",
+        case.say_head(head),
+        case.say_head(need),
+        say::percent(j.widest),
+        say::percent(j.at_design),
+        price::money(case, yearly)
+    );
+    let expected = format!("above {AT_DESIGN}");
+    let evidence = vec![
+        number("need over head, 95th percentile", j.ratio, "fraction", format!("above {TOO_MUCH}"), learned),
+        number("widest valve, 95th percentile", j.widest, "fraction", "0.85 to 0.95", "valve positions"),
+        number("need at design flow over the setting's head there", j.at_design, "fraction", expected, learned),
+        number("highest flow seen over design flow", j.highest_flow, "fraction", "at least 0.5", "operating points"),
+    ];
+    let confidence = (0.6 + (1.0 - j.at_design) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95);
+    finding(case, &j.rows, Told { waste, because, evidence, confidence })
+}
+
+/// What differs between the two ends of a curve.
+struct Told {
+    waste: Option<Estimate>,
+    because: String,
+    evidence: Vec<Evidence>,
+    confidence: f64,
+}
+
+fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
     let comfort = case.plant.system.serves == Serves::Comfort;
     Verdict::Found(Box::new(Finding {
         fault: FAULT,
         subject: "loop".into(),
-        urgency: price::urgency(case, waste, false),
-        confidence: (0.6 + (1.0 - j.at_design) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95),
-        first_seen_ms: case.time_ms[first],
-        last_seen_ms: case.time_ms[last],
-        hours,
-        waste_kwh: waste,
-        waste_kwh_per_year: yearly,
+        urgency: price::urgency(case, told.waste, false),
+        confidence: told.confidence,
+        first_seen_ms: case.time_ms[rows[0]],
+        last_seen_ms: case.time_ms[rows[rows.len() - 1]],
+        hours: rows.len() as f64 * case.step_h,
+        waste_kwh: told.waste,
+        waste_kwh_per_year: price::per_year(case, told.waste),
         caused_by: None,
-        because: format!(
-            "For {hours:.0} h the pumps kept {} (median) where the neediest valve would have had enough with {}; in 19 of 20 hours \
-             no valve was more than {} open, and the need carried up to design flow is {} of what the setting gives there.{}",
-            case.say_head(head),
-            case.say_head(need),
-            say::percent(j.widest),
-            say::percent(j.at_design),
-            price::money(case, yearly)
-        ),
-        evidence: vec![
-            number("need over head, 95th percentile", j.ratio, "fraction", format!("above {TOO_MUCH}"), learned),
-            number("widest valve, 95th percentile", j.widest, "fraction", "0.85 to 0.95", "valve positions"),
-            number(
-                "need at design flow over the setting's head there",
-                j.at_design,
-                "fraction",
-                format!("above {AT_DESIGN}"),
-                learned,
-            ),
-            number(
-                "highest flow seen over design flow",
-                j.highest_flow,
-                "fraction",
-                "at least 0.5",
-                "operating points",
-            ),
-        ],
+        because: told.because,
+        evidence: told.evidence,
         could_also_be: lines(&[
             "a control sensor that reads low, so that a right setpoint makes too much head",
             "a branch that is not trended and needs the head",

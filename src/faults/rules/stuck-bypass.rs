@@ -483,8 +483,8 @@ fn weigh(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>], fit: &Fit) -> C
     let noise = deviation(&before).max(fit.with.sqrt() / 3.0);
     let least = LEAST_RISE.max(onset::BELIEVED * noise / (before.len() as f64).sqrt());
     let found = onset::step(&daily, &[], LEAST_DAYS);
-    let rows: Vec<usize> = (0..case.rows())
-        .filter(|i| case.local_day[*i] >= case.local_day[days_start(case, fit.at)] && case.pumps_on[*i] > 0)
+    let rows: Vec<usize> = (case.days()[fit.at].start..case.rows())
+        .filter(|i| case.pumps_on[*i] > 0)
         .filter(|i| case.loop_flow_m3h[*i].is_finite())
         .collect();
     let share = median(
@@ -512,10 +512,6 @@ fn weigh(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>], fit: &Fit) -> C
         };
     }
     Conductance::Stuck(stuck(case, rows, share, fell, supported, found.map_or(0.0, |s| s.t)))
-}
-
-fn days_start(case: &Case, day: usize) -> usize {
-    case.days()[day].start
 }
 
 fn stuck(case: &Case, rows: Vec<usize>, share: f64, fell: f64, supported: bool, t: f64) -> Stuck {
