@@ -9,15 +9,15 @@ use crate::simulator::{self, HeadPoint, Options, Run};
 use offcurve::operating::State;
 
 /// What one plant shows.
-struct Scored {
+pub struct Scored {
     /// Share of steady rows whose true flow lies in the interval.
-    covered: f64,
+    pub covered: f64,
     /// 95th percentile of the error, share of design flow.
-    error_95: f64,
+    pub error_95: f64,
     rows: usize,
 }
 
-fn score(run: &Run) -> Scored {
+pub fn score(run: &Run) -> Scored {
     let (reconstructed, start_ms, step_ms) = plants::reconstructed(run);
     let (mut inside, mut errors) = (0usize, Vec::new());
     for (points, truth) in reconstructed.points.pumps.iter().zip(&run.truth.pumps) {
