@@ -1,5 +1,10 @@
 //! Small least squares: plain, and with coefficients that cannot be negative.
 
+/// Rounds after which a fit that still moves is taken as it is; some hundred settle the worst seen.
+const MOST_ROUNDS: usize = 1000;
+/// A fit has settled when a round moves what it predicts by no more than this share [-].
+const SETTLED: f64 = 1e-7;
+
 /// Solves `a x = b` by elimination with pivoting; `None` where the equations do not fix x.
 pub(super) fn solve(mut a: Vec<Vec<f64>>, mut b: Vec<f64>) -> Option<Vec<f64>> {
     let n = b.len();
@@ -69,18 +74,18 @@ impl Moments {
     pub fn not_negative(&self) -> Vec<f64> {
         let k = self.xy.len();
         let mut c = vec![0.0; k];
-        for _ in 0..2000 {
+        for _ in 0..MOST_ROUNDS {
             let mut moved = 0.0f64;
             for i in 0..k {
                 if self.xx[i][i] <= 0.0 {
                     continue;
                 }
-                let others: f64 = (0..k).filter(|j| *j != i).map(|j| self.xx[i][j] * c[j]).sum();
-                let next = ((self.xy[i] - others) / self.xx[i][i]).max(0.0);
+                let all: f64 = self.xx[i].iter().zip(&c).map(|(x, c)| x * c).sum();
+                let next = (c[i] + (self.xy[i] - all) / self.xx[i][i]).max(0.0);
                 moved = moved.max((next - c[i]).abs() * self.xx[i][i].sqrt());
                 c[i] = next;
             }
-            if moved <= 1e-9 * self.yy.sqrt() {
+            if moved <= SETTLED * self.yy.sqrt() {
                 break;
             }
         }

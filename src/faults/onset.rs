@@ -28,20 +28,47 @@ const LEAST_NOISE: f64 = 0.02;
 /// each side. `None` where there are too few days.
 #[must_use]
 pub fn step(y: &[f64], given: &[Vec<f64>], least: usize) -> Option<Step> {
-    let known: Vec<usize> =
-        (0..y.len()).filter(|d| y[*d].is_finite() && given.iter().all(|g| g[*d].is_finite())).collect();
-    if known.len() < 2 * least + given.len() + 1 {
+    let daily = Daily::new(y, given, least)?;
+    let places = least..=daily.known.len() - least;
+    let (k, c, _) = places
+        .filter_map(|k| fit(y, &daily.given, &daily.known, k).map(|(c, rss)| (k, c, rss)))
+        .min_by(|a, b| a.2.total_cmp(&b.2))?;
+    Some(daily.told(y, k, &c))
+}
+
+/// The step on a day that another witness names: the same fit, nothing searched for. `None` where a side is too short.
+#[must_use]
+pub fn step_on(y: &[f64], given: &[Vec<f64>], least: usize, day: usize) -> Option<Step> {
+    let daily = Daily::new(y, given, least)?;
+    let k = daily.known.partition_point(|d| *d < day);
+    if k < least || k + least > daily.known.len() {
         return None;
     }
-    let given = centred(given, &known);
-    let best = (least..=known.len() - least)
-        .filter_map(|k| fit(y, &given, &known, k).map(|(c, rss)| (k, c, rss)))
-        .min_by(|a, b| a.2.total_cmp(&b.2))?;
-    let (k, c, _) = best;
-    let size = c[1];
-    let residual: Vec<f64> = known.iter().enumerate().map(|(r, d)| y[*d] - predict(&c, &given, *d, r >= k)).collect();
-    let before = known[..k].iter().map(|d| y[*d]).sum::<f64>() / k as f64;
-    Some(Step { at: known[k], size, before, t: size.abs() / standard_error(&residual, k, c.len(), size) })
+    let (c, _) = fit(y, &daily.given, &daily.known, k)?;
+    Some(daily.told(y, k, &c))
+}
+
+/// The days that count and what they may hang on.
+struct Daily {
+    known: Vec<usize>,
+    given: Vec<Vec<f64>>,
+}
+
+impl Daily {
+    fn new(y: &[f64], given: &[Vec<f64>], least: usize) -> Option<Self> {
+        let known: Vec<usize> =
+            (0..y.len()).filter(|d| y[*d].is_finite() && given.iter().all(|g| g[*d].is_finite())).collect();
+        let enough = known.len() > 2 * least + given.len();
+        enough.then(|| Self { given: centred(given, &known), known })
+    }
+
+    fn told(&self, y: &[f64], k: usize, c: &[f64]) -> Step {
+        let of = |(r, d): (usize, &usize)| y[*d] - predict(c, &self.given, *d, r >= k);
+        let residual: Vec<f64> = self.known.iter().enumerate().map(of).collect();
+        let before = self.known[..k].iter().map(|d| y[*d]).sum::<f64>() / k as f64;
+        let t = c[1].abs() / standard_error(&residual, k, c.len(), c[1]);
+        Step { at: self.known[k], size: c[1], before, t }
+    }
 }
 
 /// Covariates less their mean and over their spread; ones that do not move are left out.

@@ -83,6 +83,8 @@ struct Record {
     need: Vec<f64>,
     neediest: Vec<u16>,
     priced: bool,
+    /// Regimes of a second pump that otherwise does the same.
+    second: Option<Vec<Regime>>,
 }
 
 /// Noise that repeats: uniform in -1..1.
@@ -128,6 +130,7 @@ fn simulate(s: &Scenario) -> Record {
         need: vec![f64::NAN; rows],
         neediest: vec![3; rows],
         priced: true,
+        second: None,
     };
     let mut noise = Noise(7);
     for i in (0..rows).filter(|i| (6..20).contains(&(i % 24))) {
@@ -226,20 +229,25 @@ fn verdicts(plant: &Plant, r: &Record) -> Vec<Verdict> {
         in_schedule: &r.steady,
         frost: &r.flags,
         plant,
-        pumps: vec![PumpCase {
-            name: "P-1",
-            state: &r.state,
-            regime: &r.regime,
-            speed: &r.speed,
-            flow_m3h: &r.flow,
-            flow_low_m3h: &r.flow_low,
-            flow_high_m3h: &r.flow_high,
-            head_kpa: &r.head,
-            head_low_kpa: &r.head_low,
-            head_high_kpa: &r.head_high,
-            curve_head_kpa: &r.curve,
-            power_kw: &r.power,
-        }],
+        pumps: [Some(&r.regime), r.second.as_ref()]
+            .into_iter()
+            .flatten()
+            .zip(["P-1", "P-2"])
+            .map(|(regime, name)| PumpCase {
+                name,
+                regime,
+                state: &r.state,
+                speed: &r.speed,
+                flow_m3h: &r.flow,
+                flow_low_m3h: &r.flow_low,
+                flow_high_m3h: &r.flow_high,
+                head_kpa: &r.head,
+                head_low_kpa: &r.head_low,
+                head_high_kpa: &r.head_high,
+                curve_head_kpa: &r.curve,
+                power_kw: &r.power,
+            })
+            .collect(),
         loop_flow_m3h: &r.flow,
         loop_flow_low_m3h: &r.flow_low,
         loop_flow_high_m3h: &r.flow_high,
@@ -446,6 +454,44 @@ fn off_control_curve() {
         },
         Want::CannotTell,
     );
+}
+
+/// One of two pumps that run together leaves the curve: it is named, and the other is clear.
+#[test]
+fn the_pump_that_leaves_the_curve_is_named() {
+    let s = Scenario { held_from: Some((10, (ZERO_FLOW_HEAD + 40.0, DESIGN_HEAD + 40.0))), ..Scenario::default() };
+    let kept = |_: &mut Plant, r: &mut Record| {
+        let on = |g: &Regime| if *g == Regime::AboveCurve { Regime::OnCurve } else { *g };
+        r.second = Some(r.regime.iter().map(on).collect());
+    };
+    check("P-2 keeps it", Fault::OffControlCurve, s.clone(), kept, Want::Found("P-1", 10));
+    let both = |_: &mut Plant, r: &mut Record| r.second = Some(r.regime.clone());
+    check("both leave it: their control does", Fault::OffControlCurve, s, both, Want::Found("loop", 10));
+}
+
+#[test]
+fn the_schedule_knows_holidays_and_midnight() {
+    use offcurve::faults::calendar::in_schedule;
+    let mut plant = declared::plant();
+    let at = |h, m| chrono::NaiveTime::from_hms_opt(h, m, 0).expect("a time");
+    let on = |y, m, d| chrono::NaiveDate::from_ymd_opt(y, m, d).expect("a day");
+    assert!(in_schedule(&plant, on(2026, 3, 1), at(3, 0)), "no schedule: always");
+    let weekdays = [true, true, true, true, true, false, false];
+    plant.schedule = vec![offcurve::plant::Schedule { days: weekdays, from: at(22, 0), to: at(6, 0) }];
+    plant.site.holidays = vec![on(2026, 3, 4)];
+    // 2 March 2026 is a Monday, the 4th a holiday.
+    for (day, hour, want, why) in [
+        (2, 23, true, "Monday night"),
+        (3, 5, true, "its morning"),
+        (3, 6, false, "the end is not in it"),
+        (2, 5, false, "Sunday night has none"),
+        (4, 23, false, "a holiday's night"),
+        (5, 5, false, "nor its morning"),
+        (7, 5, true, "Friday's night ends on Saturday"),
+        (7, 23, false, "Saturday has none"),
+    ] {
+        assert_eq!(in_schedule(&plant, on(2026, 3, day), at(hour, 0)), want, "{why}");
+    }
 }
 
 /// The waste is that of the arithmetic: at the same flow, power goes with head.

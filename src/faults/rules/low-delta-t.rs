@@ -31,9 +31,9 @@ const LEAST_DAY_H: f64 = 1.0;
 /// what the terminals should give [-]: coils larger than their load give more, and may give less of that honestly.
 const LEAST_FALL: f64 = 0.12;
 const LEFT: f64 = 0.85;
-/// With a second witness, coil valves that opened at like conditions on that day: this fall [-] and this sure [-] do.
+/// On a day that a second witness names, coil valves that opened at like conditions: this fall [-] and this sure [-] do.
 const WITNESSED_FALL: f64 = 0.06;
-const WITNESSED_T: f64 = 4.5;
+const WITNESSED_T: f64 = 4.0;
 /// A valve opened by this much at like conditions bears witness [-].
 const VALVE_OPENED: f64 = 0.06;
 /// With no valve trended to ask, only a fall this large and this sure is one without being below design [-].
@@ -136,17 +136,22 @@ impl Water {
         self.level.iter().filter(|l| l.is_finite()).count()
     }
 
-    /// A fall at like load and supply temperature that is large and sure, or that coil valves bear witness to.
+    /// A fall at like load and supply temperature that coil valves bear witness to, or that is large and sure by itself.
     fn fall(&self, case: &Case) -> Option<Step> {
+        let witnessed = valves_opened(case).into_iter().filter_map(|o| {
+            let step = onset::step_on(&self.level, &self.given, 3, o.at)?;
+            (-step.size >= WITNESSED_FALL * step.before && step.t >= WITNESSED_T).then_some(step)
+        });
+        witnessed.max_by(|a, b| a.t.total_cmp(&b.t).then(b.at.cmp(&a.at))).or_else(|| self.fall_alone(case))
+    }
+
+    fn fall_alone(&self, case: &Case) -> Option<Step> {
         let step = onset::step(&self.level, &self.given, 3)?;
         let fell = -step.size / step.before;
-        let left = median(self.level[step.at..].iter().copied());
-        let low_enough = !self.held_to_design || left <= LEFT;
+        let low_enough = !self.held_to_design || median(self.level[step.at..].iter().copied()) <= LEFT;
         let unasked = case.coils.iter().all(|c| c.valve.is_none());
-        let alone = (fell >= LEAST_FALL && step.t >= onset::BELIEVED && low_enough)
-            || (unasked && fell >= ALONE_FALL && step.t >= ALONE_T);
-        let possible = fell >= WITNESSED_FALL && step.t >= WITNESSED_T;
-        (alone || (possible && !witnesses(case, step.at).is_empty())).then_some(step)
+        let large = fell >= LEAST_FALL && step.t >= onset::BELIEVED && low_enough;
+        (large || (unasked && fell >= ALONE_FALL && step.t >= ALONE_T)).then_some(step)
     }
 
     fn verdict(&self, case: &Case, coils: &[CoilFault]) -> Verdict {
@@ -290,14 +295,15 @@ impl Water {
     }
 }
 
-/// A valve that stands wider at like conditions from about a day on.
+/// A valve that stands wider at like conditions from a day on.
 struct Opened {
     coil: usize,
+    at: usize,
     size: f64,
 }
 
-/// The coils whose valves opened with a fall of the loop's difference.
-fn witnesses(case: &Case, at: usize) -> Vec<Opened> {
+/// The coils whose valves opened, each with its day.
+fn valves_opened(case: &Case) -> Vec<Opened> {
     let opened = |k: usize| {
         let c = &case.coils[k];
         let valve = c.valve?;
@@ -306,10 +312,15 @@ fn witnesses(case: &Case, at: usize) -> Vec<Opened> {
         }
         let rows: Vec<usize> = (0..case.rows()).filter(|i| at_work(case, c, *i)).collect();
         let s = onset::step(&daily(case, &rows, &|i| valve[i]), &conditions(case, k, &rows), 3)?;
-        let with_it = s.t >= onset::BELIEVED && s.size >= VALVE_OPENED && s.at.abs_diff(at) <= 1;
-        (with_it && !air_moved(case, c, &rows, s.at)).then_some(Opened { coil: k, size: s.size })
+        let sure = s.t >= onset::BELIEVED && s.size >= VALVE_OPENED && !air_moved(case, c, &rows, s.at);
+        sure.then_some(Opened { coil: k, at: s.at, size: s.size })
     };
     (0..case.coils.len()).filter_map(opened).collect()
+}
+
+/// Those that opened with a fall of the loop's difference.
+fn witnesses(case: &Case, at: usize) -> Vec<Opened> {
+    valves_opened(case).into_iter().filter(|o| o.at.abs_diff(at) <= 1).collect()
 }
 
 /// A sentence that names the coils whose valves opened.

@@ -217,7 +217,8 @@ impl Tally {
         let from_start = !changed;
         let shape = self.shape(case);
         let because = format!(
-            "Between its speed limits the {subject} ran {} {side} the configured curve for {hours:.0} h, {}.{}{}{}",
+            "Between its speed limits {} ran {} {side} the configured curve for {hours:.0} h, {}.{}{}{}",
+            if subject == "loop" { "the loop" } else { subject },
             case.say_head(excess.abs()),
             if from_start { "from the first day on".to_owned() } else { format!("since {}", case.say_when(first)) },
             shape,

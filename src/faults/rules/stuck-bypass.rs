@@ -97,7 +97,11 @@ fn look(case: &Case) -> Result<Stuck, Verdict> {
 }
 
 fn would_have_seen(least: f64, by_position: bool) -> String {
-    let before = if by_position { "shows in its position" } else { "would not show without its position" };
+    let before = if by_position {
+        "would show only where the trended position is the stem's own and not its command"
+    } else {
+        "would not show without its position"
+    };
     let share = say::percent(least);
     format!(
         "a bypass that opened during the record and passed {share} or more of the flow; one stuck open since before it {before}"
@@ -437,7 +441,8 @@ impl Fit {
         };
         let stride = (filled.len() / 40).max(1);
         let coarse: Vec<usize> = (LEAST_DAYS..=filled.len() - LEAST_DAYS).step_by(stride).collect();
-        let near = coarse.iter().copied().min_by(|a, b| try_at(a).1.total_cmp(&try_at(b).1))?;
+        let tried = coarse.iter().map(|k| (*k, try_at(k).1));
+        let near = tried.min_by(|a, b| a.1.total_cmp(&b.1))?.0;
         let fine = near.saturating_sub(stride).max(LEAST_DAYS)..=(near + stride).min(filled.len() - LEAST_DAYS);
         let (at, with, c) = fine.map(|k| try_at(&k)).min_by(|a, b| a.1.total_cmp(&b.1))?;
         let n: f64 = daily.iter().map(|m| m.n).sum();
