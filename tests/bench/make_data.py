@@ -100,8 +100,8 @@ def samples(rows):
         return values + rng.normal(0, spread, rows)
 
     return [
-        np.where(on, noisy(100 * speed, 0.08), 0),
-        np.where(on, noisy(power, 0.01), power),
+        np.where(on, noisy(100 * speed, 0.15), 0),
+        np.where(on, noisy(power, 0.02), power),
         np.where(on, noisy(head, 0.4), 0),
         np.where(on, noisy(far_dp, 0.4), 0),
         noisy(supply, 0.03),

@@ -28,7 +28,7 @@ GRID = 121  # flows tried a row
 BLOCK = 20_000  # rows at once, so that the grid stays in the cache and in memory
 THINNED = 5_000  # points to cluster
 RANGEABILITY = 50.0
-RATIO = 1.723  # of the steady-state test: 99 % of rows at rest stay below
+RATIO = 3.0  # of the steady-state test: 99 % of rows at rest stay below 1.723, and a slow drift may pass
 
 
 def number(text):
