@@ -1,2 +1,1 @@
-#[test]
-fn builds() {}
+mod layers;
