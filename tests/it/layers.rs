@@ -304,11 +304,11 @@ impl Source {
     fn finds(&self, what: &str) -> Vec<usize> {
         let is_name = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '_');
         let (open, close) = (what.starts_with(char::is_alphanumeric), what.ends_with(char::is_alphanumeric));
-        let whole = |at: &usize| {
-            !(open && is_name(self.code[..*at].chars().next_back()))
-                && !(close && is_name(self.code[at + what.len()..].chars().next()))
+        let goes_on = |at: usize| {
+            (open && is_name(self.code[..at].chars().next_back()))
+                || (close && is_name(self.code[at + what.len()..].chars().next()))
         };
-        self.code.match_indices(what).map(|(at, _)| at).filter(whole).collect()
+        self.code.match_indices(what).map(|(at, _)| at).filter(|&at| !goes_on(at)).collect()
     }
     fn find_all(&self, what: &[&str]) -> Vec<usize> {
         what.iter().flat_map(|w| self.finds(w)).collect()
