@@ -15,19 +15,20 @@ SEED = 20250401
 START = np.datetime64("2025-04-01T00:00:00")
 CHUNK = 40_000
 
-# The pump at rated speed: head [kPa] = A - B flow^2, shaft power [kW] a parabola, flow in m3/h.
-A, B = 212.0, 0.010813
-DESIGN_FLOW, DESIGN_HEAD, ZERO_FLOW_HEAD = 68.0, 162.0, 64.0
+# The pump at rated speed: head [kPa] = A - C flow - B flow^2, shaft power [kW] a parabola, flow in m3/h.
+A, B, C = 230.0, 0.0059, 0.6
+DESIGN_FLOW, DESIGN_HEAD, ZERO_FLOW_HEAD = 68.0, 162.0, 81.0
 MINIMUM_SPEED = 0.35
 TABLE_FLOW = np.array([0.0, 15, 30, 45, 60, 75, 90])
-MOTOR_KW, MOTOR_EFFICIENCY, DRIVE_EFFICIENCY = 7.5, 0.904, 0.97
+MOTOR_KW, MOTOR_EFFICIENCY, DRIVE_EFFICIENCY = 5.5, 0.896, 0.97
 # Motor efficiency at part load over that at full load, 7.5 kW (US DOE, Determining Electric Motor Load and Efficiency, 2014).
 LOAD = [0.0, 0.1, 0.2, 0.3, 0.4, 0.6, 1.0]
 LOAD_EFFICIENCY = [0.05, 0.4580, 0.7527, 0.8866, 0.9502, 1.0, 1.0]
 
-# Coils: design flow [m3/h] and the head that is left for the branch at design flow [kPa]; the last is the farthest.
+# Coils: design flow [m3/h] and what pipe and coil of the branch take at design flow [kPa]; the last is the farthest.
 COIL_FLOW = np.array([17.0, 14, 12, 10, 9, 6])
-COIL_HEAD = np.array([92.0, 86, 80, 74, 68, 60])
+COIL_LOSS = np.array([20.0, 26, 32, 38, 44, 52])
+COMMON_LOSS = 70.0  # pipes that all flow passes, at design flow [kPa]
 OVERSIZED = 1.4  # valves pass this much more than they need at design: the curve asks for too much head
 RANGEABILITY = 50.0
 
@@ -72,25 +73,26 @@ def samples(rows):
     coil_flow = COIL_FLOW[:, None] * demand
     flow = coil_flow.sum(axis=0)
     asked = ZERO_FLOW_HEAD + (DESIGN_HEAD - ZERO_FLOW_HEAD) * (flow / DESIGN_FLOW) ** 2
-    speed = np.maximum(np.sqrt((asked + B * flow**2) / A), MINIMUM_SPEED)
+    root = np.sqrt((C * flow) ** 2 + 4 * A * (asked + B * flow**2))
+    speed = np.maximum((C * flow + root) / (2 * A), MINIMUM_SPEED)
     # A start takes three minutes to run up.
     since = np.where(on, (hour - 5) * 60 + 1, 0)
     speed = speed * np.clip(since / 3, 0, 1)
     flow = np.where(since < 3, flow * np.clip(since / 3, 0, 1), flow)
-    head = np.where(on, np.maximum(A * speed**2 - B * flow**2, 0), 0)
+    head = np.where(on, np.maximum(A * speed**2 - C * speed * flow - B * flow**2, 0), 0)
 
     safe = np.maximum(speed, 0.05)
     shaft = safe**3 * shaft_kw(flow / safe)
     motor = MOTOR_EFFICIENCY * np.interp(shaft / MOTOR_KW, LOAD, LOAD_EFFICIENCY)
     power = np.where(on, shaft / motor / DRIVE_EFFICIENCY, 0.02)
 
-    to_branch = (DESIGN_HEAD - COIL_HEAD) / DESIGN_FLOW**2
-    branch = np.maximum(head - to_branch[:, None] * flow**2, 0.5)
-    capacity = OVERSIZED * COIL_FLOW / np.sqrt(COIL_HEAD)
-    share = coil_flow / (capacity[:, None] * np.sqrt(branch))
+    branch = np.maximum(head - COMMON_LOSS * (flow / DESIGN_FLOW) ** 2, 0.5)
+    at_valve = np.maximum(branch - COIL_LOSS[:, None] * (coil_flow / COIL_FLOW[:, None]) ** 2, 0.5)
+    capacity = OVERSIZED * COIL_FLOW / np.sqrt(DESIGN_HEAD - COMMON_LOSS - COIL_LOSS)
+    share = coil_flow / (capacity[:, None] * np.sqrt(at_valve))
     valve = np.clip(1 + np.log(share) / np.log(RANGEABILITY), 0, 1)
     valve = np.where(on, valve, 0.0)
-    far_dp = branch[-1] * on
+    far_dp = branch * on
 
     supply = np.where(on, 6.2 + smooth(rng, rows, 20, 0.15), 6.2 + 8 * (1 - np.exp(-((hour - 22) % 24) / 4)))
     rise = 6.0 * (1 + 0.35 * (1 - load)) * (1 + smooth(rng, rows, 60, 0.03))
@@ -209,7 +211,7 @@ drive_efficiency = {DRIVE_EFFICIENCY}
 speed = "100 %"
 power_is = "shaft"
 flow = {{ unit = "m3/h", values = {numbers(TABLE_FLOW, 0)} }}
-head = {{ unit = "kPa", values = {numbers(A - B * TABLE_FLOW**2, 1)} }}
+head = {{ unit = "kPa", values = {numbers(A - C * TABLE_FLOW - B * TABLE_FLOW**2, 1)} }}
 power = {{ unit = "kW", values = {numbers(shaft_kw(TABLE_FLOW), 3)} }}
 
 [trends]

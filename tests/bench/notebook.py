@@ -179,7 +179,7 @@ def review(plant_file, out):
     )
     rows = frame[frame["steady"]]
     rise = rows["return-temperature"] - rows["supply-temperature"]
-    thin = rows.iloc[:: max(len(rows) // THINNED, 1)]
+    thin = rows.iloc[:: -(-len(rows) // THINNED)]
     clusters = groups(
         np.column_stack(
             [
