@@ -1,20 +1,25 @@
 //! One test binary, so that the heavy libraries link once.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by stopping")]
 
 #[path = "../simulator/mod.rs"]
 pub mod simulator;
 
 mod cli;
 mod coverage;
+mod declared;
+mod faults;
 mod fixture;
 mod hydraulics;
 mod ingest;
 mod kill;
+mod layers;
 mod mutations;
 mod operating;
 mod outside;
 mod plant;
 mod plants;
 mod quantity;
+mod regimes;
 mod report;
 mod samples;
 mod samples_regenerate;
