@@ -82,7 +82,10 @@ fn window(asked: period::Asked, trends: &Trends) -> Result<Window, String> {
 fn use_threads(jobs: Option<u16>) {
     if let Some(jobs) = jobs {
         // SAFETY: no other thread runs yet: none is started before the stages, and polars starts its own at its first query.
-        unsafe { std::env::set_var("POLARS_MAX_THREADS", jobs.to_string()) };
+        #[expect(unsafe_code, reason = "one thread runs yet; polars reads this variable once, when its pool starts")]
+        unsafe {
+            std::env::set_var("POLARS_MAX_THREADS", jobs.to_string())
+        };
     }
 }
 

@@ -19,9 +19,9 @@ impl Dice {
             let at = self.roll(out.len());
             match self.roll(6) {
                 0 => out[at] = self.roll(256) as u8,
-                1 => out[at] = b",;\t\"\n\r .-:/0159aeN[]=#"[self.roll(24)],
+                1 => out[at] = MARKS[self.roll(MARKS.len())],
                 2 => drop(out.remove(at)),
-                3 => out.insert(at, b",;\t\"\n\r .-:/0159aeN[]=#"[self.roll(24)]),
+                3 => out.insert(at, MARKS[self.roll(MARKS.len())]),
                 4 => out.truncate(at.max(1)),
                 _ => {
                     let end = (at + self.roll(40)).min(out.len());
@@ -36,6 +36,9 @@ impl Dice {
         out
     }
 }
+
+/// Bytes that mean something to a reader of exports and plant files.
+const MARKS: &[u8] = b",;\t\"\n\r .-:/0159aeN[]=#";
 
 struct Short {
     plant: String,

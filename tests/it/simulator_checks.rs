@@ -1,7 +1,7 @@
 //! The samples' simulator against outside numbers and against its own bookkeeping.
 
 use crate::simulator::{
-    AlsoTrue, HeadPoint, Options, Run, Truth, chilled, coil_transfer_units, heating, offset_of_chicago_ms,
+    AlsoTrue, Faults, HeadPoint, Options, Run, Truth, chilled, coil_transfer_units, heating, offset_of_chicago_ms,
     offset_of_lisbon_ms,
 };
 use chrono::{Offset, TimeZone};
@@ -99,7 +99,9 @@ fn planted_faults_show_and_health_does_not() {
         work / day_mean(t, days, 9..17, |i| t.loop_flow_m3h[i])
     };
     // Weekdays before and after the onsets: the 6th to 8th and the 13th to 15th of October; 3rd to 6th and 16th to 19th of March.
-    let (sick, sound) = (chilled(4, 31, &Options::sample()).truth, chilled(4, 31, &Options::healthy()).truth);
+    // A head set too high moves more water through the three-way valve, so the yardstick has that fault too.
+    let set_high = Options { faults: Faults { setpoint_too_high: true, ..Faults::none() }, ..Options::sample() };
+    let (sick, sound) = (chilled(4, 31, &Options::sample()).truth, chilled(4, 31, &set_high).truth);
     assert!((difference(&sick, 5..8) / difference(&sound, 5..8) - 1.0).abs() < 0.06, "no fault yet, yet a difference");
     assert!(difference(&sick, 12..15) < 0.92 * difference(&sound, 12..15), "fouled coils do not show");
     let above = |t: &Truth, days| day_mean(t, days, 9..17, |i| t.loop_head_kpa[i] / t.curve_head_kpa[i]);
