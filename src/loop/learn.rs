@@ -14,6 +14,8 @@ const RANGEABILITY: f64 = 40.0;
 const SHUT: f64 = 0.02;
 /// Rows used at most: more add nothing to a dozen unknowns.
 const ROWS: usize = 1500;
+/// A scatter within this factor of the least explains the record as well: common resistance and authority are hard to tell apart.
+const AS_GOOD: f64 = 1.10;
 /// Fewer steady rows than this teach no loop.
 const ROWS_MIN: usize = 60;
 
@@ -54,6 +56,8 @@ pub struct Learned {
     /// Standard deviation of what is left unexplained, of conductance [-].
     pub scatter: f64,
     pub rows: usize,
+    /// Other pairs of common resistance and authority that explain the record nearly as well: what it cannot tell apart.
+    pub as_good: Vec<Learned>,
 }
 
 /// Coils whose trended valve throttles the loop.
@@ -93,27 +97,30 @@ pub fn learn(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) 
     let rows: Vec<usize> = rows.into_iter().step_by(stride).collect();
     let bypass = screened.values(Role::BypassPosition, None);
     let k: Vec<f64> = rows.iter().map(|&i| conductance(&reconstructed.points.system, i, static_kpa)).collect();
-    let mut best: Option<Learned> = None;
+    let mut tried: Vec<Learned> = Vec::new();
     let k_top = k.iter().copied().fold(0.0, f64::max);
     for authority in [1.0, 0.7, 0.5, 0.35, 0.2] {
         let columns = design(&rows, &valves, bypass, authority);
         for share in [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8] {
             let common_resistance = share / (k_top * k_top);
             let fitted = fit(&columns, &k, common_resistance);
-            if best.as_ref().is_none_or(|b| fitted.1 < b.scatter * 0.995) {
-                best = Some(assemble(
-                    &valves,
-                    &fitted,
-                    static_kpa,
-                    common_resistance,
-                    authority,
-                    bypass.is_some(),
-                    rows.len(),
-                ));
-            }
+            tried.push(assemble(
+                &valves,
+                &fitted,
+                static_kpa,
+                common_resistance,
+                authority,
+                bypass.is_some(),
+                rows.len(),
+            ));
         }
     }
-    best
+    let least = tried.iter().map(|l| l.scatter).fold(f64::INFINITY, f64::min);
+    tried.retain(|l| l.scatter <= AS_GOOD * least);
+    let best = tried.iter().position(|l| l.scatter <= least)?;
+    let mut learned = tried.swap_remove(best);
+    learned.as_good = tried;
+    Some(learned)
 }
 
 fn assemble(
@@ -132,7 +139,17 @@ fn assemble(
         .map(|(j, v)| Throttle { coil: v.0, characteristic: v.1, conductance: c[j] })
         .collect();
     let rest: f64 = c[valves.len() + usize::from(bypass)];
-    Learned { static_kpa, common_resistance, authority, throttles, open_conductance: rest, scatter: *scatter, rows }
+    let as_good = Vec::new();
+    Learned {
+        static_kpa,
+        common_resistance,
+        authority,
+        throttles,
+        open_conductance: rest,
+        scatter: *scatter,
+        rows,
+        as_good,
+    }
 }
 
 /// Conductance of the whole loop in a row [m3/h per sqrt(kPa)].

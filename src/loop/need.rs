@@ -6,7 +6,7 @@
 
 use super::learn::{Learned, installed};
 use crate::operating::LoopPoints;
-use crate::plant::{Plant, Role};
+use crate::plant::{Characteristic, Plant, Role, Valve};
 use crate::screening::Screened;
 
 /// The neediest valve is left this far open: room to control (common practice: 85 to 95 %).
@@ -25,7 +25,8 @@ pub struct Need {
     pub opening: Vec<f64>,
 }
 
-/// Computes the need of every row whose flow, head and valves are known.
+/// Computes the need of every row whose flow, head and valves are known: the mean over the loops that explain the record as well as the
+/// best, since common resistance and valve authority are hard to tell apart and each alone would be a guess.
 #[must_use]
 pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Option<&Learned>) -> Need {
     let n = system.flow_m3h.len();
@@ -36,60 +37,91 @@ pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Op
         opening: vec![f64::NAN; n],
     };
     let Some(learned) = learned else { return out };
-    let valves: Vec<Option<&[f64]>> = learned.throttles.iter().map(|t| valve(plant, screened, t.coil)).collect();
-    let fans: Vec<Option<&[f64]>> =
-        learned.throttles.iter().map(|t| screened.values(Role::FanStatus, Some(&plant.coils[t.coil].name))).collect();
+    let terminals = terminals(plant, screened);
     for i in 0..n {
         let (q, h) = (system.flow_m3h[i], system.head_kpa[i]);
         if system.pumps_on[i] == 0 || !(q > 0.0 && h > learned.static_kpa) {
             continue;
         }
-        if let Some(row) = one(learned, &valves, &fans, i, q, h) {
-            (out.head_kpa[i], out.flow_m3h[i]) = (row.head, row.flow);
-            out.neediest[i] = u16::try_from(learned.throttles[row.throttle].coil).unwrap_or(u16::MAX);
-            out.opening[i] = row.opening;
+        let Some(neediest) = neediest(&terminals, i, learned.authority) else { continue };
+        let said =
+            std::iter::once(learned).chain(&learned.as_good).filter_map(|l| one(l, &terminals, &neediest, i, q, h));
+        let (heads, flows, loops) = said.fold((0.0, 0.0, 0.0), |sum, (h, q)| (sum.0 + h, sum.1 + q, sum.2 + 1.0));
+        if loops == 0.0 {
+            continue;
         }
+        let (head, flow) = (heads / loops, flows / loops);
+        (out.head_kpa[i], out.flow_m3h[i]) = (head, flow);
+        out.neediest[i] = u16::try_from(neediest.coil).unwrap_or(u16::MAX);
+        out.opening[i] = neediest.opening;
     }
     out
 }
 
-fn valve<'a>(plant: &Plant, screened: &'a Screened, coil: usize) -> Option<&'a [f64]> {
-    let of = Some(plant.coils[coil].name.as_str());
-    screened.values(Role::ValvePosition, of).or_else(|| screened.values(Role::ValveCommand, of))
+/// A terminal with a trended valve that can open further.
+struct Terminal<'a> {
+    coil: usize,
+    characteristic: Characteristic,
+    /// Its valve throttles the loop; a three-way valve only shares its own water between coil and bypass.
+    throttles: bool,
+    valve: &'a [f64],
+    fan: Option<&'a [f64]>,
 }
 
-struct RowNeed {
-    head: f64,
-    flow: f64,
-    throttle: usize,
+fn terminals<'a>(plant: &Plant, screened: &'a Screened) -> Vec<Terminal<'a>> {
+    let mut out = Vec::new();
+    for (coil, c) in plant.coils.iter().enumerate() {
+        let of = Some(c.name.as_str());
+        let valve = screened.values(Role::ValvePosition, of).or_else(|| screened.values(Role::ValveCommand, of));
+        let Some(valve) = valve else { continue };
+        let throttles = match c.valve {
+            Some(Valve::TwoWay) | None => true,
+            Some(Valve::ThreeWay) => false,
+            Some(Valve::PressureIndependent | Valve::Thermostatic | Valve::None) => continue,
+        };
+        let characteristic = c.characteristic.unwrap_or(Characteristic::EqualPercentage);
+        out.push(Terminal { coil, characteristic, throttles, valve, fan: screened.values(Role::FanStatus, of) });
+    }
+    out
+}
+
+struct Neediest {
+    coil: usize,
+    characteristic: Characteristic,
     opening: f64,
 }
 
-fn one(l: &Learned, valves: &[Option<&[f64]>], fans: &[Option<&[f64]>], i: usize, q: f64, h: f64) -> Option<RowNeed> {
-    let mut throttled = 0.0;
-    let mut neediest: Option<(usize, f64)> = None;
-    for (j, t) in l.throttles.iter().enumerate() {
-        let x = valves[j].map_or(f64::NAN, |v| v[i]);
-        if !x.is_finite() {
+/// The terminal that could give up least: the one whose conductance would rise by the smallest factor.
+fn neediest(terminals: &[Terminal], i: usize, authority: f64) -> Option<Neediest> {
+    let mut least: Option<(f64, Neediest)> = None;
+    for t in terminals {
+        let opening = t.valve[i];
+        if !opening.is_finite() {
             return None;
         }
-        throttled += t.conductance * installed(x, t.characteristic, l.authority);
         // A valve open on a stopped fan cools nothing: it needs no head.
-        let stopped = fans[j].is_some_and(|f| f[i] < 0.5);
-        if !stopped && neediest.is_none_or(|(_, top)| x > top) {
-            neediest = Some((j, x));
+        let now = installed(opening, t.characteristic, authority);
+        if now <= 0.0 || t.fan.is_some_and(|f| f[i] < 0.5) {
+            continue;
+        }
+        let room = installed(NEEDIEST_OPEN, t.characteristic, authority) / now;
+        if least.as_ref().is_none_or(|(r, _)| room < *r) {
+            least = Some((room, Neediest { coil: t.coil, characteristic: t.characteristic, opening }));
         }
     }
-    let (j, x) = neediest?;
-    let characteristic = l.throttles[j].characteristic;
-    let now = installed(x, characteristic, l.authority);
-    if now <= 0.0 || throttled <= 0.0 {
-        return None;
-    }
-    let opened = installed(NEEDIEST_OPEN, characteristic, l.authority) / now;
+    least.map(|l| l.1)
+}
+
+/// Head [kPa] and flow [m3/h] that would have been enough, by one learned loop.
+fn one(l: &Learned, terminals: &[Terminal], neediest: &Neediest, i: usize, q: f64, h: f64) -> Option<(f64, f64)> {
+    let opening = |coil: usize| terminals.iter().find(|t| t.coil == coil && t.throttles).map_or(0.0, |t| t.valve[i]);
+    let throttled: f64 =
+        l.throttles.iter().map(|t| t.conductance * installed(opening(t.coil), t.characteristic, l.authority)).sum();
+    let opened = installed(NEEDIEST_OPEN, neediest.characteristic, l.authority)
+        / installed(neediest.opening, neediest.characteristic, l.authority);
     let across = (h - l.static_kpa - l.common_resistance * q * q).max(0.05 * (h - l.static_kpa));
     let through_valves = q * throttled / (throttled + l.open_conductance).max(1e-9);
     let flow = through_valves + (q - through_valves) / opened.max(1.0);
     let head = l.static_kpa + l.common_resistance * flow * flow + across / (opened * opened);
-    Some(RowNeed { head, flow, throttle: j, opening: x })
+    head.is_finite().then_some((head, flow))
 }

@@ -242,38 +242,59 @@ impl PumpModel {
         let s = self.speed(q, shown_speed, c);
         let (h, p) = self.table(q * shown_speed / s, s);
         let x = q / self.q_max;
-        let (tilt, bend) = (2.0 * x - 1.0, 1.0 - 6.0 * x * (1.0 - x));
         let pr = &self.prior;
-        let bent = |sd: &[f64; 3], c: &[f64]| 1.0 + sd[0] * c[0] + sd[1] * c[1] * tilt + sd[2] * c[2] * bend;
         let between = (pr.header_mean + pr.header * c[12]).max(0.0) * self.shut_off() * s * s * x * x;
-        let shaft = density * p * bent(&pr.power_table, &c[3..6]);
+        let shaft = density * p * bent(&pr.power_table, &c[3..6], x);
         let loss = if self.power_is == PowerIs::DriveInput || self.rated_kw <= 0.0 {
             0.0
         } else {
             let of = motor::loss_on_drive(shaft, s, self.rated_kw, self.motor_efficiency, self.drive_efficiency);
             of.constant * (pr.loss[0] * c[9]).exp() + of.load * (pr.loss[1] * c[10]).exp()
         };
-        Duty { head: density * h * bent(&pr.head_table, &c[0..3]), between: density * between, shaft, loss }
+        Duty { head: density * h * bent(&pr.head_table, &c[0..3], x), between: density * between, shaft, loss }
     }
 
     /// Speed [-] at which the pump makes head `h` [kPa] at flow `flow` [m3/h] under common errors; `None` where it cannot.
     #[must_use]
     pub fn speed_for(&self, flow: f64, head: f64, c: &Common) -> Option<f64> {
-        let excess = |s: f64| self.makes((flow / s).min(self.q_max), s, 1.0, c).head - head;
-        let mut low = (flow / self.q_max).max(0.05);
-        let mut high = 1.3;
-        if low >= high || excess(high) < 0.0 {
+        let excess = |s: f64| self.head((flow / s).min(self.q_max), s, c) - head;
+        let (mut low, mut high) = ((flow / self.q_max).max(0.05), SPEED_TOP);
+        let (mut below, mut above) = (excess(low), if low < high { excess(high) } else { -1.0 });
+        if above < 0.0 {
             return None;
         }
-        if excess(low) > 0.0 {
+        if below > 0.0 {
             return Some(low);
         }
-        for _ in 0..40 {
-            let mid = 0.5 * (low + high);
-            if excess(mid) < 0.0 { low = mid } else { high = mid }
+        // False position, halving the end that stays (Illinois): head rises smoothly with speed, so a handful of steps do.
+        for _ in 0..60 {
+            let s = low + (high - low) * below / (below - above).min(-f64::MIN_POSITIVE);
+            let e = excess(s);
+            if e.abs() < 1e-6 * head.abs().max(1.0) || high - low < 1e-9 {
+                return Some(s);
+            }
+            if e < 0.0 {
+                (low, below, above) = (s, e, 0.5 * above);
+            } else {
+                (high, above, below) = (s, e, 0.5 * below);
+            }
         }
         Some(0.5 * (low + high))
     }
+
+    /// Head across the pump [kPa] at reduced flow `q` and shown speed, for the declared density.
+    fn head(&self, q: f64, shown_speed: f64, c: &Common) -> f64 {
+        let s = self.speed(q, shown_speed, c);
+        self.table(q * shown_speed / s, s).0 * bent(&self.prior.head_table, &c[0..3], q / self.q_max)
+    }
+}
+
+/// No drive runs a pump faster than this over rated speed.
+const SPEED_TOP: f64 = 1.3;
+
+/// Departure from a table at share `x` of its flow: level, tilt and bend [-].
+fn bent(sd: &[f64; 3], c: &[f64], x: f64) -> f64 {
+    1.0 + sd[0] * c[0] + sd[1] * c[1] * (2.0 * x - 1.0) + sd[2] * c[2] * (1.0 - 6.0 * x * (1.0 - x))
 }
 
 /// What the pump does at a duty: head across it, loss to the headers [kPa], shaft power and motor and drive loss [kW].

@@ -14,7 +14,7 @@ use crate::operating::{LoopPoints, Reconstructed};
 use crate::plant::{Control, ControlMode, Plant, Serves, Service};
 use crate::quantity::Pressure;
 use crate::regimes::{Regime, Regimes};
-use curve::Curve;
+pub use curve::Curve;
 
 /// One control setting that would have been enough, with what it saves on the record.
 #[derive(Debug, Clone)]
@@ -126,10 +126,15 @@ fn propose(b: &Basis) -> Result<Recommendation, Tuning> {
         today,
         floor: current.minimum_speed.map_or(0.0, |s| s.in_of_one()),
     };
-    let mut options: Vec<(Curve, saving::Saved)> = Curve::candidates(&today, &wanted, high, MISSED)
-        .into_iter()
-        .filter_map(|c| saving::saved(&job, &c).map(|s| (c, s)))
-        .collect();
+    let candidates = Curve::candidates(&today, &wanted, high, MISSED);
+    if candidates.is_empty() {
+        return refuse(
+            &[],
+            "the neediest valve needed about as much head as today's setting gives: there is nothing to lower",
+        );
+    }
+    let mut options: Vec<(Curve, saving::Saved)> =
+        candidates.into_iter().filter_map(|c| saving::saved(&job, &c).map(|s| (c, s))).collect();
     options.sort_by(|x, y| y.1.fraction.estimate.total_cmp(&x.1.fraction.estimate));
     let same_mode = options.iter().position(|(c, _)| Some(c.mode) == current.mode);
     let Some(chosen) = same_mode.or(if options.is_empty() { None } else { Some(0) }) else {

@@ -25,3 +25,4 @@ mod samples;
 mod samples_regenerate;
 mod screening;
 mod simulator_checks;
+mod tuning;
