@@ -43,6 +43,8 @@ pub const MODEL_POWER: f64 = 0.015;
 const SHARED_ERROR: f64 = 2.0;
 /// More cells than this add no knowledge.
 const CELLS: usize = 150;
+/// Gauss-Newton steps at most.
+const STEPS: usize = 25;
 /// Degrees of freedom of the heavy-tailed errors: few enough that one odd cell does not steer, enough to stay near normal.
 const TAIL: f64 = 6.0;
 
@@ -65,18 +67,69 @@ pub fn learn(model: &PumpModel, rows: &[Row], noise: &Noise) -> Learned {
         cell.q = start(model, &cell.row, noise);
     }
     let mut covariance = Learned::prior().covariance;
-    for _ in 0..12 {
-        let Some((step, cov)) = gauss_newton(model, &mut cells, noise, &common) else { break };
-        let largest = step.iter().fold(0.0f64, |m, s| m.max(s.abs()));
-        for (c, s) in common.iter_mut().zip(step) {
-            *c = (*c + s).clamp(-4.0, 4.0);
-        }
+    let mut cost = misfit(model, &cells, noise, &common);
+    for _ in 0..STEPS {
+        let Some((step, cov)) = gauss_newton(model, &cells, noise, &common) else { break };
         covariance = cov;
-        if largest < 1e-3 {
+        // The whole step, or the largest half, quarter... of it that helps.
+        let better = (0..5).map(|k| 0.5f64.powi(k)).find_map(|share| {
+            let to: Common = std::array::from_fn(|k| (common[k] + share * step[k]).clamp(-4.0, 4.0));
+            let moved = follow(model, &cells, noise, &to);
+            let there = misfit(model, &moved, noise, &to);
+            (there < cost).then_some((to, moved, there))
+        });
+        let Some((to, moved, there)) = better else { break };
+        let gained = cost - there;
+        (common, cells, cost) = (to, moved, there);
+        if gained < 1e-3 {
             break;
         }
     }
     Learned { common, covariance, cells: cells.len() }
+}
+
+/// Heavy-tailed misfit of all cells and of the prior.
+fn misfit(model: &PumpModel, cells: &[Cell], noise: &Noise, common: &Common) -> f64 {
+    let of_cells: f64 = cells.iter().map(|c| (TAIL + 1.0) * (1.0 + squares(model, c, noise, common) / TAIL).ln()).sum();
+    of_cells + common.iter().map(|c| c * c).sum::<f64>()
+}
+
+/// Squared residuals of a cell, in its own standard deviations.
+fn squares(model: &PumpModel, cell: &Cell, noise: &Noise, common: &Common) -> f64 {
+    let sd = deviations(cell, noise);
+    let shown = model.shown(cell.q, cell.row.speed, cell.row.density, common);
+    ((cell.row.head - shown.head) / sd[0]).powi(2) + ((cell.row.power - shown.power) / sd[1]).powi(2)
+}
+
+/// Standard deviation of a cell's mean head [kPa] and power [kW]: noise that averages out, and model error that does not.
+fn deviations(cell: &Cell, noise: &Noise) -> [f64; 2] {
+    let row = &cell.row;
+    [
+        (noise.head(row.head).powi(2) / cell.n + (SHARED_ERROR * MODEL_HEAD * row.head).powi(2)).sqrt(),
+        (noise.power(row.power).powi(2) / cell.n + (SHARED_ERROR * MODEL_POWER * row.power).powi(2)).sqrt(),
+    ]
+}
+
+/// The cells with their flows settled again under other common errors: a few one-dimensional steps each.
+fn follow(model: &PumpModel, cells: &[Cell], noise: &Noise, to: &Common) -> Vec<Cell> {
+    let mut moved = cells.to_vec();
+    for cell in &mut moved {
+        for _ in 0..3 {
+            let l = Linear::at(model, cell, noise, to, false);
+            let down = l.by_flow[0].powi(2) + l.by_flow[1].powi(2);
+            if down <= 0.0 {
+                break;
+            }
+            let by = (l.by_flow[0] * l.residual[0] + l.by_flow[1] * l.residual[1]) / down;
+            let before = (squares(model, cell, noise, to), cell.q);
+            cell.q = (cell.q + by.clamp(-0.1 * model.q_max, 0.1 * model.q_max)).clamp(0.0, model.q_max);
+            if squares(model, cell, noise, to) >= before.0 {
+                cell.q = before.1;
+                break;
+            }
+        }
+    }
+    moved
 }
 
 fn gather(model: &PumpModel, rows: &[Row]) -> Vec<Cell> {
@@ -118,10 +171,10 @@ fn start(model: &PumpModel, row: &Row, noise: &Noise) -> f64 {
 type Step = ([f64; COMMON], Vec<[f64; COMMON]>);
 
 /// One step: residuals weighted by their noise, each cell's flow eliminated, the prior added.
-fn gauss_newton(model: &PumpModel, cells: &mut [Cell], noise: &Noise, common: &Common) -> Option<Step> {
+fn gauss_newton(model: &PumpModel, cells: &[Cell], noise: &Noise, common: &Common) -> Option<Step> {
     let mut a = Array2::<f64>::eye(COMMON);
     let mut b: [f64; COMMON] = std::array::from_fn(|k| -common[k]);
-    let linear: Vec<Linear> = cells.iter().map(|c| Linear::at(model, c, noise, common)).collect();
+    let linear: Vec<Linear> = cells.iter().map(|c| Linear::at(model, c, noise, common, true)).collect();
     for l in &linear {
         for i in 0..COMMON {
             let pi = l.projected(i);
@@ -134,15 +187,6 @@ fn gauss_newton(model: &PumpModel, cells: &mut [Cell], noise: &Noise, common: &C
     let inverse = a.invc().ok()?;
     let step: [f64; COMMON] =
         std::array::from_fn(|i| (0..COMMON).map(|j| inverse[[i, j]] * b[j]).sum::<f64>().clamp(-1.5, 1.5));
-    for (cell, l) in cells.iter_mut().zip(&linear) {
-        let left: [f64; 2] =
-            std::array::from_fn(|m| l.residual[m] - (0..COMMON).map(|k| l.by_common[k][m] * step[k]).sum::<f64>());
-        let down = l.by_flow[0].powi(2) + l.by_flow[1].powi(2);
-        if down > 0.0 {
-            let move_ = (l.by_flow[0] * left[0] + l.by_flow[1] * left[1]) / down;
-            cell.q = (cell.q + move_.clamp(-0.1 * model.q_max, 0.1 * model.q_max)).clamp(0.0, model.q_max);
-        }
-    }
     let covariance = (0..COMMON).map(|i| std::array::from_fn(|j| inverse[[i, j]])).collect();
     Some((step, covariance))
 }
@@ -155,12 +199,10 @@ struct Linear {
 }
 
 impl Linear {
-    fn at(model: &PumpModel, cell: &Cell, noise: &Noise, common: &Common) -> Self {
+    /// `all`: the derivatives by the common errors too.
+    fn at(model: &PumpModel, cell: &Cell, noise: &Noise, common: &Common, all: bool) -> Self {
         let row = &cell.row;
-        let sd = [
-            (noise.head(row.head).powi(2) / cell.n + (SHARED_ERROR * MODEL_HEAD * row.head).powi(2)).sqrt(),
-            (noise.power(row.power).powi(2) / cell.n + (SHARED_ERROR * MODEL_POWER * row.power).powi(2)).sqrt(),
-        ];
+        let sd = deviations(cell, noise);
         let whiten = |shown: super::model::Shown, base: super::model::Shown, step: f64| {
             [(shown.head - base.head) / step / sd[0], (shown.power - base.power) / step / sd[1]]
         };
@@ -170,6 +212,9 @@ impl Linear {
         let dq = if cell.q > 0.5 * model.q_max { -1e-3 } else { 1e-3 } * model.q_max;
         let by_flow = whiten(model.shown(cell.q + dq, row.speed, row.density, common), base, dq);
         let by_common = std::array::from_fn(|k| {
+            if !all {
+                return [0.0; 2];
+            }
             let mut moved = *common;
             moved[k] += 1e-3;
             whiten(model.shown(cell.q, row.speed, row.density, &moved), base, 1e-3).map(|v| v * weight)

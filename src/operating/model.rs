@@ -29,7 +29,7 @@ pub struct Shown {
 }
 
 /// The number of common errors.
-pub const COMMON: usize = 13;
+pub const COMMON: usize = 14;
 
 /// Common errors of one pump, each in standard deviations of its prior; zero is the prior's mean.
 pub type Common = [f64; COMMON];
@@ -51,7 +51,11 @@ pub struct Prior {
     /// Motor and drive losses over the model's, natural logarithm: the constant part and the part with load. Two handbooks differ by half at
     /// a quarter of load, and each drive shapes flux and switching in its own way, so the constant part is doubted most.
     pub loss: [f64; 2],
-    /// How much of the induction motor's slip the speed signal does not show [-]; mean a half, since drives differ.
+    /// Loss at low load beyond that [units of `hydraulics::motor::Loss::low_load`]: the handbooks lie 0.3 and 1.8 above the model, constant
+    /// chain efficiency below it.
+    pub low_load: f64,
+    /// How much of the induction motor's slip the speed signal does not show [-]; mean a half, since drives differ: some report the shaft's
+    /// speed, some the frequency.
     pub slip: f64,
     /// Flow-squared loss between pump flanges and headers, share of shut-off head at the end of the table.
     pub header: f64,
@@ -197,7 +201,8 @@ impl PumpModel {
         if self.slip <= 0.0 {
             return shown;
         }
-        let unseen = (0.5 + self.prior.slip * c[11]).clamp(-0.2, 1.2);
+        // Between none and all of it, smoothly: a wall here would leave the learning without a slope.
+        let unseen = 0.5 + self.prior.slip * c[11].tanh();
         let torque = shaft_guess / shown.max(0.05) / self.rated_kw.max(1e-6);
         shown + unseen * self.slip * (shown - torque)
     }
@@ -249,7 +254,9 @@ impl PumpModel {
             0.0
         } else {
             let of = motor::loss_on_drive(shaft, s, self.rated_kw, self.motor_efficiency, self.drive_efficiency);
-            of.constant * (pr.loss[0] * c[9]).exp() + of.load * (pr.loss[1] * c[10]).exp()
+            of.constant * (pr.loss[0] * c[9]).exp()
+                + of.load * (pr.loss[1] * c[10]).exp()
+                + of.low_load * pr.low_load * c[13]
         };
         Duty { head: density * h * bent(&pr.head_table, &c[0..3], x), between: density * between, shaft, loss }
     }

@@ -239,7 +239,9 @@ impl Estimator<'_> {
             .map(|i| (0.5 * (q_at(i) + q_at(i + 1)) - mean).powi(2) * (weight[i] + weight[i + 1]))
             .sum::<f64>()
             / mass;
-        let two_peaks = has_two_peaks(&weight);
+        // Peaks of the fit itself: where only the doubt changes with flow, the posterior may have a shoulder but there is one answer.
+        let fits: Vec<f64> = grid.iter().map(|f| (-0.5 * (f.misfit - grid[top].misfit)).exp()).collect();
+        let two_peaks = has_two_peaks(&fits);
         let best = if two_peaks { q_top } else { mean };
         let s = row.speed;
         Ok(Said {

@@ -43,6 +43,7 @@ fn exact() -> Prior {
         head_zero: 1e-3,
         power_gain: 1e-4,
         loss: [1e-4; 2],
+        low_load: 1e-4,
         slip: 0.0,
         header: 0.0,
         header_mean: 0.0,
