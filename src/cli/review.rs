@@ -84,7 +84,7 @@ fn use_threads(jobs: Option<u16>) {
         // SAFETY: no other thread runs yet: none is started before the stages, and polars starts its own at its first query.
         #[expect(unsafe_code, reason = "one thread runs yet; polars reads this variable once, when its pool starts")]
         unsafe {
-            std::env::set_var("POLARS_MAX_THREADS", jobs.to_string())
+            std::env::set_var("POLARS_MAX_THREADS", jobs.to_string());
         };
     }
 }

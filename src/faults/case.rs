@@ -3,6 +3,7 @@
 use super::Calendar;
 use crate::operating::{OperatingPoints, State};
 use crate::plant::{Coil, Plant, Role, Service};
+use crate::quantity::{Flow, Pressure};
 use crate::regimes::{Regime, Regimes};
 use crate::screening::Screened;
 use std::ops::Range;
@@ -182,13 +183,13 @@ impl<'a> Case<'a> {
     /// Design flow of the loop [m3/h]; NaN undeclared.
     #[must_use]
     pub fn design_flow_m3h(&self) -> f64 {
-        self.plant.system.design_flow.or(self.plant.control.design_flow).map_or(f64::NAN, |q| q.in_m3h())
+        self.plant.system.design_flow.or(self.plant.control.design_flow).map_or(f64::NAN, Flow::in_m3h)
     }
 
     /// Design head of the loop [kPa]; NaN undeclared.
     #[must_use]
     pub fn design_head_kpa(&self) -> f64 {
-        self.plant.system.design_head.or(self.plant.control.design_head).map_or(f64::NAN, |h| h.in_kpa())
+        self.plant.system.design_head.or(self.plant.control.design_head).map_or(f64::NAN, Pressure::in_kpa)
     }
 
     /// The least flow that the loop or any of its machines must keep [m3/h]; zero where none is declared.
@@ -196,7 +197,7 @@ impl<'a> Case<'a> {
     pub fn minimum_flow_m3h(&self) -> f64 {
         let own = self.plant.system.minimum_flow;
         let machines = self.plant.sources.iter().filter_map(|s| s.minimum_flow);
-        own.into_iter().chain(machines).map(|q| q.in_m3h()).fold(0.0, f64::max)
+        own.into_iter().chain(machines).map(Flow::in_m3h).fold(0.0, f64::max)
     }
 
     /// Whether at least one pump runs steadily and every running pump's regime is one of these.

@@ -42,7 +42,7 @@ pub fn coil_heat(ua: f64, air: f64, water: f64, entering: f64) -> f64 {
 pub fn ua_for(heat: f64, air: f64, water: f64, entering: f64) -> Option<f64> {
     let (least, most) = (air.min(water), air.max(water));
     let (e, r) = (heat / (least * entering), least / most);
-    if !(e >= 0.0 && e < 1.0) {
+    if !(0.0..1.0).contains(&e) {
         return None;
     }
     let ntu = if 1.0 - r < 1e-8 { e / (1.0 - e) } else { ((1.0 - e * r) / (1.0 - e)).ln() / (1.0 - r) };

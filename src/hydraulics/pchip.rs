@@ -151,9 +151,9 @@ impl Pchip {
         for _ in 0..60 {
             let (value, slope) = self.piece(i, x);
             if (value > y) == rising {
-                high = x
+                high = x;
             } else {
-                low = x
+                low = x;
             }
             let step = x - (value - y) / slope;
             let next = if low < step && step < high { step } else { 0.5 * (low + high) };

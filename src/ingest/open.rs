@@ -76,7 +76,7 @@ impl<R: Read> Lines<R> {
     }
 
     /// Hands the first block out once more.
-    pub fn from_the_start(&mut self) {
+    pub fn rewind(&mut self) {
         (self.given, self.next_line) = (0, 1);
     }
 

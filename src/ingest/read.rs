@@ -155,7 +155,7 @@ impl<'a> Gathering<'a> {
             None => return Err(IngestError::Empty { path: path.to_string() }),
             Some(block) => sniff(path, &block, &names)?,
         };
-        lines.from_the_start();
+        lines.rewind();
         let (shape, name): (ReadShape<R>, _) = match layout.shape {
             Shape::Wide => (wide::read, "wide"),
             Shape::Tall { .. } => (tall::read, "tall"),
@@ -327,13 +327,13 @@ impl<'a> Gathering<'a> {
             .collect();
         intervals.sort_unstable();
         let most = intervals.chunk_by(|a, b| a == b).reduce(|a, b| if b.len() > a.len() { b } else { a });
-        most.map(|run| run[0]).unwrap_or_else(|| {
+        most.map_or_else(|| {
             self.say(format!(
                 "no point is logged at regular intervals; the record was laid on a grid of {} min (interval = \"…\" under [trends] sets another)",
                 DEFAULT_INTERVAL_S / 60
             ));
             DEFAULT_INTERVAL_S
-        })
+        }, |run| run[0])
     }
 
     fn nothing_claimed(&self) -> IngestError {

@@ -191,8 +191,8 @@ fn date(cell: &[u8]) -> Option<(Date, usize)> {
         return None;
     }
     let stamp = match (year_first, month_word) {
-        (true, _) => Stamp(CIVIL << TAG | days(year, b, c)? * MS_PER_DAY),
-        (_, true) => Stamp(CIVIL << TAG | days(year, b, a)? * MS_PER_DAY),
+        (true, _) => Stamp((CIVIL << TAG) | (days(year, b, c)? * MS_PER_DAY)),
+        (_, true) => Stamp((CIVIL << TAG) | (days(year, b, a)? * MS_PER_DAY)),
         _ if (1..=31).contains(&a) && (1..=31).contains(&b) && a.min(b) <= 12 => Stamp::unordered(year, a, b, 0),
         _ => return None,
     };

@@ -82,8 +82,11 @@ struct Twice {
     offsets: (i64, i64),
 }
 
-/// Instants and lines of each column of times of one file; lines rise within a column.
-pub(super) fn instants(tz: Tz, day_first: bool, columns: Vec<Stamps>) -> (Vec<(Vec<i64>, Vec<u32>)>, Doubled) {
+/// A column's instants, and the line each came from; lines rise.
+pub(super) type Instants = (Vec<i64>, Vec<u32>);
+
+/// The instants of each column of times of one file.
+pub(super) fn instants(tz: Tz, day_first: bool, columns: Vec<Stamps>) -> (Vec<Instants>, Doubled) {
     let backwards = runs_backwards(&columns, day_first);
     let mut zone = Zone::new(tz);
     let mut twice = Vec::new();

@@ -6,6 +6,7 @@
 
 use crate::operating::{LoopPoints, Reconstructed};
 use crate::plant::{Characteristic, Coil, Plant, Role, Valve};
+use crate::quantity::Pressure;
 use crate::screening::Screened;
 
 /// Turn-down of an equal-percentage valve between open and shut-off (common practice, no source).
@@ -88,7 +89,7 @@ pub fn learn(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) 
     if valves.is_empty() {
         return None;
     }
-    let static_kpa = plant.system.static_head.map_or(0.0, |h| h.in_kpa());
+    let static_kpa = plant.system.static_head.map_or(0.0, Pressure::in_kpa);
     let rows = usable(&reconstructed.points.system, static_kpa, &valves);
     if rows.len() < ROWS_MIN {
         return None;

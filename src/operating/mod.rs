@@ -13,6 +13,7 @@ pub mod witness;
 
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Accuracy, Plant, Pump};
+use crate::quantity::{Power, Pressure};
 use crate::screening::Screened;
 use learn::Learned;
 use model::{Prior, PumpModel};
@@ -201,7 +202,7 @@ fn one_pump(
 ) -> (PumpPoints, Option<Machine>, Vec<Notice>) {
     let clock = screened.clock;
     let table_kw = pump.curves.iter().flat_map(|c| c.power_kw.iter().copied()).fold(0.0, f64::max);
-    let rated_kw = pump.motor_power.map_or(table_kw * 1.1, |p| p.in_kw());
+    let rated_kw = pump.motor_power.map_or(table_kw * 1.1, Power::in_kw);
     let design_head = design_head(plant, pump);
     let states = state::states(w, clock.step_s, rated_kw);
     let mut points = blank(&pump.name, &states, w);
@@ -265,7 +266,7 @@ fn design_head(plant: &Plant, pump: &Pump) -> f64 {
     plant
         .system
         .design_head
-        .map(crate::quantity::Pressure::in_kpa)
+        .map(Pressure::in_kpa)
         .or_else(|| pump.curves.first().and_then(|c| c.head_kpa.first().map(|h| 0.8 * h)))
         .unwrap_or(100.0)
 }

@@ -7,6 +7,7 @@
 use crate::hydraulics::motor;
 use crate::hydraulics::pchip::Pchip;
 use crate::plant::{MotorKind, PowerIs, Pump};
+use crate::quantity::{Flow, Power};
 
 /// Points at which a reduced curve is sampled once, so that rows need no search.
 const SAMPLES: usize = 241;
@@ -117,7 +118,7 @@ impl PumpModel {
         let top_shaft =
             curves.iter().flat_map(|c| c.shaft.iter().copied()).filter(|p| p.is_finite()).fold(0.0, f64::max);
         let has_power = top_shaft > 0.0;
-        let rated_kw = pump.motor_power.map_or(top_shaft * MOTOR_OVERSIZE, |p| p.in_kw());
+        let rated_kw = pump.motor_power.map_or(top_shaft * MOTOR_OVERSIZE, Power::in_kw);
         let motor_efficiency = pump.motor_efficiency.unwrap_or_else(|| motor::ie3_efficiency(rated_kw).unwrap_or(0.88));
         let drive_efficiency = pump.drive_efficiency.unwrap_or(0.965);
         let slip = if slip_seen { 0.0 } else { slip_of(pump) };
@@ -135,7 +136,7 @@ impl PumpModel {
             slip,
             prior,
         };
-        model.q_best = pump.best_efficiency_flow.map_or_else(|| model.find_best(), |f| f.in_m3h()).min(q_max);
+        model.q_best = pump.best_efficiency_flow.map_or_else(|| model.find_best(), Flow::in_m3h).min(q_max);
         Some(model)
     }
 

@@ -7,7 +7,7 @@
 use crate::hydraulics::fluid;
 use crate::notice::Notice;
 use crate::plant::{Accuracy, ControlMode, FluidKind, PercentOf, Plant, Point, PowerIs, Pump, Role};
-use crate::quantity::Temperature;
+use crate::quantity::{Density, Frequency, Temperature};
 use crate::screening::Screened;
 
 /// One row's measurements; NaN where there is none.
@@ -101,7 +101,7 @@ fn speed_column(plant: &Plant, screened: &Screened, pump: &Pump, notices: &mut V
         "Hz" => {
             let rated = pump
                 .rated_frequency
-                .map_or_else(|| guessed_frequency(&series.values, &pump.name, notices), |f| f.in_hz());
+                .map_or_else(|| guessed_frequency(&series.values, &pump.name, notices), Frequency::in_hz);
             (1.0 / rated, false)
         }
         "rpm" => match pump.rated_speed {
@@ -197,7 +197,7 @@ fn density_column(plant: &Plant, screened: &Screened) -> Vec<f64> {
         FluidKind::EthyleneGlycol => fluid::Fluid::EthyleneGlycol,
         FluidKind::PropyleneGlycol => fluid::Fluid::PropyleneGlycol,
     };
-    let density = |t: Temperature| fluid::density(kind, system.glycol_mass_fraction, t).map(|d| d.in_kg_m3());
+    let density = |t: Temperature| fluid::density(kind, system.glycol_mass_fraction, t).map(Density::in_kg_m3);
     let Some(at_design) = density(design) else { return vec![1.0; n] };
     supply
         .iter()

@@ -7,7 +7,7 @@ use super::document::{Bounds, Page, Section};
 use super::units::{self, UnitError};
 use super::{Dimension, PowerIs, Pump, TestedCurve, Unit};
 use crate::hydraulics::pchip::Pchip;
-use crate::quantity::{Density, Fraction};
+use crate::quantity::{Density, Fraction, Frequency, ShaftSpeed};
 
 /// Tested speeds run from a twentieth of rated speed (nothing is tested below) to half above it (overspeed).
 const SPEED: Bounds = Bounds { low: 0.05, high: 1.5, rule: "it must be from 5 to 150 % of the rated speed" };
@@ -122,8 +122,8 @@ fn speed(page: &mut Page, section: &mut Section<'_>, pump: &Pump) -> Option<Frac
     let wanted = [Dimension::Fraction, Dimension::ShaftSpeed, Dimension::Frequency];
     let (value, dimension) = section.quantity(page, "speed", &wanted, free, "\"100 %\"")?;
     let rated = match dimension {
-        Dimension::ShaftSpeed => pump.rated_speed.map(|s| s.in_rpm()),
-        Dimension::Frequency => pump.rated_frequency.map(|f| f.in_hz()),
+        Dimension::ShaftSpeed => pump.rated_speed.map(ShaftSpeed::in_rpm),
+        Dimension::Frequency => pump.rated_frequency.map(Frequency::in_hz),
         _ => Some(1.0),
     };
     let line = section.line_of(page, "speed");

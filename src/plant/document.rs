@@ -420,7 +420,7 @@ impl<'d> Section<'d> {
         match value.get_ref() {
             DeValue::Table(table) => Some(Section::new(title, line, table)),
             DeValue::Array(list) if list.iter().any(|v| v.get_ref().is_table()) => {
-                let line = list.iter().nth(1).map_or(line, |second| page.line(&second.span()));
+                let line = list.get(1).map_or(line, |second| page.line(&second.span()));
                 page.refuse(
                     line,
                     format!("{title} is written as a list of tables"),

@@ -6,6 +6,7 @@
 
 use crate::operating::LoopPoints;
 use crate::plant::{Control, ControlMode, HeadAt, Plant, Reset, Role};
+use crate::quantity::{Flow, Pressure};
 use crate::screening::Screened;
 
 /// What is asked, one entry a row; NaN is unknown.
@@ -34,9 +35,9 @@ const HEADER_LOSS_SHARE: f64 = 0.12;
 /// practice. Design flow and head default to the loop's. Above the design flow the curve goes on rising.
 #[must_use]
 pub fn ask_at(plant: &Plant, control: &Control, flow_m3h: f64, setpoint_kpa: f64) -> f64 {
-    let design_flow = control.design_flow.or(plant.system.design_flow).map_or(f64::NAN, |q| q.in_m3h());
-    let design_head = control.design_head.or(plant.system.design_head).map_or(f64::NAN, |h| h.in_kpa());
-    let zero = control.zero_flow_head.map_or(f64::NAN, |h| h.in_kpa());
+    let design_flow = control.design_flow.or(plant.system.design_flow).map_or(f64::NAN, Flow::in_m3h);
+    let design_head = control.design_head.or(plant.system.design_head).map_or(f64::NAN, Pressure::in_kpa);
+    let zero = control.zero_flow_head.map_or(f64::NAN, Pressure::in_kpa);
     let x = flow_m3h / design_flow;
     match control.mode {
         Some(ControlMode::ConstantPressure) if setpoint_kpa.is_finite() => setpoint_kpa,
@@ -50,7 +51,7 @@ pub fn ask_at(plant: &Plant, control: &Control, flow_m3h: f64, setpoint_kpa: f64
 /// The declared setpoint, unless a reset moves it and nobody trends where to.
 fn constant_setpoint(control: &Control) -> f64 {
     let moves = control.reset.is_some_and(|r| r != Reset::None);
-    if moves { f64::NAN } else { control.setpoint.map_or(f64::NAN, |p| p.in_kpa()) }
+    if moves { f64::NAN } else { control.setpoint.map_or(f64::NAN, Pressure::in_kpa) }
 }
 
 /// The setting that stood at an instant: the first earlier one whose end is still ahead, else today's.

@@ -9,6 +9,7 @@ use super::Regime;
 use super::naming::Naming;
 use crate::operating::{PumpPoints, State};
 use crate::plant::Plant;
+use crate::quantity::{Flow, Pressure};
 use linfa::traits::Transformer;
 use linfa_clustering::Dbscan;
 use ndarray::Array2;
@@ -56,7 +57,7 @@ impl Clusters {
                 votes[c][*r as usize] += 1;
             }
         }
-        votes.iter().map(|v| most(v)).collect()
+        votes.iter().map(most).collect()
     }
 
     /// Rows just off the curve inside an on-curve cluster are taken in; nothing is ever called a deviation by its company.
@@ -167,8 +168,8 @@ impl<'a> Coordinates<'a> {
     fn new(plant: &Plant, pump: &'a PumpPoints, excess_kpa: &'a [f64], delta_t_k: Option<&'a [f64]>) -> Self {
         let s = &plant.system;
         let largest = |v: &[f64]| v.iter().copied().filter(|x| x.is_finite()).fold(f64::NAN, f64::max);
-        let flow = s.design_flow.map_or_else(|| largest(&pump.flow_m3h), |q| q.in_m3h());
-        let head = s.design_head.map_or_else(|| largest(&pump.head_kpa), |h| h.in_kpa());
+        let flow = s.design_flow.map_or_else(|| largest(&pump.flow_m3h), Flow::in_m3h);
+        let head = s.design_head.map_or_else(|| largest(&pump.head_kpa), Pressure::in_kpa);
         let span = match (s.supply_temperature, s.return_temperature) {
             (Some(a), Some(b)) => a.minus(b).in_kelvin().abs(),
             _ => f64::NAN,

@@ -5,6 +5,7 @@ use super::ask::{Ask, standing};
 use crate::ingest::Clock;
 use crate::operating::{PumpPoints, State};
 use crate::plant::{Control, Plant};
+use crate::quantity::{Fraction, Pressure};
 
 /// How far from its curve a drive may hold the head before it counts, in design heads [-]: a controller's dead band
 /// and a drive's own pressure estimate are good to a couple of per cent of span (common practice, no source).
@@ -30,7 +31,7 @@ pub fn speed_floor(control: &Control, state: &[State], speed: &[f64]) -> Option<
     let runs = |s: &State| matches!(s, State::Steady | State::Transient);
     let mut running: Vec<f64> =
         state.iter().zip(speed).filter(|(s, v)| runs(s) && v.is_finite()).map(|(_, v)| *v).collect();
-    let declared = control.minimum_speed.map(|m| m.in_of_one());
+    let declared = control.minimum_speed.map(Fraction::in_of_one);
     if running.len() < 20 {
         return declared.map(|m| (m, true));
     }
@@ -60,12 +61,12 @@ pub(super) struct Naming<'a> {
 impl<'a> Naming<'a> {
     pub(super) fn new(plant: &'a Plant, clock: &Clock, asked: &'a Ask, pump: &'a PumpPoints) -> Self {
         let control = standing(plant, clock.at_ms(clock.len.saturating_sub(1)));
-        let design_head = plant.system.design_head.or(control.design_head).or(control.setpoint).map(|h| h.in_kpa());
+        let design_head = plant.system.design_head.or(control.design_head).or(control.setpoint).map(Pressure::in_kpa);
         Self {
             pump,
             asked,
             floor: speed_floor(control, &pump.state, &pump.speed),
-            ceiling: control.maximum_speed.map_or(1.0, |m| m.in_of_one()),
+            ceiling: control.maximum_speed.map_or(1.0, Fraction::in_of_one),
             tolerance_kpa: CURVE_TOLERANCE * design_head.unwrap_or_else(|| middle(&pump.head_kpa)),
         }
     }

@@ -87,10 +87,10 @@ fn block(out: &mut String, block: &Block, figures: &[Figure]) {
         }
         Block::Paragraph(text) => out.push_str(&format!("<p>{}</p>\n", escape(text))),
         Block::Labelled { label, text } => {
-            out.push_str(&format!("<p><b>{}.</b> {}</p>\n", escape(label), escape(text)))
+            out.push_str(&format!("<p><b>{}.</b> {}</p>\n", escape(label), escape(text)));
         }
         Block::Caution(text) => {
-            out.push_str(&format!("<p class=\"caution\" role=\"note\"><b>Caution.</b> {}</p>\n", escape(text)))
+            out.push_str(&format!("<p class=\"caution\" role=\"note\"><b>Caution.</b> {}</p>\n", escape(text)));
         }
         Block::List { label, ordered, items } => list(out, *label, *ordered, items),
         Block::Table(t) => table(out, t),

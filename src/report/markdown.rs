@@ -46,7 +46,7 @@ pub fn escape(text: &str) -> String {
 fn block(out: &mut String, block: &Block, figures: &[Figure]) {
     match block {
         Block::Heading { text, tags } => {
-            out.push_str(&format!("### {} ({})\n\n", escape(text), escape(&tags.join(", "))))
+            out.push_str(&format!("### {} ({})\n\n", escape(text), escape(&tags.join(", "))));
         }
         Block::Paragraph(text) => out.push_str(&format!("{}\n\n", escape(text))),
         Block::Labelled { label, text } => out.push_str(&format!("**{}.** {}\n\n", escape(label), escape(text))),

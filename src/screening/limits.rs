@@ -3,6 +3,7 @@
 use super::Doubt;
 use crate::ingest::Series;
 use crate::plant::{Plant, Role};
+use crate::quantity::{Frequency, ShaftSpeed};
 
 /// Colder than any climate and any brine in a hydronic loop [degC].
 const COLDEST_C: f64 = -60.0;
@@ -78,9 +79,9 @@ fn rated_speed(plant: &Plant, series: &Series) -> Option<f64> {
         "fraction" => Some(1.0),
         "Hz" => {
             let rated = pump.and_then(|p| p.maximum_frequency.or(p.rated_frequency));
-            Some(rated.map_or(HIGHEST_GRID_HZ, |f| f.in_hz()))
+            Some(rated.map_or(HIGHEST_GRID_HZ, Frequency::in_hz))
         }
-        "rpm" => Some(pump.and_then(|p| p.rated_speed).map_or(HIGHEST_RATED_RPM, |s| s.in_rpm())),
+        "rpm" => Some(pump.and_then(|p| p.rated_speed).map_or(HIGHEST_RATED_RPM, ShaftSpeed::in_rpm)),
         _ => None,
     }
 }

@@ -1,6 +1,6 @@
 //! Which trended points can be believed: the witnesses that later stages may call.
 //!
-//! Comes in: [`Trends`](crate::ingest::Trends). Goes out: [`Screened`]: the same columns with unbelievable values
+//! Comes in: [`Trends`]. Goes out: [`Screened`]: the same columns with unbelievable values
 //! taken out (NaN) and a doubt for each, and look-ups by role. It errs towards belief: a wrong doubt silences a good witness, so
 //! only what cannot be is removed, and what is merely odd is kept and said. Readings finer than the clock were averaged before
 //! they come here; a sentinel among them is seen only if it carries its row out of the possible range. Start at [`screen`].

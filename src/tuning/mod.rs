@@ -12,7 +12,7 @@ use crate::ingest::Clock;
 use crate::r#loop::{Learned, Need, Replay};
 use crate::operating::{LoopPoints, Reconstructed};
 use crate::plant::{Control, ControlMode, Plant, Serves, Service};
-use crate::quantity::Pressure;
+use crate::quantity::{Fraction, Pressure};
 use crate::regimes::{Regime, Regimes};
 pub use curve::Curve;
 
@@ -124,7 +124,7 @@ fn propose(b: &Basis) -> Result<Recommendation, Tuning> {
         rows: &rows,
         replay: &replay,
         today,
-        floor: current.minimum_speed.map_or(0.0, |s| s.in_of_one()),
+        floor: current.minimum_speed.map_or(0.0, Fraction::in_of_one),
     };
     let candidates = Curve::candidates(&today, &wanted, high, MISSED);
     if candidates.is_empty() {
@@ -237,13 +237,13 @@ fn check_loop<'a>(b: &Basis<'a>) -> Result<&'a Learned, Tuning> {
             format!("flow, head and valves do not agree well enough: {:.0} % scatter", 100.0 * learned.scatter),
         );
     }
-    if let Some(index) = b.plant.coils.iter().position(|c| c.index) {
-        if !learned.throttles.iter().any(|t| t.coil == index) {
-            return refuse(
-                &["valve-position"],
-                format!("the neediest branch, {}, is not trended", b.plant.coils[index].name),
-            );
-        }
+    if let Some(index) = b.plant.coils.iter().position(|c| c.index)
+        && !learned.throttles.iter().any(|t| t.coil == index)
+    {
+        return refuse(
+            &["valve-position"],
+            format!("the neediest branch, {}, is not trended", b.plant.coils[index].name),
+        );
     }
     Ok(learned)
 }

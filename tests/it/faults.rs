@@ -10,7 +10,7 @@ use offcurve::quantity::{Flow, Fraction, Temperature};
 use offcurve::regimes::Regime;
 
 /// What is planted. Shares are of the design flow or design head.
-#[derive(Clone)]
+#[derive(Clone, Copy)]
 struct Scenario {
     days: usize,
     /// Load at its height, share of design.

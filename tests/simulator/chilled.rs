@@ -409,7 +409,10 @@ fn thermometer(rng: &mut Rng, n: f64, offset: f64, decimals: u32) -> Sensor {
 }
 
 fn plant_toml(options: &Options, w: &World, declared: Curve, model: &Model) -> String {
-    let Curve::Quadratic(zero, design) = declared else { unreachable!("this plant declares a quadratic curve") };
+    let (zero, design) = match declared {
+        Curve::Quadratic(zero, design) | Curve::Proportional(zero, design) => (zero, design),
+        Curve::Constant(head) => (head, head),
+    };
     let mut out = String::from(HEAD_TEXT);
     for number in 1..=9 {
         let name = if number == 9 { "CR-1".to_owned() } else { format!("AHU-{number}") };

@@ -11,6 +11,7 @@ use crate::faults::onset::{self, Step};
 use crate::faults::spread::{mean, median, quantile};
 use crate::faults::{Case, CoilCase, Evidence, Fault, Finding, Verdict, price, say};
 use crate::plant::{Service, Terminal, Valve};
+use crate::quantity::{Flow, Temperature};
 use crate::regimes::{Regime, ask_at};
 
 const FAULT: Fault = Fault::LowDeltaT;
@@ -165,11 +166,11 @@ impl Water {
         let from = fall.map_or(0, |s| s.at);
         let since: Vec<f64> = self.level[from..].iter().copied().filter(|l| l.is_finite()).collect();
         let low = since.iter().filter(|l| **l <= limit).count() as f64 >= DAYS_LOW * since.len() as f64;
-        if let Some(c) = coils.iter().find(|c| fall.is_none_or(|s| c.explains(case, s, &self.level))) {
-            if fall.is_some() || !(self.held_to_design && low) {
-                let seen = format!("a fall beyond what {} alone explains", case.coils[c.coil].name);
-                return clear(FAULT, "loop", seen);
-            }
+        if let Some(c) = coils.iter().find(|c| fall.is_none_or(|s| c.explains(case, s, &self.level)))
+            && (fall.is_some() || !(self.held_to_design && low))
+        {
+            let seen = format!("a fall beyond what {} alone explains", case.coils[c.coil].name);
+            return clear(FAULT, "loop", seen);
         }
         if fall.is_some() || (self.held_to_design && low) {
             return self.found(case, fall, coils);
@@ -377,7 +378,7 @@ fn can_hold_to_design(case: &Case, rows: &[usize]) -> (bool, &'static str) {
 /// What the terminals should give in a row [K]; NaN where that cannot be said.
 fn expected_k(case: &Case, i: usize) -> f64 {
     let design = case.design_delta_t_k() * three_way(case, case.loop_flow_m3h[i]);
-    let declared = case.plant.system.supply_temperature.map_or(f64::NAN, |t| t.in_celsius());
+    let declared = case.plant.system.supply_temperature.map_or(f64::NAN, Temperature::in_celsius);
     let supply = case.supply_c.map_or(f64::NAN, |s| s[i]);
     if case.plant.system.service == Service::HeatingWater {
         let drive = supply - ROOM_C;
@@ -390,7 +391,7 @@ fn expected_k(case: &Case, i: usize) -> f64 {
 fn three_way_share(case: &Case) -> f64 {
     let of = |only: bool| -> f64 {
         let wanted = case.coils.iter().filter(|c| !only || c.declared.valve == Some(Valve::ThreeWay));
-        wanted.filter_map(|c| c.declared.design_flow).map(|q| q.in_m3h()).sum()
+        wanted.filter_map(|c| c.declared.design_flow).map(Flow::in_m3h).sum()
     };
     let all = of(false);
     if all > 0.0 { of(true) / all } else { 0.0 }
@@ -605,7 +606,7 @@ fn sibling_difference(case: &Case, k: usize, i: usize) -> f64 {
 impl CoilFault {
     /// Share of the loop's design flow that the coil has [-].
     fn share(&self, case: &Case) -> f64 {
-        let own = case.coils[self.coil].declared.design_flow.map_or(f64::NAN, |q| q.in_m3h());
+        let own = case.coils[self.coil].declared.design_flow.map_or(f64::NAN, Flow::in_m3h);
         let share = own / case.design_flow_m3h();
         if share.is_finite() { share } else { 1.0 / case.coils.len() as f64 }
     }

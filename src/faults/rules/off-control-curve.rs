@@ -7,6 +7,7 @@ use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::{deviation, median, quantile};
 use crate::faults::{Case, Fault, Finding, Verdict, onset, price, say};
 use crate::plant::ControlMode;
+use crate::quantity::{Flow, Pressure};
 use crate::regimes::Regime;
 
 const FAULT: Fault = Fault::OffControlCurve;
@@ -371,7 +372,7 @@ fn excess_kpa(case: &Case, p: usize, i: usize) -> f64 {
     if curve.is_finite() {
         return case.pumps[p].head_kpa[i] - curve;
     }
-    let declared = case.plant.control.setpoint.map_or(f64::NAN, |s| s.in_kpa());
+    let declared = case.plant.control.setpoint.map_or(f64::NAN, Pressure::in_kpa);
     let setpoint = case.dp_setpoint_kpa.map(|s| s[i]).filter(|s| s.is_finite()).unwrap_or(declared);
     case.dp_kpa.map_or(f64::NAN, |dp| dp[i] - setpoint)
 }
@@ -388,11 +389,11 @@ fn reference_head_kpa(case: &Case) -> f64 {
 }
 
 fn curve_flow_m3h(case: &Case) -> f64 {
-    case.plant.control.design_flow.or(case.plant.system.design_flow).map_or(f64::NAN, |q| q.in_m3h())
+    case.plant.control.design_flow.or(case.plant.system.design_flow).map_or(f64::NAN, Flow::in_m3h)
 }
 
 fn curve_head_kpa(case: &Case) -> f64 {
-    case.plant.control.design_head.or(case.plant.system.design_head).map_or(f64::NAN, |h| h.in_kpa())
+    case.plant.control.design_head.or(case.plant.system.design_head).map_or(f64::NAN, Pressure::in_kpa)
 }
 
 /// How sure: rises with the distance in standard deviations; less where no day on the curve is there to compare with.

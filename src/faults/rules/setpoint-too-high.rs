@@ -10,6 +10,7 @@ use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::{median, quantile};
 use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Verdict, onset, price, say};
 use crate::plant::{ControlMode, Serves};
+use crate::quantity::{Flow, Pressure};
 use crate::regimes::{Regime, ask_at};
 
 const FAULT: Fault = Fault::SetpointTooHigh;
@@ -81,7 +82,7 @@ fn missing(case: &Case) -> Option<Verdict> {
 pub(super) fn trended_share(case: &Case) -> f64 {
     let by_flow = case.coils.iter().all(|c| c.declared.design_flow.is_some());
     let weight = |c: &crate::faults::CoilCase| {
-        if by_flow { c.declared.design_flow.map_or(0.0, |q| q.in_m3h()) } else { f64::from(c.declared.count) }
+        if by_flow { c.declared.design_flow.map_or(0.0, Flow::in_m3h) } else { f64::from(c.declared.count) }
     };
     let all: f64 = case.coils.iter().map(weight).sum();
     let with: f64 = case.coils.iter().filter(|c| c.valve.is_some()).map(weight).sum();
@@ -264,7 +265,7 @@ fn zero_too_high(case: &Case, rows: &[usize], set: f64, needed: f64, enough: f64
 fn carried(case: &Case, i: usize, past: Option<(usize, f64)>) -> f64 {
     let coils = case.loop_flow_m3h[i] * past.filter(|p| i >= p.0).map_or(1.0, |p| 1.0 - p.1);
     let up = (case.design_flow_m3h() / coils).powi(2).max(1.0);
-    let fixed = case.plant.system.static_head.map_or(0.0, |h| h.in_kpa());
+    let fixed = case.plant.system.static_head.map_or(0.0, Pressure::in_kpa);
     let need = fixed + (case.need_kpa[i] - fixed).max(0.0) * up;
     need / asked_at_design_kpa(case, i, up)
 }
@@ -273,7 +274,7 @@ fn asked_at_design_kpa(case: &Case, i: usize, up: f64) -> f64 {
     let control = &case.plant.control;
     let trended = case.dp_setpoint_kpa.map_or(f64::NAN, |s| s[i]);
     if control.mode == Some(ControlMode::RemotePressure) {
-        let declared = control.setpoint.map_or(f64::NAN, |s| s.in_kpa());
+        let declared = control.setpoint.map_or(f64::NAN, Pressure::in_kpa);
         let setpoint = if trended.is_finite() { trended } else { declared };
         let reading = case.dp_kpa.map_or(setpoint, |d| d[i]);
         return setpoint + (case.loop_head_kpa[i] - reading).max(0.0) * up;

@@ -10,6 +10,7 @@ use crate::faults::fit::Moments;
 use crate::faults::spread::{deviation, median, quantile};
 use crate::faults::{Case, CoilCase, Evidence, Fault, Finding, Verdict, onset, price, say};
 use crate::plant::{Bypass, Characteristic, Service, Valve};
+use crate::quantity::Pressure;
 use crate::regimes::{Regime, ask_at};
 
 const FAULT: Fault = Fault::StuckBypass;
@@ -353,7 +354,7 @@ fn conductance_rows(case: &Case, moving: &[&CoilCase]) -> Vec<usize> {
 }
 
 fn fixed_kpa(case: &Case) -> f64 {
-    case.plant.system.static_head.map_or(0.0, |h| h.in_kpa())
+    case.plant.system.static_head.map_or(0.0, Pressure::in_kpa)
 }
 
 /// Rows of each day, thinned evenly; empty where there are too few.
@@ -396,7 +397,7 @@ fn row(case: &Case, moving: &[&CoilCase], i: usize, r: f64) -> Option<Row> {
     if let Some(bypass) = case.bypass_position {
         x.push(bypass[i].max(0.0) * weight);
     }
-    x.iter().all(|v| v.is_finite()).then(|| Row { x, y: field * weight })
+    x.iter().all(|v| v.is_finite()).then_some(Row { x, y: field * weight })
 }
 
 /// A fit with a step on a day.

@@ -6,6 +6,7 @@ use super::{
     marks::{self, Mark},
     palette,
 };
+use crate::quantity::{Flow, Pressure};
 use crate::{
     pipeline::Review,
     plant::{Control, ControlMode, Pump, UnitSystem},
@@ -72,10 +73,10 @@ fn rows(review: &Review) -> Vec<Mark> {
 
 fn frame(review: &Review, rows: &[Mark]) -> Frame {
     let control = &review.plant.control;
-    let design = [control.design_flow, review.plant.system.design_flow].into_iter().flatten().map(|q| q.in_m3h());
+    let design = [control.design_flow, review.plant.system.design_flow].into_iter().flatten().map(Flow::in_m3h);
     let right = rows.iter().map(|m| m.x).chain(design).fold(0.0, f64::max).max(1e-6);
-    let heads = [control.design_head, control.setpoint].into_iter().flatten().map(|p| p.in_kpa());
-    let shut_off = review.plant.pumps.iter().flat_map(|p| p.curves.first()).flat_map(|c| c.head_kpa.iter().copied());
+    let heads = [control.design_head, control.setpoint].into_iter().flatten().map(Pressure::in_kpa);
+    let shut_off = review.plant.pumps.iter().filter_map(|p| p.curves.first()).flat_map(|c| c.head_kpa.iter().copied());
     let top = rows.iter().map(|m| m.y).chain(heads).chain(shut_off).fold(0.0, f64::max).max(1e-6);
     Frame::whole(820, 0.0..right * 1.12, 0.0..top * 1.06)
 }
@@ -198,7 +199,7 @@ fn crosses(review: &Review, frame: &Frame) -> Layer {
 pub fn control_heads(review: &Review) -> Vec<f64> {
     let control = &review.plant.control;
     let own = [control.design_head, control.zero_flow_head, control.setpoint];
-    own.into_iter().flatten().map(|p| p.in_kpa()).collect()
+    own.into_iter().flatten().map(Pressure::in_kpa).collect()
 }
 
 /// The present control curve and the proposed one, as layers and keys.
