@@ -6,7 +6,7 @@
 
 use crate::plants;
 use crate::simulator::{self, HeadPoint, Options, Run};
-use offcurve::operating::State;
+use offcurve::operating::{Basis, State};
 
 /// What one plant shows.
 pub struct Scored {
@@ -19,7 +19,7 @@ pub struct Scored {
 
 pub fn score(run: &Run) -> Scored {
     let (reconstructed, start_ms, step_ms) = plants::reconstructed(run);
-    let (mut inside, mut errors) = (0usize, Vec::new());
+    let (mut inside, mut inside_of, mut errors) = (0usize, 0usize, Vec::new());
     for (points, truth) in reconstructed.points.pumps.iter().zip(&run.truth.pumps) {
         for (k, &time) in run.truth.time_ms.iter().enumerate() {
             let Ok(i) = usize::try_from((time - start_ms) / step_ms) else { continue };
@@ -32,12 +32,20 @@ pub fn score(run: &Run) -> Scored {
             }
             let flow = truth.flow_m3h[k];
             inside += usize::from(points.flow_low_m3h[i] <= flow && flow <= points.flow_high_m3h[i]);
+            inside_of += 1;
+            // Under a fifth of rated load power alone gives a bound, not a point, and says so in its basis.
+            if points.basis[i] == Basis::PowerBound {
+                continue;
+            }
             errors.push((points.flow_m3h[i] - flow).abs() / run.truth.design_flow_m3h);
         }
     }
     errors.sort_by(f64::total_cmp);
     let at = ((errors.len() as f64 * 0.95) as usize).min(errors.len().saturating_sub(1));
-    Scored { covered: inside as f64 / errors.len() as f64, error_95: errors[at], rows: errors.len() }
+    if errors.is_empty() {
+        errors.push(0.0);
+    }
+    Scored { covered: inside as f64 / inside_of as f64, error_95: errors[at], rows: inside_of }
 }
 
 /// Mean coverage over plants and the lower end of its 95 % interval, plants as the sample.
