@@ -126,10 +126,12 @@ fn propose(b: &Basis) -> Result<Recommendation, Tuning> {
         today,
         floor: current.minimum_speed.map_or(0.0, |s| s.in_of_one()),
     };
-    let mut options: Vec<(Curve, saving::Saved)> = Curve::candidates(&today, &wanted, high, MISSED)
-        .into_iter()
-        .filter_map(|c| saving::saved(&job, &c).map(|s| (c, s)))
-        .collect();
+    let candidates = Curve::candidates(&today, &wanted, high, MISSED);
+    if candidates.is_empty() {
+        return refuse(&[], "no curve below today's covers what the neediest coil asked for in this record");
+    }
+    let mut options: Vec<(Curve, saving::Saved)> =
+        candidates.into_iter().filter_map(|c| saving::saved(&job, &c).map(|s| (c, s))).collect();
     options.sort_by(|x, y| y.1.fraction.estimate.total_cmp(&x.1.fraction.estimate));
     let same_mode = options.iter().position(|(c, _)| Some(c.mode) == current.mode);
     let Some(chosen) = same_mode.or(if options.is_empty() { None } else { Some(0) }) else {
@@ -275,7 +277,7 @@ fn conditions(b: &Basis) -> Vec<Fault> {
 fn steps(b: &Basis, today: &Curve, proposed: &Curve) -> Vec<String> {
     let neediest = most_often(b).unwrap_or_else(|| "the neediest coil".to_owned());
     let half = |a: f64, c: f64| 0.5 * (a + c);
-    let text = |c: &Curve| c.in_words(b.plant.units);
+    let text = Curve::in_words;
     let middle = Curve {
         zero_flow_head: half(today.zero_flow_head, proposed.zero_flow_head),
         design_head: half(today.design_head, proposed.design_head),
@@ -303,14 +305,13 @@ fn most_often(b: &Basis) -> Option<String> {
 }
 
 fn limits(b: &Basis, curve: &Curve, high: f64, learned: &Learned) -> Vec<String> {
-    let units = b.plant.units;
     let mut out = Vec::new();
     if let Some(coil) = most_often(b) {
         out.push(format!("{coil} was the neediest coil most often; its valve at 90 % open set the head"));
     }
     out.push(format!(
         "the highest flow seen was {}; above it today's curve stays, since this record says nothing of it",
-        curve::flow_words(high, units)
+        curve::flow_words(high)
     ));
     if curve.design_flow > 0.0 && high < 0.85 * curve.design_flow {
         out.push(format!(
