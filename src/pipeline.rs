@@ -91,7 +91,8 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
         need: &need,
         verdicts: &verdicts,
     });
-    let energy_kwh = reconstructed.points.system.power_kw.iter().filter(|p| p.is_finite()).sum::<f64>() * clock.hours();
+    let powers = reconstructed.points.system.power_kw.iter().filter(|p| p.is_finite());
+    let energy_kwh = powers.fold(0.0, |sum, p| sum + p) * clock.hours();
     let (from_ms, to_ms) = window.unwrap_or((clock.start_ms, clock.at_ms(clock.len)));
     Ok(Review {
         assumed: plant.assumed.clone(),

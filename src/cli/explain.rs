@@ -6,6 +6,9 @@ use crate::{faults::Fault, report::words};
 /// The word that prints a plant file.
 const PLANT_FILE: &str = "plant-file";
 
+/// Jaro-Winkler likeness below which a name is no guess worth making [-]: unlike words of this length score up to about 0.65.
+const LIKE: f64 = 0.75;
+
 /// The list, a rule's text, or the plant file.
 pub fn explain(topic: Option<&str>) -> Result<Outcome, String> {
     let text = match topic {
@@ -45,9 +48,12 @@ fn rule(word: &str) -> Result<String, String> {
 fn unknown(word: &str) -> String {
     let names = Fault::ALL.iter().map(|f| f.code()).chain([PLANT_FILE]);
     let nearest = names
-        .max_by(|a, b| strsim::jaro_winkler(a, word).total_cmp(&strsim::jaro_winkler(b, word)))
-        .unwrap_or(PLANT_FILE);
-    format!(
-        "explain: \"{word}\" is neither a fault nor \"{PLANT_FILE}\"\nhint: did you mean offcurve explain {nearest}"
-    )
+        .map(|name| (strsim::jaro_winkler(name, &word.to_lowercase()), name))
+        .filter(|(likeness, _)| *likeness >= LIKE)
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let hint = match nearest {
+        Some((_, name)) => format!("did you mean offcurve explain {name}"),
+        None => "offcurve explain   # lists the faults".to_owned(),
+    };
+    format!("explain: \"{word}\" is neither a fault nor \"{PLANT_FILE}\"\nhint: {hint}")
 }

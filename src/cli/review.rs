@@ -46,6 +46,9 @@ fn finish(
     let window = window(asked, &trends.value)?;
     let units = options.units.map_or(plant.value.units, Into::into);
     trends.notices.splice(0..0, plant.notices);
+    for notice in trends.notices.iter().filter(|n| is_a_loss(&n.text)) {
+        say(options.quiet, &format!("offcurve: {}", notice.text));
+    }
     let review = stages::judge(plant.value, trends, window)?;
     let written = report::write(&review, &options.out, units).map_err(|e| e.to_string())?;
     if written.notebook_kept {
@@ -57,6 +60,11 @@ fn finish(
         Format::Text => print(&summary(&written))?,
     }
     Ok(gate(&review, options))
+}
+
+/// Files and points that the plant file names and the review has to do without: who runs it should hear that at once.
+fn is_a_loss(text: &str) -> bool {
+    text.ends_with("the file was left out") || text.contains("is in no trend file")
 }
 
 /// The period to review: what was asked for, with a missing end taken from the record; `None` is the whole record.
@@ -74,6 +82,10 @@ fn window(asked: period::Asked, trends: &Trends) -> Result<Window, String> {
             at(record.0),
             at(record.1)
         ));
+    }
+    // A period asked for as a whole is a clock of its own, which may lie beside the record.
+    if trends.series.iter().all(|s| s.values.iter().all(|v| v.is_nan())) {
+        return Err("--from, --to: no reading of any point lies in the period asked for\nhint: leave out --from, --to and --month to review all of the record".to_owned());
     }
     Ok(Some((from, to)))
 }
@@ -100,7 +112,7 @@ fn summary(written: &Written) -> String {
     let h = &written.document.headline;
     let mut out = format!("{}\n{}\n", h.title, h.about.join(" · "));
     if let Some(since) = &h.since_last {
-        out.push_str(&format!("{since}\n"));
+        out.push_str(&wrapped(since, "", ""));
     }
     for (question, answer) in &h.answers {
         out.push_str(&format!("\n{question}\n{}", wrapped(answer, "  ", "  ")));

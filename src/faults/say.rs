@@ -1,26 +1,18 @@
-//! Numbers in sentences, in the units the plant's people read.
+//! Numbers in sentences, in SI units: the report shows them in the reader's.
 
 use super::Case;
-use crate::plant::{Service, UnitSystem};
-use crate::quantity::{Flow, Pressure, TemperatureDifference};
+use crate::plant::Service;
 use chrono::{DateTime, TimeZone, Utc};
 
 impl Case<'_> {
-    fn ip(&self) -> bool {
-        self.plant.units == UnitSystem::Ip
-    }
     pub(super) fn say_flow(&self, m3h: f64) -> String {
-        if self.ip() { format!("{:.0} gpm", Flow::m3h(m3h).in_gpm()) } else { format!("{m3h:.1} m3/h") }
+        format!("{m3h:.1} m3/h")
     }
     pub(super) fn say_head(&self, kpa: f64) -> String {
-        if self.ip() { format!("{:.1} psi", Pressure::kpa(kpa).in_psi()) } else { format!("{kpa:.0} kPa") }
+        format!("{kpa:.0} kPa")
     }
     pub(super) fn say_kelvin(&self, k: f64) -> String {
-        if self.ip() {
-            format!("{:.1} delta-degF", TemperatureDifference::kelvin(k).in_delta_f())
-        } else {
-            format!("{k:.1} K")
-        }
+        format!("{k:.1} K")
     }
     /// Local date and time of a row.
     pub(super) fn say_when(&self, i: usize) -> String {

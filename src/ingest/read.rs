@@ -200,10 +200,17 @@ impl<'a> Gathering<'a> {
         let mut sentences = Vec::new();
         if let Some((line, word)) = &track.first_bad {
             point.first_bad.get_or_insert_with(|| (*line, word.clone()));
-            let alike = if track.alike == track.bad { "say" } else { "hold no reading, the first of them" };
+            let alike = if track.bad == 1 {
+                "says"
+            } else if track.alike == track.bad {
+                "say"
+            } else {
+                "hold no reading, the first of them"
+            };
             sentences.push(format!(
-                "{path}: {} cells of \"{name}\" {alike} \"{word}\" (first in line {line}); treated as missing",
-                track.bad
+                "{path}: {} {} of \"{name}\" {alike} \"{word}\" (first in line {line}); treated as missing",
+                track.bad,
+                if track.bad == 1 { "cell" } else { "cells" }
             ));
         }
         if track.missing as f64 > MOSTLY_BLANK * cells as f64 {
@@ -267,14 +274,27 @@ impl<'a> Gathering<'a> {
         Ok(Noticed { value: Trends { clock, series, ledger }, notices: self.notices })
     }
 
+    /// The name in the exports that a point nobody found most likely means.
+    fn meant(&self, name: &str) -> String {
+        let unclaimed = self.accounts.iter().flat_map(|a| &a.file.refused).filter(|r| r.reason == reason::UNCLAIMED);
+        let names = unclaimed.map(|r| r.example.as_str());
+        let likeness = |n: &str| strsim::jaro_winkler(&n.to_lowercase(), &name.to_lowercase());
+        names
+            .map(|n| (likeness(n), n))
+            .filter(|(like, _)| *like >= LIKE)
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map_or_else(String::new, |(_, near)| format!("; the nearest name there is \"{near}\""))
+    }
+
     fn merge(&mut self) -> Vec<Samples> {
         let pieces = std::mem::take(&mut self.pieces);
         let mut all = Vec::with_capacity(pieces.len());
         for (point, pieces) in self.plant.points.iter().zip(pieces) {
             if pieces.is_empty() && point.role != Role::Ignore {
                 let narrowed = point.file.as_ref().map_or(String::new(), |f| format!(" named \"{f}\""));
-                self.notices
-                    .push(Notice::new("ingest", format!("point \"{}\" is in no trend file{narrowed}", point.name)));
+                let meant = self.meant(&point.name);
+                let text = format!("point \"{}\" is in no trend file{narrowed}{meant}", point.name);
+                self.notices.push(Notice::new("ingest", text));
             }
             if point.unit.is_none() && point.range.is_none() && needs_unit(point.role) && !pieces.is_empty() {
                 let text = format!(
@@ -400,15 +420,22 @@ impl<'a> Gathering<'a> {
                 let more = if unclaimed.len() > 8 { ", …" } else { "" };
                 let shown = unclaimed.iter().take(8).cloned().collect::<Vec<_>>().join(", ");
                 sentences.push(format!(
-                    "{}: {} names are claimed by no [[point]]: {shown}{more}",
+                    "{}: {} claimed by no [[point]]: {shown}{more}",
                     file.path,
-                    unclaimed.len()
+                    if unclaimed.len() == 1 {
+                        "1 name is".to_owned()
+                    } else {
+                        format!("{} names are", unclaimed.len())
+                    }
                 ));
             }
         }
         sentences.into_iter().for_each(|s| self.say(s));
     }
 }
+
+/// Jaro-Winkler likeness below which a name is no guess worth making [-].
+const LIKE: f64 = 0.85;
 
 /// Unit of a point's values.
 fn unit_of(plant: &Plant, point: &Point) -> &'static str {

@@ -28,6 +28,9 @@ impl fmt::Display for PlantError {
     }
 }
 
+/// Errors shown at once; a file with more of them is most likely not a plant file.
+const MOST_SHOWN: usize = 20;
+
 /// Everything wrong with a plant file, in the order of its lines.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PlantErrors {
@@ -37,13 +40,16 @@ pub struct PlantErrors {
 
 impl fmt::Display for PlantErrors {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (i, error) in self.errors.iter().enumerate() {
+        for (i, error) in self.errors.iter().take(MOST_SHOWN).enumerate() {
             if i > 0 {
                 writeln!(f)?;
             }
             write!(f, "{error}")?;
         }
-        Ok(())
+        match self.errors.len().saturating_sub(MOST_SHOWN) {
+            0 => Ok(()),
+            more => write!(f, "\nand {more} more like these; is this the plant file?"),
+        }
     }
 }
 

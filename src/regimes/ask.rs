@@ -100,7 +100,9 @@ fn header_allowance(plant: &Plant, control: &Control, flow_m3h: f64) -> f64 {
 
 /// Reading minus setpoint of the control sensor, where the pumps follow one and it is trended.
 fn sensor_excess(plant: &Plant, screened: &Screened, rows: usize) -> Option<Vec<f64>> {
-    let reading = screened.values(Role::DifferentialPressure, None)?;
+    let at = plant.control.sensor_at.as_deref();
+    let own = at.and_then(|coil| screened.values(Role::DifferentialPressure, Some(coil)));
+    let reading = own.or_else(|| screened.values(Role::DifferentialPressure, None))?;
     let trended = screened.values(Role::DifferentialPressureSetpoint, None);
     let row = |i: usize| {
         let control = standing(plant, screened.clock.at_ms(i));

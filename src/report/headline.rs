@@ -36,9 +36,18 @@ pub fn headline(review: &Review, summary: &Summary, show: &Show) -> Headline {
 fn about(review: &Review, show: &Show) -> Vec<String> {
     vec![
         format!("{} to {}", show.date(review.from_ms), show.date(review.to_ms - 1)),
-        format!("pumps used {}", show.energy_and_money(review.energy_kwh)),
-        format!("{} of the period on record", show.percent(review.coverage)),
+        used(review, show),
+        format!("pumps on record for {} of the period", show.percent(review.coverage)),
     ]
+}
+
+/// What the pumps used; a record without a single power says so instead of nought.
+fn used(review: &Review, show: &Show) -> String {
+    if review.points.system.power_kw.iter().any(|p| p.is_finite()) {
+        format!("pumps used {}", show.energy_and_money(review.energy_kwh))
+    } else {
+        "what the pumps used is not known".to_owned()
+    }
 }
 
 fn line(dated: &Dated, show: &Show) -> String {
@@ -56,6 +65,12 @@ fn line(dated: &Dated, show: &Show) -> String {
 
 fn wrong(summary: &Summary, show: &Show) -> String {
     let Some(first) = summary.findings.first() else {
+        if summary.clear.is_empty() {
+            return format!(
+                "Not known: nothing could be judged from this record, and silence there is not health. {} below, with what is missing.",
+                words::count(summary.not_judged.len(), "matter")
+            );
+        }
         return format!(
             "Nothing, in what could be judged: {} looked and saw no fault. {} could not be judged from this record, and silence there is not health.",
             words::count(summary.clear.len(), "check"),
@@ -85,11 +100,7 @@ fn change(review: &Review, summary: &Summary, show: &Show) -> String {
     match &review.tuning {
         Tuning::Proposed(r) => {
             let mut parts = Vec::new();
-            if !r.conditional_on.is_empty() {
-                let blocking = summary.findings.iter().find(|d| r.conditional_on.contains(&d.finding.fault));
-                let how = blocking.map_or_else(|| ".".to_owned(), |d| format!(": {}", words::clause(&advice(d)) + "."));
-                parts.push(format!("First mend {}{how}", mended(r)));
-            }
+            parts.extend(mend_first(r, summary, show));
             parts.push(settings_sentence(r, show));
             // The setting answers a finding about settings; any other has an answer of its own.
             let other = first
@@ -109,10 +120,27 @@ fn change(review: &Review, summary: &Summary, show: &Show) -> String {
 /// Findings that the proposed setting itself answers.
 const ABOUT_SETTINGS: [Fault; 3] = [Fault::SetpointTooHigh, Fault::SetpointTooLow, Fault::MinimumSpeedTooHigh];
 
-/// The faults that must be mended first, by their codes.
-fn mended(r: &Recommendation) -> String {
-    let codes: Vec<String> = r.conditional_on.iter().map(|f| f.code().to_owned()).collect();
-    words::join(&codes)
+/// What must be mended before the setting holds, each with its own advice, the dearest first.
+fn mend_first(r: &Recommendation, summary: &Summary, show: &Show) -> Option<String> {
+    let mut ways: Vec<String> = Vec::new();
+    for dated in summary.findings.iter().filter(|d| r.conditional_on.contains(&d.finding.fault)) {
+        let way = words::clause(&show.sentence(dated.finding.change.trim()));
+        if !way.is_empty() && !ways.contains(&way) {
+            ways.push(way);
+        }
+    }
+    match ways.split_first() {
+        _ if r.conditional_on.is_empty() => None,
+        None => Some(format!("First mend this: {}.", words::join(&mended(r)))),
+        Some((first, rest)) => {
+            Some(rest.iter().fold(format!("First {first}."), |text, way| format!("{text} Also {way}.")))
+        }
+    }
+}
+
+/// The faults that must be mended first, in plain words.
+fn mended(r: &Recommendation) -> Vec<String> {
+    r.conditional_on.iter().map(|f| words::clause(words::fault(*f))).collect()
 }
 
 fn sentence_end(text: &str) -> String {
@@ -128,17 +156,17 @@ fn settings_sentence(r: &Recommendation, show: &Show) -> String {
             // The other way of writing a head is in the table below.
             let short = |text: &str| text.split(" (").next().unwrap_or_default().to_owned();
             if s.present.is_empty() {
-                format!("{} to {}", s.label, short(&s.proposed))
+                format!("the {} to {}", s.label, short(&s.proposed))
             } else {
-                format!("{} from {} to {}", s.label, short(&s.present), short(&s.proposed))
+                format!("the {} from {} to {}", s.label, short(&s.present), short(&s.proposed))
             }
         })
         .collect();
     if changes.is_empty() {
         return "Leave the control settings as they are.".to_owned();
     }
-    let once = if r.conditional_on.is_empty() { String::new() } else { "Once that is mended, ".to_owned() };
-    format!("{once}{} the {}.", if once.is_empty() { "Set" } else { "set" }, words::join(&changes))
+    let once = if r.conditional_on.is_empty() { String::new() } else { "Once that is done, ".to_owned() };
+    format!("{once}{} {}.", if once.is_empty() { "Set" } else { "set" }, words::join(&changes))
 }
 
 /// One control setting, as it is and as it should be; empty where not set.
@@ -227,11 +255,11 @@ fn sure(review: &Review, summary: &Summary, show: &Show) -> String {
     if let Tuning::Proposed(r) = &review.tuning {
         parts.push(match r.conditional_on.len() {
             0 => "The range of the saving is a 95 % interval.".to_owned(),
-            _ => format!("The range of the saving is a 95 % interval, and holds only once {} is mended.", mended(r)),
+            _ => "The range of the saving is a 95 % interval, and holds only once what comes first is done.".to_owned(),
         });
     }
     parts.push(format!(
-        "The record covers {} of the period; {} found clear and {} could not be judged.",
+        "What the pumps did is known for {} of the period; {} came out clear and {} could not be judged.",
         show.percent(review.coverage),
         words::count(summary.clear.len(), "check"),
         words::count(summary.not_judged.len(), "matter")
@@ -247,8 +275,14 @@ fn since_last(summary: &Summary, show: &Show) -> Option<String> {
         summary.resolved.iter().map(|r| format!("{} ({})", r.fault.code(), r.subject)).collect();
     let resolved =
         if resolved.is_empty() { "none resolved".to_owned() } else { format!("resolved: {}", words::join(&resolved)) };
+    let open: Vec<String> = summary.undecided.iter().map(|f| format!("{} ({})", f.fault, f.subject)).collect();
+    let open = if open.is_empty() {
+        String::new()
+    } else {
+        format!("; not seen and not cleared either: {}", words::join(&open))
+    };
     Some(format!(
-        "Since the review of {} to {}: {} new, {} still there, {resolved}.",
+        "Since the review of {} to {}: {} new, {} still there, {resolved}{open}.",
         show.date(earlier.from_ms),
         show.date(earlier.to_ms - 1),
         with(Status::New),

@@ -39,11 +39,18 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
 /// Figures that stand with the first table; the others follow the advice.
 const FIRST_FIGURES: [&str; 1] = ["head-over-flow"];
 
+/// A group of fewer hours is not worth a line [h].
+const GROUP_MIN_H: f64 = 1.0;
+
 fn ran(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
     let mut blocks: Vec<Block> = positions(figures, |id| FIRST_FIGURES.contains(&id));
     let spread = |(centre, sd): (f64, f64), value: &dyn Fn(f64) -> f64| {
         if centre.is_finite() {
-            format!("{}\u{a0}±\u{a0}{}", round(value(centre), 2), round(value(sd), 2))
+            // The spread says no more places than the centre does.
+            let (centre, sd) = (value(centre), value(sd));
+            let places = if centre.abs() >= 10.0 || centre == 0.0 { 0 } else { 1 };
+            let unit = 10f64.powi(places);
+            format!("{}\u{a0}±\u{a0}{}", round(centre, 2), round((sd * unit).round() / unit, 2))
         } else {
             "–".to_owned()
         }
@@ -52,6 +59,7 @@ fn ran(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
         .regimes
         .groups
         .iter()
+        .filter(|g| g.hours >= GROUP_MIN_H)
         .map(|g| {
             vec![
                 g.pump.clone(),
@@ -68,7 +76,7 @@ fn ran(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
         .collect();
     if !rows.is_empty() {
         let caption = format!(
-            "Groups of hours that belong together: centre and spread of flow [{}], head above the control curve [{}], speed [%] and temperature difference [{}].",
+            "Groups of hours that belong together, from an hour on: centre and spread of flow [{}], head above the control curve [{}], speed [%] and temperature difference [{}].",
             show.flow_unit(),
             show.head_unit(),
             show.difference_unit()
@@ -206,7 +214,7 @@ fn evidence(rows: &[Evidence], show: &Show) -> Table {
             vec![
                 words::capital(&show.sentence(&e.name)),
                 show.value(e.value, e.unit),
-                show.sentence(&e.expected),
+                show.expected(&e.expected, e.unit),
                 e.source.clone(),
             ]
         })
@@ -461,10 +469,19 @@ fn point(p: &PointLedger, show: &Show) -> Vec<String> {
         round(p.samples as f64, 15),
         round(p.bad as f64, 15),
         round(p.missing as f64, 15),
-        format!("{} s", p.interval_s),
+        every(p.interval_s),
         show.hours(p.flat_hours),
         bad,
     ]
+}
+
+/// An interval in the largest unit that keeps it whole or nearly so.
+fn every(seconds: i64) -> String {
+    match seconds {
+        s if s >= 7200 => format!("{} h", round(s as f64 / 3600.0, 2)),
+        s if s >= 120 => format!("{} min", round(s as f64 / 60.0, 3)),
+        s => format!("{s} s"),
+    }
 }
 
 fn file(f: &FileLedger) -> Vec<String> {

@@ -178,6 +178,15 @@ impl Show {
         if name.is_empty() { figures(shown, 3) } else { self.with_unit(shown, name) }
     }
 
+    /// What a number of evidence was expected to be; shares as per cent, as their values are shown.
+    pub fn expected(&self, text: &str, unit: &str) -> String {
+        if unit != "fraction" {
+            return self.sentence(text);
+        }
+        let word = |w: &str| w.parse::<f64>().map_or_else(|_| w.to_owned(), |share| self.percent(share));
+        text.split(' ').map(word).collect::<Vec<_>>().join(" ")
+    }
+
     /// A sentence whose SI numbers are shown in the plant's units.
     pub fn sentence(&self, text: &str) -> String {
         let mut words: Vec<String> = text.split(' ').map(str::to_owned).collect();

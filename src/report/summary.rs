@@ -1,10 +1,11 @@
 //! What a result says beyond the review itself: the sum of the waste, what is new and what was mended since the last
 //! review, and which point to trend next.
 
-use super::history::Earlier;
+use super::history::{Earlier, EarlierFinding};
 use crate::{
     faults::{Estimate, Fault, Finding, Verdict},
     pipeline::Review,
+    plant::Plant,
     tuning::Tuning,
 };
 use std::collections::{BTreeMap, BTreeSet};
@@ -68,6 +69,8 @@ pub struct Summary<'r> {
     pub waste_total_kwh: Option<Estimate>,
     pub next_points: Vec<NextPoint>,
     pub earlier: Option<Earlier>,
+    /// Findings of the last review that this one neither saw again nor cleared.
+    pub undecided: Vec<EarlierFinding>,
 }
 
 impl<'r> Summary<'r> {
@@ -75,11 +78,14 @@ impl<'r> Summary<'r> {
     pub fn new(review: &'r Review, earlier: Option<Earlier>) -> Self {
         let findings = findings(review, earlier.as_ref());
         let not_judged = not_judged(review);
+        let resolved = resolved(review, earlier.as_ref());
+        let undecided = undecided(&findings, &resolved, earlier.as_ref());
         Self {
             waste_total_kwh: waste_total(&findings, review.energy_kwh),
             clear: clear(review),
-            resolved: resolved(review, earlier.as_ref()),
-            next_points: next_points(&not_judged),
+            resolved,
+            undecided,
+            next_points: next_points(&not_judged, &review.plant),
             findings,
             not_judged,
             earlier,
@@ -142,6 +148,15 @@ fn resolved(review: &Review, earlier: Option<&Earlier>) -> Vec<Resolved> {
         .collect()
 }
 
+/// What the last review found and this one says nothing about.
+fn undecided(findings: &[Dated], resolved: &[Resolved], earlier: Option<&Earlier>) -> Vec<EarlierFinding> {
+    let again = |f: &EarlierFinding| {
+        findings.iter().any(|d| d.finding.fault.code() == f.fault && d.finding.subject == f.subject)
+            || resolved.iter().any(|r| r.fault.code() == f.fault && r.subject == f.subject)
+    };
+    earlier.map_or(&[][..], |e| &e.findings).iter().filter(|f| !again(f)).cloned().collect()
+}
+
 fn not_judged(review: &Review) -> Vec<NotJudged<'_>> {
     let rules = review.verdicts.iter().filter_map(|v| match v {
         Verdict::CannotTell { fault, subject, missing, why } => {
@@ -166,17 +181,21 @@ fn waste_total(findings: &[Dated], energy_kwh: f64) -> Option<Estimate> {
     if priced.is_empty() && !findings.is_empty() {
         return None;
     }
-    let sum = |part: fn(&Estimate) -> f64| priced.iter().map(part).sum::<f64>().min(energy_kwh.max(0.0));
+    let sum = |part: fn(&Estimate) -> f64| priced.iter().map(part).fold(0.0, |a, b| a + b).min(energy_kwh.max(0.0));
     Some(Estimate { estimate: sum(|e| e.estimate), low: sum(|e| e.low), high: sum(|e| e.high) })
 }
 
-/// Every role that stands in a list of what was missing, with the faults that it would help to judge; most first.
-fn next_points(not_judged: &[NotJudged]) -> Vec<NextPoint> {
+/// Every role that stands in a list of what was missing, with the faults that it would help to judge; most first. A role that
+/// has a point already is no advice: there the record was too short or the reading was not believed.
+fn next_points(not_judged: &[NotJudged], plant: &Plant) -> Vec<NextPoint> {
+    let trended = |role: &str, of: Option<&str>| {
+        plant.points.iter().any(|p| p.role.word() == role && (of.is_none() || p.of.as_deref() == of))
+    };
     let mut wanted: BTreeMap<(String, Option<String>), BTreeSet<&'static str>> = BTreeMap::new();
     for n in not_judged {
         for missing in n.missing {
             let (role, of) = missing.split_once(" of ").map_or((missing.as_str(), None), |(r, of)| (r, Some(of)));
-            if ROLES.contains(&role) {
+            if ROLES.contains(&role) && !trended(role, of) {
                 wanted.entry((role.to_owned(), of.map(str::to_owned))).or_default().insert(n.fault);
             }
         }

@@ -1,8 +1,8 @@
 //! Control curves a drive can follow, and the lowest of each kind that covers a cloud of needs.
 
 use super::kpa;
-use crate::plant::{Control, ControlMode, UnitSystem};
-use crate::quantity::{Flow, Pressure};
+use crate::plant::{Control, ControlMode};
+use crate::quantity::Flow;
 
 /// A head curve over loop flow: constant, proportional or quadratic.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,9 +62,9 @@ impl Curve {
         out
     }
 
-    /// In the reader's units.
-    pub fn in_words(&self, units: UnitSystem) -> String {
-        let head = |v: f64| head_words(v, units);
+    /// In SI units: the report shows them in the reader's.
+    pub fn in_words(&self) -> String {
+        let head = head_words;
         match self.mode {
             ControlMode::ConstantPressure => format!("constant {}", head(self.zero_flow_head)),
             mode => format!(
@@ -72,26 +72,20 @@ impl Curve {
                 if mode == ControlMode::Quadratic { "quadratic" } else { "proportional" },
                 head(self.zero_flow_head),
                 head(self.design_head),
-                flow_words(self.design_flow, units)
+                flow_words(self.design_flow)
             ),
         }
     }
 }
 
 /// A head for people.
-pub fn head_words(kpa: f64, units: UnitSystem) -> String {
-    match units {
-        UnitSystem::Si => format!("{kpa:.0} kPa"),
-        UnitSystem::Ip => format!("{:.1} psi", Pressure::kpa(kpa).in_psi()),
-    }
+fn head_words(kpa: f64) -> String {
+    format!("{kpa:.0} kPa")
 }
 
 /// A flow for people.
-pub fn flow_words(m3h: f64, units: UnitSystem) -> String {
-    match units {
-        UnitSystem::Si => format!("{m3h:.0} m3/h"),
-        UnitSystem::Ip => format!("{:.0} gpm", Flow::m3h(m3h).in_gpm()),
-    }
+pub fn flow_words(m3h: f64) -> String {
+    format!("{m3h:.0} m3/h")
 }
 
 /// Head at design flow: today's, unless the record came near design flow and needed less; then the need carried to design flow by the

@@ -280,7 +280,7 @@ fn conditions(b: &Basis) -> Vec<Fault> {
 fn steps(b: &Basis, today: &Curve, proposed: &Curve) -> Vec<String> {
     let neediest = most_often(b).unwrap_or_else(|| "the neediest coil".to_owned());
     let half = |a: f64, c: f64| 0.5 * (a + c);
-    let text = |c: &Curve| c.in_words(b.plant.units);
+    let text = Curve::in_words;
     let middle = Curve {
         zero_flow_head: half(today.zero_flow_head, proposed.zero_flow_head),
         design_head: half(today.design_head, proposed.design_head),
@@ -308,14 +308,13 @@ fn most_often(b: &Basis) -> Option<String> {
 }
 
 fn limits(b: &Basis, curve: &Curve, high: f64, learned: &Learned) -> Vec<String> {
-    let units = b.plant.units;
     let mut out = Vec::new();
     if let Some(coil) = most_often(b) {
         out.push(format!("{coil} was the neediest coil most often; its valve at 90 % open set the head"));
     }
     out.push(format!(
         "the highest flow seen was {}; above it today's curve stays, since this record says nothing of it",
-        curve::flow_words(high, units)
+        curve::flow_words(high)
     ));
     if curve.design_flow > 0.0 && high < 0.85 * curve.design_flow {
         out.push(format!(

@@ -156,3 +156,40 @@ fn asked(zone: &str, typed: &[&str]) -> Result<Asked, String> {
     let args = Args::try_parse_from(["offcurve"].iter().chain(typed)).expect("options that exist");
     period::asked(&args.options, zone.parse().expect("a zone"))
 }
+
+/// A word like nothing known is answered with the list, not with a guess.
+#[test]
+fn explain_does_not_guess_wildly() {
+    let said = text(&offcurve(&["explain", "zzz"]).stderr);
+    assert!(said.contains("lists the faults") && !said.contains("did you mean"), "{said}");
+}
+
+/// What a review has to do without is said on stderr: an empty file among good ones, and a point whose name is misspelt.
+#[test]
+fn losses_are_named_at_once() {
+    let dir = tempfile::tempdir().expect("a scratch folder");
+    let plant = "[site]\ntimezone = \"UTC\"\n[loop]\nservice = \"heating-water\"\n[[pump]]\nname = \"P\"\n\
+        [trends]\nfiles = [\"*.csv\"]\n[[point]]\nname = \"Nord Hz\"\nrole = \"pump-speed\"\nunit = \"%\"\n\
+        [[point]]\nname = \"Supply Tmp\"\nrole = \"supply-temperature\"\nunit = \"degC\"\n";
+    let rows: String = (0..60).map(|m| format!("2026-03-14 10:{m:02},{},60\n", 50 + m % 3)).collect();
+    let put = |name: &str, content: &str| std::fs::write(dir.path().join(name), content).expect("written");
+    put("plant.toml", plant);
+    put("good.csv", &format!("Time,Nord Hz,Supply Temp\n{rows}"));
+    put("empty.csv", "");
+    let run = |args: &[&str]| {
+        let plant = dir.path().join("plant.toml");
+        let mut all = vec!["review", plant.to_str().expect("UTF-8")];
+        all.extend(args);
+        offcurve(&all)
+    };
+    let out = run(&[]);
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    let said = text(&out.stderr);
+    assert!(said.contains("empty.csv: the file is empty; the file was left out"), "{said}");
+    assert!(said.contains("\"Supply Tmp\" is in no trend file; the nearest name there is \"Supply Temp\""), "{said}");
+    assert!(text(&run(&["--quiet"]).stderr).is_empty());
+    // A month beside the record is refused, not reported as a month without faults.
+    let out = run(&["--month", "2025-01"]);
+    assert_eq!(out.status.code(), Some(2));
+    assert!(text(&out.stderr).contains("no reading of any point lies in the period asked for"));
+}

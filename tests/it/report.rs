@@ -275,7 +275,8 @@ fn the_first_screen_answers_four_questions_with_money() {
     assert!(all.contains("| 64 kPa (6.53 m) | 38 kPa (3.88 m) |"), "{all}");
     // 2100 kWh at 0.19 EUR is 399 EUR.
     assert!(all.contains("about EUR 399 (2100 kWh) a year"), "{all}");
-    assert!(all.contains("First mend off-control-curve"));
+    assert!(all.contains("**What to change.** First set "), "{all}");
+    assert!(all.contains("Once that is done, set the head at no flow"), "{all}");
 }
 
 #[test]
@@ -454,6 +455,9 @@ fn sentences_are_put_into_the_readers_units() {
     for (text, shown) in rows {
         assert_eq!(show.sentence(text), shown);
     }
+    // Shares read as per cent.
+    assert_eq!(show.expected("at most 0.05", "fraction").replace('\u{202f}', " "), "at most 5 %");
+    assert_eq!(show.expected("0.85 to 0.95", "fraction").replace('\u{202f}', " "), "85 % to 95 %");
     let si = report::show::Show::new(&fixture::review().plant, UnitSystem::Si);
     assert_eq!(si.sentence("40.0 m3/h at 7.0 degC and 12.34 kPa"), "40.0 m³/h at 7.0 °C and 12.34 kPa");
 }

@@ -82,13 +82,14 @@ fn missing(case: &Case) -> Option<Verdict> {
         return Some(cannot_tell(FAULT, "loop", &[], why));
     }
     let mut missing = Vec::new();
-    if case.supply_c.is_none() {
+    let known = |t: Option<&[f64]>| t.is_some_and(|t| t.iter().any(|v| v.is_finite()));
+    if !known(case.supply_c) {
         missing.push("supply-temperature");
     }
-    if case.return_c.is_none() {
+    if !known(case.return_c) {
         missing.push("return-temperature");
     }
-    if case.loop_flow_m3h.iter().all(|q| !q.is_finite()) {
+    if !case.loop_flow_m3h.iter().any(|q| *q > 0.0) {
         missing.push("loop-flow or a reconstructable operating point");
     }
     (!missing.is_empty())

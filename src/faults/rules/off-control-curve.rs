@@ -142,9 +142,15 @@ impl Tally {
     fn verdict(&self, case: &Case, subject: &str) -> Verdict {
         let design = reference_head_kpa(case);
         if self.judged_h(case) < LEAST_JUDGED_H {
-            let missing = ["pump-head", "pump-power with a pump curve"];
-            let why = "fewer than six steady hours with a known head between speed floor and full speed";
-            return cannot_tell(FAULT, subject, &missing, why);
+            let flow_known = case.loop_flow_m3h.iter().any(|q| *q > 0.0);
+            return if !flow_known {
+                let why = "what the curve asks hangs on the flow, and the flow is not known";
+                cannot_tell(FAULT, subject, &["loop-flow", "pump.curve"], why)
+            } else {
+                let missing = ["pump-head", "pump-power with a pump curve"];
+                let why = "fewer than six steady hours with a known head between speed floor and full speed";
+                cannot_tell(FAULT, subject, &missing, why)
+            };
         }
         if !self.enough_off(case) {
             return self.kept(case, subject, design);

@@ -345,7 +345,7 @@ fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
             "At a time of high load, lower the setting in steps of a tenth and watch the neediest valve come up to 90 % open.",
         ]),
         change: if comfort {
-            "Lower the control curve in steps toward the proposed one, or let the most open valve reset it.".into()
+            "Lower the control curve in steps while the neediest valve stays below 90 % open, or let the most open valve reset it.".into()
         } else {
             "This loop serves more than comfort: have its duty confirmed by whoever answers for the load; no lower setting is \
              proposed here."
