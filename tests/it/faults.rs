@@ -409,7 +409,7 @@ fn off_control_curve() {
     check(
         "22 kPa from the first day on, known to 10: the pump table could be wrong",
         F,
-        unsure.clone(),
+        unsure,
         as_is,
         Want::CannotTell,
     );
@@ -464,7 +464,7 @@ fn the_pump_that_leaves_the_curve_is_named() {
         let on = |g: &Regime| if *g == Regime::AboveCurve { Regime::OnCurve } else { *g };
         r.second = Some(r.regime.iter().map(on).collect());
     };
-    check("P-2 keeps it", Fault::OffControlCurve, s.clone(), kept, Want::Found("P-1", 10));
+    check("P-2 keeps it", Fault::OffControlCurve, s, kept, Want::Found("P-1", 10));
     let both = |_: &mut Plant, r: &mut Record| r.second = Some(r.regime.clone());
     check("both leave it: their control does", Fault::OffControlCurve, s, both, Want::Found("loop", 10));
 }
