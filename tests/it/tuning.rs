@@ -16,7 +16,7 @@ fn today() -> Curve {
 fn curves_ask_what_their_equations_say() {
     let curve = |mode, zero| Curve { mode, zero_flow_head: zero, design_flow: 100.0, design_head: 20.0 };
     let check = |mode, zero, flow, wanted: f64| {
-        assert!((curve(mode, zero).head(flow) - wanted).abs() < 1e-12, "{mode:?} at {flow}")
+        assert!((curve(mode, zero).head(flow) - wanted).abs() < 1e-12, "{mode:?} at {flow}");
     };
     check(ControlMode::Quadratic, 6.0, 50.0, 9.5);
     check(ControlMode::Proportional, 10.0, 50.0, 15.0);
