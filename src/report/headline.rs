@@ -217,7 +217,7 @@ fn saves(review: &Review, summary: &Summary, show: &Show) -> String {
         return if waste.is_empty() { "No saving is claimed.".to_owned() } else { waste };
     };
     let share = format!(
-        "{} to {} of the pumps' energy",
+        "{} to {} of what the hours looked at would use on today's setting",
         show.percent(r.saving_fraction.low),
         show.percent(r.saving_fraction.high)
     );

@@ -50,7 +50,9 @@ fn ran(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
             let (centre, sd) = (value(centre), value(sd));
             let places = if centre.abs() >= 10.0 || centre == 0.0 { 0 } else { 1 };
             let unit = 10f64.powi(places);
-            format!("{}\u{a0}±\u{a0}{}", round(centre, 2), round((sd * unit).round() / unit, 2))
+            let rounded = (sd * unit).round() / unit;
+            let sd = if rounded == 0.0 { round(sd, 1) } else { round(rounded, 2) };
+            format!("{}\u{a0}±\u{a0}{sd}", round(centre, 2))
         } else {
             "–".to_owned()
         }
@@ -281,7 +283,7 @@ fn proposal(r: &Recommendation, show: &Show) -> Vec<Block> {
 
 fn saving(r: &Recommendation, show: &Show) -> String {
     let share = format!(
-        "{} of the pumps' energy ({} to {})",
+        "{} of what the hours looked at would use on today's setting ({} to {})",
         show.percent(r.saving_fraction.estimate),
         show.percent(r.saving_fraction.low),
         show.percent(r.saving_fraction.high)

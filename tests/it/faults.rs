@@ -777,6 +777,13 @@ fn low_delta_t() {
         Want::CannotTell,
     );
     check("no return temperature", F, thirst(0, 2.0), |_, r| r.back = None, Want::CannotTell);
+    check(
+        "supply and return exchanged",
+        F,
+        Scenario::default(),
+        |_, r| std::mem::swap(&mut r.supply, &mut r.back),
+        Want::CannotTell,
+    );
     check("no flow", F, thirst(0, 2.0), |_, r| r.flow.iter_mut().for_each(|q| *q = f64::NAN), Want::CannotTell);
     check(
         "the design temperatures are not declared and nothing fell",

@@ -162,6 +162,11 @@ impl Water {
                 if self.why_not.is_empty() { "fewer than five days well above minimum flow" } else { self.why_not };
             return cannot_tell(FAULT, "loop", &[], why);
         }
+        if median(self.level.iter().copied()) <= 0.0 {
+            let why = "supply and return stand the wrong way round for this service on most days: the two may be exchanged in the \
+                       plant file or on the pipes";
+            return cannot_tell(FAULT, "loop", &[], why);
+        }
         let limit = low_limit(case);
         let fall = self.fall(case);
         let from = fall.map_or(0, |s| s.at);
@@ -185,9 +190,10 @@ impl Water {
             FAULT,
             "loop",
             format!(
-                "a difference below {} of what the terminals should give, or a fall by {} at like load",
+                "a difference below {} of what the terminals should give, or a fall by {} at like load to {} of it or less",
                 say::percent(limit),
-                say::percent(LEAST_FALL)
+                say::percent(LEAST_FALL),
+                say::percent(LEFT)
             ),
         )
     }
