@@ -21,9 +21,8 @@ pub fn plant(path: &Path, options: &ReviewOptions) -> Result<Outcome, String> {
     use_threads(options.jobs);
     let plant = stages::read_plant(path)?;
     let asked = period::asked(options, plant.value.site.timezone)?;
-    let whole = asked.from_ms.zip(asked.to_ms);
-    let trends = stages::read_trends(&plant.value, whole)?;
-    finish(plant, trends, asked, options)
+    let (trends, window) = within(asked, |window| stages::read_trends(&plant.value, window))?;
+    finish(plant, trends, window, options)
 }
 
 /// Reviews the sample plant that is built in.
@@ -33,17 +32,30 @@ pub fn sample(options: &ReviewOptions) -> Result<Outcome, String> {
     let plant = stages::parse_plant(text, &Path::new(sample::NAME).join("plant.toml"))?;
     let asked = period::asked(options, plant.value.site.timezone)?;
     say(options.quiet, "reviewing the sample plant that is built in; for your own: offcurve review PLANT.toml");
-    let trends = stages::trends_from_bytes(&plant.value, &sample::files())?;
-    finish(plant, trends, asked, options)
+    let files = sample::files();
+    let (trends, window) = within(asked, |window| stages::trends_from_bytes(&plant.value, &files, window))?;
+    finish(plant, trends, window, options)
+}
+
+/// The trends of the period asked for, and that period. With one end open the record is read twice: first to see where it ends,
+/// since the stages judge every row they are given.
+fn within(
+    asked: period::Asked,
+    read: impl Fn(Window) -> Result<Noticed<Trends>, String>,
+) -> Result<(Noticed<Trends>, Window), String> {
+    let whole = asked.from_ms.zip(asked.to_ms);
+    let trends = read(whole)?;
+    let window = window(asked, &trends.value)?;
+    let trends = if window == whole { trends } else { read(window)? };
+    Ok((trends, window))
 }
 
 fn finish(
     plant: Noticed<Plant>,
     mut trends: Noticed<Trends>,
-    asked: period::Asked,
+    window: Window,
     options: &ReviewOptions,
 ) -> Result<Outcome, String> {
-    let window = window(asked, &trends.value)?;
     let units = options.units.map_or(plant.value.units, Into::into);
     trends.notices.splice(0..0, plant.notices);
     for notice in trends.notices.iter().filter(|n| is_a_loss(&n.text)) {

@@ -24,8 +24,8 @@ pub fn read_trends(plant: &Plant, window: Window) -> Result<Noticed<Trends>, Str
     ingest::read(plant, window).map_err(|e| e.to_string())
 }
 
-pub fn trends_from_bytes(plant: &Plant, files: &[(String, &[u8])]) -> Result<Noticed<Trends>, String> {
-    ingest::from_bytes(plant, files).map_err(|e| e.to_string())
+pub fn trends_from_bytes(plant: &Plant, files: &[(String, &[u8])], window: Window) -> Result<Noticed<Trends>, String> {
+    ingest::from_bytes_within(plant, files, window).map_err(|e| e.to_string())
 }
 
 pub fn judge(plant: Plant, trends: Noticed<Trends>, window: Window) -> Result<Review, String> {

@@ -23,7 +23,7 @@ mod wide;
 mod zone;
 
 pub use error::IngestError;
-pub use read::{from_bytes, read};
+pub use read::{from_bytes, from_bytes_within, read};
 
 use crate::plant::Role;
 

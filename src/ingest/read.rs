@@ -61,11 +61,23 @@ pub fn read(plant: &Plant, window: Option<(i64, i64)>) -> Result<Noticed<Trends>
 /// # Errors
 /// As [`read`].
 pub fn from_bytes(plant: &Plant, files: &[(String, &[u8])]) -> Result<Noticed<Trends>, IngestError> {
+    from_bytes_within(plant, files, None)
+}
+
+/// The same as [`read`], from memory.
+///
+/// # Errors
+/// As [`read`].
+pub fn from_bytes_within(
+    plant: &Plant,
+    files: &[(String, &[u8])],
+    window: Option<(i64, i64)>,
+) -> Result<Noticed<Trends>, IngestError> {
     let mut gathering = Gathering::new(plant);
     for (path, bytes) in files {
         gathering.file(path, *bytes)?;
     }
-    gathering.align(None)
+    gathering.align(window)
 }
 
 fn relative(path: &Path, dir: &Path) -> String {

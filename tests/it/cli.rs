@@ -193,3 +193,27 @@ fn losses_are_named_at_once() {
     assert_eq!(out.status.code(), Some(2));
     assert!(text(&out.stderr).contains("no reading of any point lies in the period asked for"));
 }
+
+/// A period is judged alone, whichever end is given and wherever the trends come from: two parts use what the whole uses.
+#[test]
+fn a_part_of_the_record_is_judged_alone() {
+    let used = |args: &[&str]| {
+        let mut all = args.to_vec();
+        all.extend(["--format", "json", "--quiet"]);
+        let out = offcurve(&all);
+        assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+        let json: serde_json::Value = serde_json::from_slice(&out.stdout).expect("JSON");
+        json["energy_kwh"].as_f64().expect("a number")
+    };
+    let plant = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-trends/quay-house/plant.toml");
+    let whole = used(&["review", plant]);
+    for run in [&["review", plant][..], &[][..]] {
+        let part = |end: &[&str]| used(&[run, end].concat());
+        let (before, after) = (part(&["--to", "2025-10-10"]), part(&["--from", "2025-10-11"]));
+        assert!(before > 0.1 * whole && after > 0.1 * whole, "{before} {after} {whole}");
+        // Powers that were not trended are filled from what each part taught; those are few.
+        assert!((before + after - whole).abs() < 0.01 * whole, "{before} + {after} is not {whole}");
+        let closed = part(&["--from", "2025-10-01", "--to", "2025-10-10"]);
+        assert!((closed - before).abs() < 1e-6 * whole, "{closed} {before}");
+    }
+}
