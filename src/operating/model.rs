@@ -177,24 +177,28 @@ impl PumpModel {
     /// Head [kPa] and shaft power [kW] of the table at flow `q*s` and speed `s`.
     #[must_use]
     pub fn table(&self, q: f64, s: f64) -> (f64, f64) {
+        let (h, p, tested) = self.affine(q, s);
+        if tested <= 0.0 {
+            return (s * s * h, s.powi(3) * p);
+        }
+        (s * s * h, s.powi(3) * p * drift(q, h, p, s / tested))
+    }
+
+    /// Reduced head and shaft power by affinity alone, and the tested speed from which efficiency drifts (0 between tested speeds).
+    fn affine(&self, q: f64, s: f64) -> (f64, f64, f64) {
         let x = (q / self.q_max * (SAMPLES - 1) as f64).clamp(0.0, (SAMPLES - 1) as f64);
         let i = (x as usize).min(SAMPLES - 2);
         let w = x - i as f64;
         let at = |v: &[f64]| v[i] + w * (v[i + 1] - v[i]);
         if self.single_speed {
             let c = &self.curves[0];
-            let (h, p) = (at(&c.head), at(&c.shaft));
-            return (s * s * h, s.powi(3) * p * drift(q, h, p, s / c.speed));
+            return (at(&c.head), at(&c.shaft), c.speed);
         }
         let k = self.curves.partition_point(|c| c.speed <= s).clamp(1, self.curves.len() - 1);
         let (a, b) = (&self.curves[k - 1], &self.curves[k]);
         let t = ((s - a.speed) / (b.speed - a.speed)).clamp(0.0, 1.0);
-        let h = at(&a.head) + t * (at(&b.head) - at(&a.head));
-        let mut p = at(&a.shaft) + t * (at(&b.shaft) - at(&a.shaft));
-        if s < a.speed {
-            p *= drift(q, h, p, s / a.speed);
-        }
-        (s * s * h, s.powi(3) * p)
+        let between = |a: &[f64], b: &[f64]| at(a) + t * (at(b) - at(a));
+        (between(&a.head, &b.head), between(&a.shaft, &b.shaft), if s < a.speed { a.speed } else { 0.0 })
     }
 
     /// True shaft speed from the one shown, with the share of slip that the signal does not show.
@@ -214,8 +218,8 @@ impl PumpModel {
         if self.slip <= 0.0 || !self.has_power {
             return shown;
         }
-        let (_, shaft) = self.table(q, shown);
-        self.true_speed(shown, shaft, c)
+        // Affinity is close enough for a torque.
+        self.true_speed(shown, shown.powi(3) * self.affine(q, shown).1, c)
     }
 
     /// What sensors would show at reduced flow `q` = Q/s and shown speed, under common errors; `density` is the fluid's over
@@ -293,7 +297,7 @@ impl PumpModel {
     /// Head across the pump [kPa] at reduced flow `q` and shown speed, for the declared density.
     fn head(&self, q: f64, shown_speed: f64, c: &Common) -> f64 {
         let s = self.speed(q, shown_speed, c);
-        self.table(q * shown_speed / s, s).0 * bent(&self.prior.head_table, &c[0..3], q / self.q_max)
+        s * s * self.affine(q * shown_speed / s, s).0 * bent(&self.prior.head_table, &c[0..3], q / self.q_max)
     }
 }
 
