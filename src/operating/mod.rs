@@ -48,6 +48,21 @@ pub enum Basis {
 }
 
 impl Basis {
+    /// Every kind; the first is none.
+    pub const ALL: [Self; 12] = [
+        Self::None,
+        Self::Off,
+        Self::Meter,
+        Self::HeadPower,
+        Self::Head,
+        Self::Power,
+        Self::Speed,
+        Self::MeterHeadPower,
+        Self::MeterHead,
+        Self::MeterPower,
+        Self::PowerBound,
+        Self::OutsideTable,
+    ];
     /// The word used in tables and files.
     #[must_use]
     pub fn word(self) -> &'static str {
