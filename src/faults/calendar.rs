@@ -2,7 +2,7 @@
 
 use crate::plant::{Plant, Role};
 use crate::screening::Screened;
-use chrono::{DateTime, Datelike, NaiveDate, NaiveTime, TimeZone, Timelike, Utc};
+use chrono::{DateTime, Datelike, TimeZone, Timelike, Utc};
 
 /// Columns that only civil time and the plant file decide, one entry a row.
 #[derive(Debug, Clone)]
@@ -34,7 +34,7 @@ impl Calendar {
             let local = DateTime::<Utc>::from_timestamp_millis(ms + zone.at(ms) * 1000).unwrap_or_default().naive_utc();
             calendar.local_day.push(u32::try_from(local.num_days_from_ce()).unwrap_or(0));
             calendar.local_hour.push(local.num_seconds_from_midnight() as f32 / 3600.0);
-            calendar.in_schedule.push(in_schedule(plant, local.date(), local.time()));
+            calendar.in_schedule.push(plant.scheduled_at(local));
         }
         calendar
     }
@@ -58,25 +58,6 @@ impl Offset<'_> {
         }
         self.seconds
     }
-}
-
-/// Whether the loop is meant to run at a local time. No schedule: always. A holiday has none. A span past midnight
-/// belongs to the day it starts on.
-#[must_use]
-pub fn in_schedule(plant: &Plant, day: NaiveDate, time: NaiveTime) -> bool {
-    if plant.schedule.is_empty() {
-        return true;
-    }
-    let meant = |day: NaiveDate, s: &crate::plant::Schedule| {
-        s.days[day.weekday().num_days_from_monday() as usize] && !plant.site.holidays.contains(&day)
-    };
-    plant.schedule.iter().any(|s| {
-        if s.from < s.to {
-            return meant(day, s) && s.from <= time && time < s.to;
-        }
-        let begun_yesterday = day.pred_opt().is_some_and(|d| meant(d, s)) && time < s.to;
-        (meant(day, s) && time >= s.from) || begun_yesterday
-    })
 }
 
 fn frost(plant: &Plant, screened: &Screened) -> Vec<bool> {

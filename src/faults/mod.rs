@@ -171,6 +171,7 @@ pub const RULES: &[Rule] = &[
 pub fn judge(case: &Case) -> Vec<Verdict> {
     let mut verdicts: Vec<Verdict> = RULES.iter().flat_map(|r| (r.judge)(case)).collect();
     rules::name_causes(case, &mut verdicts);
+    silence_health_behind_a_bypass(&mut verdicts);
     let without = Fault::ALL.into_iter().filter(|f| RULES.iter().all(|r| r.fault != *f));
     verdicts.extend(without.map(|fault| Verdict::CannotTell {
         fault,
@@ -179,6 +180,27 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
         why: "not built yet".into(),
     }));
     verdicts
+}
+
+/// Water that passes the coils lowers the loop's temperature difference, whatever the terminals do: while a bypass stands open nobody can call
+/// the loop's difference healthy.
+fn silence_health_behind_a_bypass(verdicts: &mut [Verdict]) {
+    let open = |v: &Verdict| matches!(v, Verdict::Found(f) if f.fault == Fault::StuckBypass && f.confidence >= 0.5);
+    if !verdicts.iter().any(open) {
+        return;
+    }
+    for v in verdicts {
+        if let Verdict::Clear { fault: fault @ Fault::LowDeltaT, subject, .. } = v
+            && subject == "loop"
+        {
+            *v = Verdict::CannotTell {
+                fault: *fault,
+                subject: std::mem::take(subject),
+                missing: Vec::new(),
+                why: "the stuck bypass lowers the loop's temperature difference; what the terminals add shows once it is mended".into(),
+            };
+        }
+    }
 }
 
 /// The text of a fault's rule; `None` where there is no rule yet.

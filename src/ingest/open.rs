@@ -114,6 +114,15 @@ impl<R: Read> Lines<R> {
     }
 }
 
+/// The lines below the header that hold something, with their numbers, and whether the file stops before the line's end.
+pub(super) fn rows<'a>(block: &Block<'a>, header_line: u64) -> impl Iterator<Item = (u64, &'a [u8], bool)> + use<'a> {
+    let last = block.line + memchr::memchr_iter(b'\n', block.bytes).count() as u64;
+    let whole = !block.last;
+    lines(block)
+        .filter(move |(number, line)| *number > header_line && !line.trim_ascii().is_empty())
+        .map(move |(number, line)| (number, line, !whole && number == last))
+}
+
 /// The lines of a block with their numbers, without line ends.
 pub(super) fn lines<'a>(block: &Block<'a>) -> impl Iterator<Item = (u64, &'a [u8])> + use<'a> {
     let (bytes, first) = (block.bytes, block.line);

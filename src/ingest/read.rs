@@ -453,32 +453,15 @@ const LIKE: f64 = 0.85;
 fn unit_of(plant: &Plant, point: &Point) -> &'static str {
     match point.conversion(None, plant.density()) {
         Ok(Some(c)) if !c.unit.is_empty() => c.unit,
-        _ => role_unit(point.role),
+        _ => usual_unit(point.role),
     }
 }
 
-fn role_unit(role: Role) -> &'static str {
-    use Role::*;
+/// The unit that a role's values are kept in; states and shares are fractions.
+fn usual_unit(role: Role) -> &'static str {
     match role {
-        PumpPower | TotalPower | ThermalLoad => "kW",
-        PumpEnergy => "kWh",
-        PumpStarts => "count",
-        PumpFlow | LoopFlow | BypassFlow | CoilFlow | SourceFlow => "m3/h",
-        PumpHead | DifferentialPressure | DifferentialPressureSetpoint | SuctionPressure | DischargePressure => "kPa",
-        SupplyTemperature
-        | ReturnTemperature
-        | AirTemperature
-        | AirTemperatureSetpoint
-        | SpaceTemperature
-        | SpaceTemperatureSetpoint
-        | CoilReturnTemperature
-        | SourceSupplyTemperature
-        | SourceReturnTemperature
-        | OutdoorTemperature => "degC",
-        MotorCurrent => "A",
-        MotorTorque => "N m",
-        PumpSpeed | PumpSpeedCommand | PumpStatus | PumpCommand | ValvePosition | BypassPosition | FanStatus
-        | ValveCommand | PumpMode | PumpAlarm | SourceStatus | PlantEnable | Ignore => "fraction",
+        Role::PumpStarts => "count",
+        _ => role.dimensions().first().map(|d| d.si()).filter(|unit| !unit.is_empty()).unwrap_or("fraction"),
     }
 }
 

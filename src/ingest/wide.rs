@@ -6,7 +6,7 @@
 use super::cell::{cell_at, plain_number_at, text};
 use super::error::IngestError;
 use super::ledger::{Account, reason};
-use super::open::{Block, Lines, lines};
+use super::open::{Block, Lines, rows};
 use super::shape::{Claim, Filling, Sheet, Stamps, Task, claim, each_block};
 use super::time::{Parser, Stamp};
 use std::io::Read;
@@ -75,11 +75,8 @@ impl<'a> Table<'a> {
     }
 
     fn block(&mut self, block: &Block<'_>, account: &mut Account) {
-        let end = block.line + memchr::memchr_iter(b'\n', block.bytes).count() as u64;
-        for (number, line) in lines(block) {
-            if number > self.task.layout.header_line && !line.trim_ascii().is_empty() {
-                self.row(number, line, block.last && number == end, account);
-            }
+        for (number, line, unended) in rows(block, self.task.layout.header_line) {
+            self.row(number, line, unended, account);
         }
     }
 

@@ -48,6 +48,21 @@ pub enum Basis {
 }
 
 impl Basis {
+    /// Every kind; the first is none.
+    pub const ALL: [Self; 12] = [
+        Self::None,
+        Self::Off,
+        Self::Meter,
+        Self::HeadPower,
+        Self::Head,
+        Self::Power,
+        Self::Speed,
+        Self::MeterHeadPower,
+        Self::MeterHead,
+        Self::MeterPower,
+        Self::PowerBound,
+        Self::OutsideTable,
+    ];
     /// The word used in tables and files.
     #[must_use]
     pub fn word(self) -> &'static str {
@@ -208,7 +223,12 @@ fn one_pump(
     let mut points = blank(&pump.name, &states, w);
     let model = PumpModel::new(pump, prior(w, design_head, rated_kw), w.power_is, w.slip_seen);
     let Some(model) = model else {
-        let text = format!("{}: no pump table is declared, so its flow is not reconstructed", pump.name);
+        let metered = as_measured(&mut points, w, &half(w.meter_accuracy, f64::NAN, (0.02, 0.0)));
+        let text = if metered {
+            format!("{}: no pump table is declared, so its flow is the meter's alone", pump.name)
+        } else {
+            format!("{}: no pump table is declared, so its flow is not reconstructed", pump.name)
+        };
         return (points, None, vec![Notice::new("operating", text)]);
     };
     let noise = noise(w, design_head, rated_kw, model.q_max);
@@ -239,18 +259,57 @@ fn one_pump(
             }
         }
     }
+    let all = running(&states);
     let notices = silent
         .iter()
         .filter(|(n, _)| *n > 0)
         .map(|(n, why)| {
-            Notice::new(
-                "operating",
-                format!("{}: {n} of {} running rows have no flow: {why}", pump.name, running(&states)),
-            )
+            let doubt = if *n as f64 > MOSTLY * all as f64 && *why != silent[0].1 {
+                "; check the units of its points and the curve in the plant file"
+            } else {
+                ""
+            };
+            Notice::new("operating", format!("{}: {n} of {all} running rows have no flow: {why}{doubt}", pump.name))
         })
         .collect();
     (points, Some(Machine { pump: pump.name.clone(), model, learned }), notices)
 }
+
+/// Without a table: head and flow as they were measured, with the sensors' own doubt; says whether any flow was.
+fn as_measured(p: &mut PumpPoints, w: &Witnesses, meter: &(f64, f64)) -> bool {
+    let mut metered = false;
+    for (i, row) in w.rows.iter().enumerate() {
+        if matches!(p.state[i], State::Off | State::Unknown) {
+            continue;
+        }
+        if row.head.is_finite() {
+            let sd = HEAD_ALONE * row.head.abs();
+            (p.head_kpa[i], p.head_low_kpa[i], p.head_high_kpa[i]) =
+                (row.head, row.head - 1.96 * sd, row.head + 1.96 * sd);
+            p.head_sd_common_kpa[i] = sd;
+        }
+        if row.meter >= 0.0 {
+            let common = (meter.0 * row.meter).hypot(if meter.1.is_finite() { meter.1 } else { 0.0 });
+            let sd = common.hypot(METER_NOISE * row.meter);
+            p.flow_m3h[i] = row.meter;
+            (p.flow_low_m3h[i], p.flow_high_m3h[i]) = ((row.meter - 1.96 * sd).max(0.0), row.meter + 1.96 * sd);
+            p.flow_sd_common_m3h[i] = common;
+            p.basis[i] = Basis::Meter;
+            metered = true;
+            if row.head.is_finite() && p.power_kw[i] > 0.0 {
+                p.efficiency[i] = (row.meter * row.head / 3600.0 / p.power_kw[i]).clamp(0.0, 1.0);
+            }
+        }
+    }
+    metered
+}
+
+/// Standard deviation of a head that stands alone: a transmitter's 1 %, and half of that again for its zero [-].
+const HEAD_ALONE: f64 = 0.015;
+/// Row noise of a flow meter [-].
+const METER_NOISE: f64 = 0.01;
+/// Share of running rows outside the table from which the unit or the curve is the likelier culprit [-].
+const MOSTLY: f64 = 0.3;
 
 fn running(states: &[State]) -> usize {
     states.iter().filter(|s| !matches!(s, State::Off | State::Unknown)).count()

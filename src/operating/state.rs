@@ -76,7 +76,10 @@ fn is_running(w: &Witnesses, i: usize, rated_kw: f64) -> Option<bool> {
     if row.power.is_finite() && rated_kw > 0.0 {
         return Some(row.power > OFF_POWER * rated_kw);
     }
-    status.is_finite().then_some(status > 0.5)
+    if status.is_finite() {
+        return Some(status > 0.5);
+    }
+    row.meter.is_finite().then_some(row.meter > 0.0)
 }
 
 fn high(v: &[f64]) -> f64 {

@@ -6,7 +6,7 @@
 
 use crate::hydraulics::fluid;
 use crate::notice::Notice;
-use crate::plant::{Accuracy, ControlMode, FluidKind, PercentOf, Plant, Point, PowerIs, Pump, Role};
+use crate::plant::{Accuracy, ControlMode, PercentOf, Plant, Point, PowerIs, Pump, Role};
 use crate::quantity::{Density, Frequency, Temperature};
 use crate::screening::Screened;
 
@@ -192,11 +192,7 @@ fn density_column(plant: &Plant, screened: &Screened) -> Vec<f64> {
     else {
         return vec![1.0; n];
     };
-    let kind = match system.fluid {
-        FluidKind::Water => fluid::Fluid::Water,
-        FluidKind::EthyleneGlycol => fluid::Fluid::EthyleneGlycol,
-        FluidKind::PropyleneGlycol => fluid::Fluid::PropyleneGlycol,
-    };
+    let kind = system.fluid.in_books();
     let density = |t: Temperature| fluid::density(kind, system.glycol_mass_fraction, t).map(Density::in_kg_m3);
     let Some(at_design) = density(design) else { return vec![1.0; n] };
     supply

@@ -43,11 +43,16 @@ impl Plant {
     /// goes past midnight belongs to the day it began on, holidays included.
     #[must_use]
     pub fn scheduled(&self, ms: i64) -> bool {
+        self.scheduled_at(self.local(ms).naive_local())
+    }
+
+    /// [`Plant::scheduled`] for a time on the site's clock: for whoever has it already.
+    #[must_use]
+    pub fn scheduled_at(&self, local: NaiveDateTime) -> bool {
         if self.schedule.is_empty() {
             return true;
         }
-        let now = self.local(ms).naive_local();
-        let (today, time) = (now.date(), now.time());
+        let (today, time) = (local.date(), local.time());
         self.schedule.iter().any(|s| {
             let wraps = s.to <= s.from;
             let began_today = self.applies(s, Some(today)) && time >= s.from && (wraps || time < s.to);

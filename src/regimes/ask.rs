@@ -4,6 +4,7 @@
 //! the pump then hangs on a pipe constant nobody declared, so there the sensor is held against its setpoint instead.
 //! A setpoint that is trended wins over the declared one.
 
+use crate::hydraulics::system::ControlCurve;
 use crate::operating::LoopPoints;
 use crate::plant::{Control, ControlMode, HeadAt, Plant, Reset, Role};
 use crate::quantity::{Flow, Pressure};
@@ -35,29 +36,25 @@ const HEADER_LOSS_SHARE: f64 = 0.12;
 /// practice. Design flow and head default to the loop's. Above the design flow the curve goes on rising.
 #[must_use]
 pub fn ask_at(plant: &Plant, control: &Control, flow_m3h: f64, setpoint_kpa: f64) -> f64 {
-    let design_flow = control.design_flow.or(plant.system.design_flow).map_or(f64::NAN, Flow::in_m3h);
-    let design_head = control.design_head.or(plant.system.design_head).map_or(f64::NAN, Pressure::in_kpa);
-    let zero = control.zero_flow_head.map_or(f64::NAN, Pressure::in_kpa);
-    let x = flow_m3h / design_flow;
-    match control.mode {
-        Some(ControlMode::ConstantPressure) if setpoint_kpa.is_finite() => setpoint_kpa,
-        Some(ControlMode::ConstantPressure) => constant_setpoint(control),
-        Some(ControlMode::Proportional) => zero + (design_head - zero) * x,
-        Some(ControlMode::Quadratic) => zero + (design_head - zero) * x * x,
-        _ => f64::NAN,
-    }
+    let design_m3h = control.design_flow.or(plant.system.design_flow).map_or(f64::NAN, Flow::in_m3h);
+    let design_kpa = control.design_head.or(plant.system.design_head).map_or(f64::NAN, Pressure::in_kpa);
+    let zero_flow_kpa = control.zero_flow_head.map_or(f64::NAN, Pressure::in_kpa);
+    let curve = match control.mode {
+        Some(ControlMode::ConstantPressure) if setpoint_kpa.is_finite() => {
+            ControlCurve::Constant { head_kpa: setpoint_kpa }
+        }
+        Some(ControlMode::ConstantPressure) => ControlCurve::Constant { head_kpa: constant_setpoint(control) },
+        Some(ControlMode::Proportional) => ControlCurve::Proportional { zero_flow_kpa, design_m3h, design_kpa },
+        Some(ControlMode::Quadratic) => ControlCurve::Quadratic { zero_flow_kpa, design_m3h, design_kpa },
+        _ => return f64::NAN,
+    };
+    curve.head(flow_m3h)
 }
 
 /// The declared setpoint, unless a reset moves it and nobody trends where to.
 fn constant_setpoint(control: &Control) -> f64 {
     let moves = control.reset.is_some_and(|r| r != Reset::None);
     if moves { f64::NAN } else { control.setpoint.map_or(f64::NAN, Pressure::in_kpa) }
-}
-
-/// The setting that stood at an instant: the first earlier one whose end is still ahead, else today's.
-pub(crate) fn standing(plant: &Plant, at_ms: i64) -> &Control {
-    let earlier = plant.control_history.iter().find(|(until, _)| at_ms < until.timestamp_millis());
-    earlier.map_or(&plant.control, |(_, control)| control)
 }
 
 /// What the control asks for in every row.
@@ -74,7 +71,7 @@ pub fn ask(plant: &Plant, screened: &Screened, system: &LoopPoints) -> Ask {
         header_allowance_kpa: Vec::with_capacity(rows),
     };
     for i in 0..rows {
-        let control = standing(plant, screened.clock.at_ms(i));
+        let control = plant.control_at(screened.clock.at_ms(i));
         let curve = |q: f64| ask_at(plant, control, q, at(i));
         ask.curve_head_kpa.push(curve(system.flow_m3h[i]));
         ask.curve_low_kpa.push(curve(known(system.flow_low_m3h[i], system.flow_m3h[i])));
@@ -105,7 +102,7 @@ fn sensor_excess(plant: &Plant, screened: &Screened, rows: usize) -> Option<Vec<
     let reading = own.or_else(|| screened.values(Role::DifferentialPressure, None))?;
     let trended = screened.values(Role::DifferentialPressureSetpoint, None);
     let row = |i: usize| {
-        let control = standing(plant, screened.clock.at_ms(i));
+        let control = plant.control_at(screened.clock.at_ms(i));
         let follows = match control.mode {
             Some(ControlMode::RemotePressure) => true,
             Some(ControlMode::ConstantPressure) => control.head_at != Some(HeadAt::Pump),

@@ -1,7 +1,7 @@
 //! The physics that names a row: speed floor, full speed, on, above or below the curve.
 
 use super::Regime;
-use super::ask::{Ask, standing};
+use super::ask::Ask;
 use crate::ingest::Clock;
 use crate::operating::{PumpPoints, State};
 use crate::plant::{Control, Plant};
@@ -60,7 +60,7 @@ pub(super) struct Naming<'a> {
 
 impl<'a> Naming<'a> {
     pub(super) fn new(plant: &'a Plant, clock: &Clock, asked: &'a Ask, pump: &'a PumpPoints) -> Self {
-        let control = standing(plant, clock.at_ms(clock.len.saturating_sub(1)));
+        let control = plant.control_at(clock.at_ms(clock.len.saturating_sub(1)));
         let design_head = plant.system.design_head.or(control.design_head).or(control.setpoint).map(Pressure::in_kpa);
         Self {
             pump,

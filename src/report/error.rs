@@ -8,6 +8,13 @@ pub enum ReportError {
     /// A file or folder could not be made, written or moved.
     #[error("{}: could not {what}: {why}\nhint: {hint}", path.display())]
     File { path: PathBuf, what: &'static str, why: String, hint: &'static str },
+    /// The folder holds results of another plant file.
+    #[error(
+        "{}: holds results of another plant file, {}, and two plants cannot share a folder\nhint: write somewhere else with --out FOLDER",
+        folder.display(),
+        theirs.display()
+    )]
+    Shared { folder: PathBuf, theirs: PathBuf },
     /// The operating points could not be put into a table; a defect of this program.
     #[error("operating-points.parquet: {0}\nhint: this is a defect of offcurve, not of your data; please report it")]
     Table(String),

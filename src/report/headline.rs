@@ -187,13 +187,13 @@ pub fn settings(current: &Control, proposed: &Control, show: &Show) -> Vec<Setti
         proposed: get(proposed).unwrap_or_default(),
     };
     let all = vec![
-        row("control mode", "mode", &|c| c.mode.map(|m| words::mode(m).to_owned())),
+        row("control mode", "mode", &|c| c.mode.map(|m| m.word().to_owned())),
         row("head at no flow", "zero_flow_head", &|c| c.zero_flow_head.map(|p| show.head_setting(p.in_kpa()))),
         row("head at design flow", "design_head", &|c| c.design_head.map(|p| show.head_setting(p.in_kpa()))),
         row("design flow", "design_flow", &|c| c.design_flow.map(|q| show.flow(q.in_m3h()))),
         row("pressure setpoint", "setpoint", &|c| c.setpoint.map(|p| show.head_setting(p.in_kpa()))),
         row("flow setpoint", "setpoint", &|c| c.setpoint_flow.map(|q| show.flow(q.in_m3h()))),
-        row("setpoint reset", "reset", &|c| c.reset.map(|r| words::reset(r).to_owned())),
+        row("setpoint reset", "reset", &|c| c.reset.map(|r| r.word().to_owned())),
         row("lowest setpoint", "setpoint_low", &|c| c.setpoint_low.map(|p| show.head_setting(p.in_kpa()))),
         row("highest setpoint", "setpoint_high", &|c| c.setpoint_high.map(|p| show.head_setting(p.in_kpa()))),
         row("sensor at", "sensor_at", &|c| c.sensor_at.clone()),

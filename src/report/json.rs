@@ -7,7 +7,7 @@ use super::{
 use crate::{
     faults::{Estimate, Evidence},
     pipeline::Review,
-    plant::Control,
+    plant::{Control, ControlMode},
     quantity::{Flow, Fraction, Pressure},
     tuning::{Recommendation, Tuning},
 };
@@ -272,7 +272,7 @@ fn settings(c: &Control) -> Settings<'_> {
     let m3h = |q: Option<Flow>| q.map(|q| Number::new(q.in_m3h()));
     let pct = |s: Option<Fraction>| s.map(|s| Number::new(s.in_percent()));
     Settings {
-        mode: c.mode.map(words::mode),
+        mode: c.mode.map(ControlMode::word),
         zero_flow_head_kpa: kpa(c.zero_flow_head),
         design_flow_m3_h: m3h(c.design_flow),
         design_head_kpa: kpa(c.design_head),

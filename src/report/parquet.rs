@@ -2,7 +2,7 @@
 
 use super::{error::ReportError, words};
 use crate::{
-    operating::{PumpPoints, State},
+    operating::{Basis, PumpPoints, State},
     pipeline::Review,
     regimes::PumpRegimes,
 };
@@ -69,7 +69,7 @@ pub fn batch(review: &Review) -> Result<RecordBatch, arrow::error::ArrowError> {
             lines.iter().map(|&(p, row)| pumps[p].state.get(row).map(|&s| s == State::Steady)),
         )),
         Arc::new(StringArray::from_iter(
-            lines.iter().map(|&(p, row)| pumps[p].basis.get(row).and_then(|&b| words::basis(b))),
+            lines.iter().map(|&(p, row)| pumps[p].basis.get(row).filter(|&&b| b != Basis::None).map(|b| b.word())),
         )),
         of_loop(&system.flow_m3h),
         of_loop(&system.flow_low_m3h),
@@ -108,9 +108,21 @@ fn schema() -> Schema {
             "kPa",
             "head that the configured control curve asks at the loop's flow",
         ),
-        field("regime", text.clone(), true, "", "where the pump ran against its control curve"),
+        field(
+            "regime",
+            text.clone(),
+            true,
+            "",
+            &kinds("where the pump ran against its control curve", &words::REGIMES.map(words::regime_code)),
+        ),
         field("steady", DataType::Boolean, true, "", "whether the pump ran steadily over the interval"),
-        field("basis", text, true, "", "which measurements fixed the point"),
+        field(
+            "basis",
+            text,
+            true,
+            "",
+            &kinds("which measurements fixed the point", &Basis::ALL[1..].iter().map(|b| b.word()).collect::<Vec<_>>()),
+        ),
         field("loop_flow", number.clone(), true, "m3/h", "flow of all pumps together"),
         field(
             "loop_flow_low",
@@ -141,6 +153,11 @@ fn schema() -> Schema {
             "part of the head's standard deviation that all rows of the pump share",
         ),
     ])
+}
+
+/// A description, and the words that the column can hold.
+fn kinds(description: &str, words: &[&str]) -> String {
+    format!("{description}: {}", words.join(", "))
 }
 
 fn field(name: &str, kind: DataType, nullable: bool, unit: &str, description: &str) -> Field {

@@ -12,6 +12,7 @@ use crate::{
     faults::{Estimate, Evidence},
     ingest::{FileLedger, PointLedger},
     pipeline::Review,
+    plant::ControlMode,
     tuning::{Recommendation, Tuning},
 };
 
@@ -306,7 +307,7 @@ fn alternatives(r: &Recommendation, show: &Show) -> Table {
                 .map(|s| format!("{} {}", s.label, s.proposed))
                 .collect();
             vec![
-                a.control.mode.map_or("as it is", words::mode).to_owned(),
+                a.control.mode.map_or("as it is", ControlMode::word).to_owned(),
                 set.join("; "),
                 format!(
                     "{} ({} to {})",

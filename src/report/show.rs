@@ -6,7 +6,7 @@
 
 use crate::{
     faults::Estimate,
-    plant::{FluidKind, Plant, UnitSystem},
+    plant::{Plant, UnitSystem},
     quantity::{Density, Flow, Power, Pressure, Temperature, TemperatureDifference},
 };
 use chrono::{DateTime, Utc};
@@ -28,7 +28,7 @@ impl Show {
     /// For a plant, in `units`.
     pub fn new(plant: &Plant, units: UnitSystem) -> Self {
         let price = plant.site.energy_price.map(|p| (p, plant.site.currency.clone().unwrap_or_default()));
-        Self { units, density: density(plant), timezone: plant.site.timezone, price }
+        Self { units, density: plant.density(), timezone: plant.site.timezone, price }
     }
 
     /// The same plant in another system of units.
@@ -288,23 +288,4 @@ fn grouped(text: &str) -> String {
         out.push_str(fraction);
     }
     out
-}
-
-/// Density of water at 0.1 MPa [degC, kg/m3], from IAPWS-IF97; linear between.
-const WATER: [(f64, f64); 6] =
-    [(7.0, 999.904), (20.0, 998.206), (40.0, 992.224), (60.0, 983.211), (82.0, 970.546), (95.0, 961.895)];
-
-/// Density of the loop's fluid at its design supply temperature, for showing heads as columns. Glycol adds about 1.3 kg/m3
-/// a per cent by mass at loop temperatures, which is close enough for a column shown to three figures.
-fn density(plant: &Plant) -> Density {
-    let t_c = plant.system.supply_temperature.map_or(20.0, Temperature::in_celsius).clamp(WATER[0].0, 95.0);
-    let at = WATER.windows(2).find(|w| t_c <= w[1].0).map_or(WATER[5].1, |w| {
-        let share = (t_c - w[0].0) / (w[1].0 - w[0].0);
-        w[0].1 + share * (w[1].1 - w[0].1)
-    });
-    let glycol = match plant.system.fluid {
-        FluidKind::Water => 0.0,
-        FluidKind::EthyleneGlycol | FluidKind::PropyleneGlycol => 130.0 * plant.system.glycol_mass_fraction,
-    };
-    Density::kg_m3(at + glycol)
 }

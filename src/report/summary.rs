@@ -5,7 +5,7 @@ use super::history::{Earlier, EarlierFinding};
 use crate::{
     faults::{Estimate, Fault, Finding, Verdict},
     pipeline::Review,
-    plant::Plant,
+    plant::{Plant, Role},
     tuning::Tuning,
 };
 use std::collections::{BTreeMap, BTreeSet};
@@ -195,7 +195,7 @@ fn next_points(not_judged: &[NotJudged], plant: &Plant) -> Vec<NextPoint> {
     for n in not_judged {
         for missing in n.missing {
             let (role, of) = missing.split_once(" of ").map_or((missing.as_str(), None), |(r, of)| (r, Some(of)));
-            if ROLES.contains(&role) && !trended(role, of) {
+            if Role::from_word(role).is_some() && !trended(role, of) {
                 wanted.entry((role.to_owned(), of.map(str::to_owned))).or_default().insert(n.fault);
             }
         }
@@ -207,46 +207,3 @@ fn next_points(not_judged: &[NotJudged], plant: &Plant) -> Vec<NextPoint> {
     points.sort_by_key(|p| std::cmp::Reverse(p.would_settle.len()));
     points
 }
-
-/// The roles a point can have, as plant files name them.
-const ROLES: [&str; 39] = [
-    "pump-speed",
-    "pump-speed-command",
-    "pump-power",
-    "pump-energy",
-    "pump-status",
-    "pump-command",
-    "pump-starts",
-    "pump-flow",
-    "pump-head",
-    "total-power",
-    "loop-flow",
-    "thermal-load",
-    "supply-temperature",
-    "return-temperature",
-    "differential-pressure",
-    "differential-pressure-setpoint",
-    "valve-position",
-    "bypass-position",
-    "bypass-flow",
-    "air-temperature",
-    "air-temperature-setpoint",
-    "space-temperature",
-    "space-temperature-setpoint",
-    "fan-status",
-    "coil-flow",
-    "coil-return-temperature",
-    "valve-command",
-    "suction-pressure",
-    "discharge-pressure",
-    "pump-mode",
-    "pump-alarm",
-    "motor-current",
-    "motor-torque",
-    "source-status",
-    "source-flow",
-    "source-supply-temperature",
-    "source-return-temperature",
-    "outdoor-temperature",
-    "plant-enable",
-];

@@ -2,8 +2,6 @@
 
 use crate::{
     faults::{Fault, Urgency},
-    operating::Basis,
-    plant::{ControlMode, Reset},
     regimes::Regime,
 };
 
@@ -48,29 +46,6 @@ pub fn sureness(confidence: f64) -> &'static str {
     }
 }
 
-/// A control mode's code in plant files and results.
-pub fn mode(mode: ControlMode) -> &'static str {
-    match mode {
-        ControlMode::ConstantPressure => "constant-pressure",
-        ControlMode::RemotePressure => "remote-pressure",
-        ControlMode::Proportional => "proportional",
-        ControlMode::Quadratic => "quadratic",
-        ControlMode::ConstantFlow => "constant-flow",
-        ControlMode::FixedSpeed => "fixed-speed",
-        ControlMode::Temperature => "temperature",
-        ControlMode::DeltaTemperature => "delta-temperature",
-        ControlMode::External => "external",
-    }
-}
-
-/// A reset's code in plant files and results.
-pub fn reset(reset: Reset) -> &'static str {
-    match reset {
-        Reset::None => "none",
-        Reset::MostOpenValve => "most-open-valve",
-    }
-}
-
 /// All regimes, in the order that legends and tables list them.
 pub const REGIMES: [Regime; 8] = [
     Regime::OnCurve,
@@ -109,24 +84,6 @@ pub fn regime(regime: Regime) -> &'static str {
         Regime::Transient => "changing",
         Regime::Unknown => "not known",
     }
-}
-
-/// Which measurements fixed a point; `None` where nothing did.
-pub fn basis(basis: Basis) -> Option<&'static str> {
-    Some(match basis {
-        Basis::None => return None,
-        Basis::Off => "off",
-        Basis::Meter => "meter",
-        Basis::HeadPower => "head-power",
-        Basis::Head => "head",
-        Basis::Power => "power",
-        Basis::Speed => "speed",
-        Basis::MeterHeadPower => "meter-head-power",
-        Basis::MeterHead => "meter-head",
-        Basis::MeterPower => "meter-power",
-        Basis::PowerBound => "power-bound",
-        Basis::OutsideTable => "outside-table",
-    })
 }
 
 /// "1 finding", "2 findings".

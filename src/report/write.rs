@@ -48,6 +48,7 @@ pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, 
     let name = format!("{}_{}", show.folder_date(review.from_ms), show.folder_date(review.to_ms - 1));
     fs::create_dir_all(&plant_folder).map_err(|e| ReportError::file(&plant_folder, "make the folder", &e))?;
     let _lock = lock(&plant_folder)?;
+    claim(&plant_folder, &review.plant.path)?;
     mend(&plant_folder)?;
 
     let texts = earlier_results(&plant_folder);
@@ -180,6 +181,20 @@ fn lock(plant_folder: &Path) -> Result<File, ReportError> {
     // File systems without locks let runs of one plant meet; a result is whole even so.
     let _ = file.lock();
     Ok(file)
+}
+
+/// Refuses a folder that holds another plant's results. Whose they are stands in a hidden file beside them, as a path with
+/// no links and no dots in it; outside the results, which are to be the same bytes wherever the plant lies. Where that
+/// plant file is gone it was moved, or the results were: then they go on. A plant that is built in claims nothing.
+fn claim(plant_folder: &Path, plant_file: &Path) -> Result<(), ReportError> {
+    let Ok(ours) = plant_file.canonicalize() else { return Ok(()) };
+    let marker = plant_folder.join(".plant-file");
+    let theirs = fs::read_to_string(&marker).ok().map(PathBuf::from);
+    match theirs {
+        Some(theirs) if theirs == ours => Ok(()),
+        Some(theirs) if theirs.is_file() => Err(ReportError::Shared { folder: plant_folder.into(), theirs }),
+        _ => put(&marker, ours.to_string_lossy().as_bytes()),
+    }
 }
 
 /// A folder's entries, sorted; none where it cannot be listed.

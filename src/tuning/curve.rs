@@ -1,6 +1,7 @@
 //! Control curves a drive can follow, and the lowest of each kind that covers a cloud of needs.
 
 use super::kpa;
+use crate::hydraulics::system::ControlCurve;
 use crate::plant::{Control, ControlMode};
 use crate::quantity::Flow;
 
@@ -27,13 +28,13 @@ const STEP: f64 = 1.0;
 impl Curve {
     /// Head that the curve asks at a loop flow [m3/h], in [kPa].
     pub fn head(&self, flow: f64) -> f64 {
-        let x = flow / self.design_flow;
-        let rise = match self.mode {
-            ControlMode::Proportional => x,
-            ControlMode::Quadratic => x * x,
-            _ => 0.0,
+        let (zero_flow_kpa, design_m3h, design_kpa) = (self.zero_flow_head, self.design_flow, self.design_head);
+        let curve = match self.mode {
+            ControlMode::Proportional => ControlCurve::Proportional { zero_flow_kpa, design_m3h, design_kpa },
+            ControlMode::Quadratic => ControlCurve::Quadratic { zero_flow_kpa, design_m3h, design_kpa },
+            _ => ControlCurve::Constant { head_kpa: zero_flow_kpa },
         };
-        self.zero_flow_head + (self.design_head - self.zero_flow_head) * rise
+        curve.head(flow)
     }
 
     /// The lowest curve of each kind that covers all but `missed` of the needs (flow [m3/h], head [kPa]); `high` is the highest

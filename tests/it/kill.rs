@@ -3,7 +3,7 @@
 //! The run that is killed is this test program itself, told to run one test in a scratch folder: the folder's content
 //! tells that test what to do, so that no environment variable and no hidden option is needed.
 
-use crate::fixture;
+use crate::{fixture, runs};
 use offcurve::{plant::UnitSystem, report};
 use std::{
     fs,
@@ -106,7 +106,63 @@ fn mended(out: &Path, last: u32) {
     let left: Vec<_> = fs::read_dir(out.join("harbour-hall"))
         .expect("folder")
         .map(|e| e.expect("entry").file_name())
-        .filter(|n| n != ".lock" && n != "2026-03-01_2026-03-10")
+        .filter(|n| n != ".lock" && n != ".plant-file" && n != "2026-03-01_2026-03-10")
         .collect();
     assert!(left.is_empty(), "{left:?}");
+}
+
+/// The built program, killed while it reviews the sample that is built in, over a result that stands. The two unit systems
+/// take turns, so that old and new are known apart by every byte.
+#[test]
+fn a_killed_program_leaves_the_old_report_or_the_new_one() {
+    const ROUNDS: u32 = 30;
+    let dir = tempfile::tempdir().expect("a scratch folder");
+    let plant = dir.path().join("out/quay-house");
+    let start = |units: &str| {
+        let mut command = runs::program(dir.path());
+        command.args(["--quiet", "--out", "out", "--units", units]).stdout(Stdio::null()).stderr(Stdio::null());
+        command.spawn().expect("the program starts")
+    };
+    let whole = |units: &str| {
+        let begun = Instant::now();
+        assert!(start(units).wait().expect("wait").success());
+        (begun.elapsed(), runs::tree(&only_result(&plant)))
+    };
+    let (_, ip) = whole("IP");
+    let (takes, si) = whole("SI");
+    assert!(ip != si, "the two must be told apart");
+    let (mut old, mut new) = (0, 0);
+    let mut stands = &si;
+    for round in 0..ROUNDS {
+        let (units, next) = if stands == &si { ("IP", &ip) } else { ("SI", &si) };
+        let mut child = start(units);
+        // Every second round lies in the last third, where files are written.
+        let share = f64::from(round) / f64::from(ROUNDS);
+        sleep(takes.mul_f64(if round % 2 == 0 { share } else { 0.7 + 0.4 * share }));
+        child.kill().expect("kill");
+        child.wait().expect("wait");
+        let found = runs::tree(&only_result(&plant));
+        assert!(&found == stands || &found == next, "round {round}: neither the old result nor the new one");
+        if &found == next {
+            (stands, new) = (next, new + 1);
+        } else {
+            old += 1;
+        }
+    }
+    assert!(old >= 5 && new >= 1, "{old} old, {new} new: kills must fall before and after the end");
+    assert_eq!(whole("SI").1, si);
+    let hidden: Vec<_> = names(&plant).into_iter().filter(|n| n.starts_with('.') && n != ".lock").collect();
+    assert!(hidden.is_empty(), "left behind: {hidden:?}");
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).expect("a folder");
+    entries.map(|e| e.expect("entry").file_name().into_string().expect("a name")).collect()
+}
+
+/// The one result of a plant.
+fn only_result(plant: &Path) -> std::path::PathBuf {
+    let results: Vec<String> = names(plant).into_iter().filter(|n| !n.starts_with('.')).collect();
+    assert_eq!(results.len(), 1, "{results:?}");
+    plant.join(&results[0])
 }

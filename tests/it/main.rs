@@ -21,6 +21,7 @@ mod plants;
 mod quantity;
 mod regimes;
 mod report;
+mod runs;
 mod samples;
 mod samples_regenerate;
 mod screening;

@@ -6,6 +6,7 @@ use super::{
     marks::{self, Mark},
     palette,
 };
+use crate::hydraulics::{pchip::Pchip, system::ControlCurve};
 use crate::quantity::{Flow, Pressure};
 use crate::{
     pipeline::Review,
@@ -18,6 +19,8 @@ use plotters::prelude::*;
 
 /// Speeds whose curves are drawn [fraction of rated].
 const SPEEDS: [f64; 4] = [1.0, 0.8, 0.6, 0.4];
+/// Straight strokes a pump curve is drawn in.
+const STROKES: u32 = 60;
 /// Points whose interval is drawn.
 const CROSSES: usize = 14;
 
@@ -30,7 +33,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let frame = frame(review, &rows);
     let marks = marks::binned(&frame, rows.iter().copied());
     let (points, mut keys) = marks::layers("head-flow", &frame, &marks);
-    let mut layers = axes(&frame, show);
+    let mut layers = axes("head-flow", &frame, show);
     layers.extend(pump_curves(review, &frame, show));
     layers.extend(points);
     layers.push(crosses(review, &frame));
@@ -81,8 +84,9 @@ fn frame(review: &Review, rows: &[Mark]) -> Frame {
     Frame::whole(820, 0.0..right * 1.12, 0.0..top * 1.06)
 }
 
-fn axes(frame: &Frame, show: &Show) -> Vec<Layer> {
-    axis_layers("head-flow", show.units, |units| {
+/// Axes of head over the loop's flow, one layer a unit system.
+pub fn axes(id: &str, frame: &Frame, show: &Show) -> Vec<Layer> {
+    axis_layers(id, show.units, |units| {
         let show = show.within(units);
         let x = format!("flow of the loop, {}", show.flow_unit());
         let y = format!("head, {}", show.head_unit());
@@ -130,36 +134,11 @@ fn at_speed(pump: &Pump, speed: f64) -> Vec<(f64, f64)> {
     smooth(&curve.head_flow_m3h, &curve.head_kpa).into_iter().map(|(q, h)| (q * ratio, h * ratio * ratio)).collect()
 }
 
-/// Sixty places along tested points, shape-preserving: a cubic through the points whose slopes are harmonic means of the
-/// neighbouring chords, so that it does not overshoot (Fritsch and Butland 1984).
+/// Places along the smooth curve through tested points; the points alone where they make no curve.
 fn smooth(x: &[f64], y: &[f64]) -> Vec<(f64, f64)> {
-    let n = x.len().min(y.len());
-    if n < 3 {
-        return x.iter().copied().zip(y.iter().copied()).collect();
-    }
-    let chord = |i: usize| (y[i + 1] - y[i]) / (x[i + 1] - x[i]);
-    let slope = |i: usize| match i {
-        0 => chord(0),
-        i if i == n - 1 => chord(n - 2),
-        i => {
-            let (a, b) = (chord(i - 1), chord(i));
-            if a * b <= 0.0 { 0.0 } else { 2.0 * a * b / (a + b) }
-        }
-    };
-    (0..n - 1)
-        .flat_map(|i| {
-            let (width, d0, d1) = (x[i + 1] - x[i], slope(i), slope(i + 1));
-            let steps = if i == n - 2 { 9 } else { 8 };
-            (0..steps).map(move |k| {
-                let t = f64::from(k) / 8.0;
-                let (a, b) = (1.0 - t, t);
-                let h = y[i] * (1.0 + 2.0 * t) * a * a
-                    + y[i + 1] * (3.0 - 2.0 * t) * b * b
-                    + width * (d0 * t * a * a - d1 * b * b * a);
-                (x[i] + t * width, h)
-            })
-        })
-        .collect()
+    let Ok(curve) = Pchip::new(x, y) else { return x.iter().copied().zip(y.iter().copied()).collect() };
+    let step = (curve.last_x() - curve.first_x()) / f64::from(STROKES);
+    (0..=STROKES).map(|k| curve.first_x() + f64::from(k) * step).map(|q| (q, curve.value_clamped(q))).collect()
 }
 
 fn inside(curve: &[(f64, f64)], frame: &Frame) -> Vec<(f64, f64)> {
@@ -226,13 +205,22 @@ pub fn control_curves(review: &Review, frame: &Frame, id: &str) -> (Vec<Layer>, 
 
 /// A control curve whose shape its settings fix, up to its design flow.
 fn drawn(c: &Control, frame: &Frame) -> Option<Vec<(f64, f64)>> {
-    let rising = |power: i32| -> Option<Vec<(f64, f64)>> {
-        let (h0, hd, qd) = (c.zero_flow_head?.in_kpa(), c.design_head?.in_kpa(), c.design_flow?.in_m3h());
-        Some((0..=40).map(|k| f64::from(k) / 40.0).map(|s| (s * qd, h0 + (hd - h0) * s.powi(power))).collect())
+    let fixed = |of: fn(f64, f64, f64) -> ControlCurve| -> Option<Vec<(f64, f64)>> {
+        let design = c.design_flow?.in_m3h();
+        let curve = of(c.zero_flow_head?.in_kpa(), design, c.design_head?.in_kpa());
+        Some((0..=40).map(|k| f64::from(k) / 40.0 * design).map(|q| (q, curve.head(q))).collect())
     };
     match c.mode? {
-        ControlMode::Quadratic => rising(2),
-        ControlMode::Proportional => rising(1),
+        ControlMode::Quadratic => fixed(|zero_flow_kpa, design_m3h, design_kpa| ControlCurve::Quadratic {
+            zero_flow_kpa,
+            design_m3h,
+            design_kpa,
+        }),
+        ControlMode::Proportional => fixed(|zero_flow_kpa, design_m3h, design_kpa| ControlCurve::Proportional {
+            zero_flow_kpa,
+            design_m3h,
+            design_kpa,
+        }),
         ControlMode::ConstantPressure => {
             let h = c.setpoint?.in_kpa();
             Some(vec![(0.0, h), (frame.x.end, h)])

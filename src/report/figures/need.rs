@@ -2,7 +2,7 @@
 
 use super::{
     Figure, Key, Layer,
-    frame::{Frame, Scale, axis_layers},
+    frame::Frame,
     head_flow,
     marks::{self, Mark},
     palette,
@@ -29,16 +29,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let frame = Frame::whole(620, 0.0..right, 0.0..top);
     let marks = marks::binned(&frame, rows.iter().map(|&(x, y)| Mark { x, y, regime: Regime::OnCurve, hours }));
     let body = cells(&frame, &marks);
-    let mut layers = axis_layers("need", show.units, |units| {
-        let show = show.within(units);
-        let x = format!("flow of the loop, {}", show.flow_unit());
-        let y = format!("head, {}", show.head_unit());
-        frame.axes(
-            &Scale { description: &x, factor: show.flow_value(1.0) },
-            &Scale { description: &y, factor: show.head_value(1.0) },
-            None,
-        )
-    });
+    let mut layers = head_flow::axes("need", &frame, show);
     layers.push(Layer::new("need-points", "need", body));
     let mut keys = vec![Key {
         class: "need",
