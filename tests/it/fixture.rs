@@ -157,26 +157,31 @@ fn ripple(i: usize, k: usize) -> f64 {
     mixed as f64 / 504.5 - 1.0
 }
 
+/// A pump that stands still all the time.
+fn off(pump: &str, rows: usize) -> PumpPoints {
+    let (zero, unknown) = (|| vec![0.0; rows], || vec![f64::NAN; rows]);
+    PumpPoints {
+        pump: pump.into(),
+        state: vec![State::Off; rows],
+        speed: zero(),
+        flow_m3h: zero(),
+        flow_low_m3h: zero(),
+        flow_high_m3h: zero(),
+        head_kpa: unknown(),
+        head_low_kpa: unknown(),
+        head_high_kpa: unknown(),
+        power_kw: zero(),
+        efficiency: unknown(),
+        basis: vec![Basis::Off; rows],
+        flow_sd_common_m3h: unknown(),
+        head_sd_common_kpa: unknown(),
+    }
+}
+
 /// P-1 runs from 6 to 20 h on a flow that rises and falls like a half sine; P-2 stands by. Head is 8 kPa above the
 /// control curve from the fifth day; in the first and last hour the pump sits at its floor.
 fn points(clock: Clock) -> OperatingPoints {
-    let nan = || vec![f64::NAN; clock.len];
-    let mut p = PumpPoints {
-        pump: "P-1".into(),
-        state: vec![State::Off; clock.len],
-        speed: vec![0.0; clock.len],
-        flow_m3h: vec![0.0; clock.len],
-        flow_low_m3h: vec![0.0; clock.len],
-        flow_high_m3h: vec![0.0; clock.len],
-        head_kpa: nan(),
-        head_low_kpa: nan(),
-        head_high_kpa: nan(),
-        power_kw: vec![0.0; clock.len],
-        efficiency: nan(),
-        basis: vec![Basis::Off; clock.len],
-        flow_sd_common_m3h: nan(),
-        head_sd_common_kpa: nan(),
-    };
+    let mut p = off("P-1", clock.len);
     for i in 0..clock.len {
         let (day, hour) = (i / DAY, (i % DAY) as f64 / 12.0);
         if day == 2 && (9.0..12.0).contains(&hour) {
@@ -207,22 +212,7 @@ fn points(clock: Clock) -> OperatingPoints {
         p.flow_sd_common_m3h[i] = 0.9;
         p.head_sd_common_kpa[i] = 1.0;
     }
-    let standby = PumpPoints {
-        pump: "P-2".into(),
-        state: vec![State::Off; clock.len],
-        speed: vec![0.0; clock.len],
-        flow_m3h: vec![0.0; clock.len],
-        flow_low_m3h: vec![0.0; clock.len],
-        flow_high_m3h: vec![0.0; clock.len],
-        head_kpa: nan(),
-        head_low_kpa: nan(),
-        head_high_kpa: nan(),
-        power_kw: vec![0.0; clock.len],
-        efficiency: nan(),
-        basis: vec![Basis::Off; clock.len],
-        flow_sd_common_m3h: nan(),
-        head_sd_common_kpa: nan(),
-    };
+    let standby = off("P-2", clock.len);
     let system = LoopPoints {
         flow_m3h: p.flow_m3h.clone(),
         flow_low_m3h: p.flow_low_m3h.clone(),

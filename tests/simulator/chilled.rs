@@ -3,7 +3,7 @@
 use super::calendar::{DAY_MS, Local, Zone};
 use super::confession::truth_toml;
 use super::engine::{Control, Curve, Record, Sizing, World, simulate};
-use super::export::{Column, list, spoil, wide};
+use super::export::{Column, list, point_entry, spoil, wide};
 use super::network::{Pipes, Solved};
 use super::noise::{Rng, Wander};
 use super::physics::{Drive, Model, Port, Pump};
@@ -490,15 +490,7 @@ fn pump_toml(name: &str, model: &Model) -> String {
 fn points_toml(options: &Options, compensated: bool) -> String {
     let mut out = String::new();
     let mut point = |name: &str, role: &str, of: &str, unit: &str, more: &str| {
-        out += &format!("[[point]]\nname = \"{name}\"\nrole = \"{role}\"\n");
-        if !of.is_empty() {
-            out += &format!("of = \"{of}\"\n");
-        }
-        if !unit.is_empty() {
-            out += &format!("unit = \"{unit}\"\n");
-        }
-        out += more;
-        out += "\n";
+        out += &point_entry(name, role, of, unit, more);
     };
     // A drive that compensates slip shows the speed it was asked for; one that does not shows its frequency.
     let percent = if compensated { "percent_of = \"rated-speed\"\n" } else { "percent_of = \"rated-frequency\"\n" };

@@ -192,6 +192,12 @@ fn us_time(out: &mut Vec<u8>, zone: Zone, t: i64) {
     out.extend_from_slice(if l.hour < 12 { b"AM," } else { b"PM," });
 }
 
+/// A `[[point]]` of a plant file; `of` and `unit` are left out where empty, `more` is whole lines.
+pub fn point_entry(name: &str, role: &str, of: &str, unit: &str, more: &str) -> String {
+    let said = |key: &str, value: &str| if value.is_empty() { String::new() } else { format!("{key} = \"{value}\"\n") };
+    format!("[[point]]\nname = \"{name}\"\nrole = \"{role}\"\n{}{}{more}\n", said("of", of), said("unit", unit))
+}
+
 /// A list of numbers for a TOML file.
 pub fn list(values: impl Iterator<Item = f64>, decimals: usize) -> String {
     values.map(|v| format!("{v:.decimals$}")).collect::<Vec<_>>().join(", ")

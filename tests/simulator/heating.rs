@@ -4,7 +4,7 @@ use super::calendar::{Local, Zone};
 use super::chilled::{pressure, pump_columns};
 use super::confession::truth_toml;
 use super::engine::{Control, Curve, Record, Sizing, World, simulate};
-use super::export::{Column, list, spoil, tall};
+use super::export::{Column, list, point_entry, spoil, tall};
 use super::network::{Pipes, Solved};
 use super::noise::{Rng, Wander};
 use super::physics::{Drive, Model, Pump};
@@ -437,15 +437,7 @@ fn pump_toml(model: &Model) -> String {
 fn points_toml(options: &Options, w: &World) -> String {
     let mut out = String::new();
     let mut point = |name: &str, role: &str, of: &str, unit: &str, more: &str| {
-        out += &format!("[[point]]\nname = \"{name}\"\nrole = \"{role}\"\n");
-        if !of.is_empty() {
-            out += &format!("of = \"{of}\"\n");
-        }
-        if !unit.is_empty() {
-            out += &format!("unit = \"{unit}\"\n");
-        }
-        out += more;
-        out += "\n";
+        out += &point_entry(name, role, of, unit, more);
     };
     point("HWP1 HZ", "pump-speed", "HWP-1", "Hz", "");
     if options.power {
