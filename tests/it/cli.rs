@@ -8,7 +8,7 @@ use offcurve::cli::{
 use std::process::{Command, Output};
 
 fn offcurve(args: &[&str]) -> Output {
-    let dir = tempfile::tempdir().expect("a scratch folder");
+    let dir = crate::scratch::folder();
     Command::new(env!("CARGO_BIN_EXE_offcurve"))
         .args(args)
         .current_dir(dir.path())
@@ -167,7 +167,7 @@ fn explain_does_not_guess_wildly() {
 /// What a review has to do without is said on stderr: an empty file among good ones, and a point whose name is misspelt.
 #[test]
 fn losses_are_named_at_once() {
-    let dir = tempfile::tempdir().expect("a scratch folder");
+    let dir = crate::scratch::folder();
     let plant = "[site]\ntimezone = \"UTC\"\n[loop]\nservice = \"heating-water\"\n[[pump]]\nname = \"P\"\n\
         [trends]\nfiles = [\"*.csv\"]\n[[point]]\nname = \"Nord Hz\"\nrole = \"pump-speed\"\nunit = \"%\"\n\
         [[point]]\nname = \"Supply Tmp\"\nrole = \"supply-temperature\"\nunit = \"degC\"\n";

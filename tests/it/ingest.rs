@@ -680,7 +680,7 @@ fn hostile_files_are_named_and_the_others_still_read() {
 
 #[test]
 fn files_are_found_by_pattern_with_their_fingerprints() {
-    let folder = tempfile::tempdir().expect("a folder");
+    let folder = crate::scratch::folder();
     std::fs::create_dir(folder.path().join("trends")).expect("made");
     let write =
         |name: &str, text: &str| std::fs::write(folder.path().join("trends").join(name), text).expect("written");

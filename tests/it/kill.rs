@@ -20,7 +20,7 @@ const MARKER: &str = "write-here-until-killed";
 fn writes_where_it_runs() {
     let here = std::env::current_dir().expect("a working folder");
     if !here.join(MARKER).exists() {
-        let dir = tempfile::tempdir().expect("a scratch folder");
+        let dir = crate::scratch::folder();
         write_generation(dir.path(), 1);
         assert_eq!(generation(dir.path()), Some(1));
         return;
@@ -67,7 +67,7 @@ fn generation(out: &Path) -> Option<u32> {
 
 #[test]
 fn a_kill_at_any_moment_leaves_a_whole_result() {
-    let dir = tempfile::tempdir().expect("a scratch folder");
+    let dir = crate::scratch::folder();
     fs::write(dir.path().join(MARKER), "").expect("write");
     let program = std::env::current_exe().expect("this program");
     let mut last = 0;
@@ -119,7 +119,7 @@ fn a_killed_program_leaves_the_old_report_or_the_new_one() {
     const ROUNDS: u32 = 30;
     const ENOUGH: (u32, Duration) = (12, Duration::from_secs(15));
     let begun = Instant::now();
-    let dir = tempfile::tempdir().expect("a scratch folder");
+    let dir = crate::scratch::folder();
     let plant = dir.path().join("out/quay-house");
     let start = |units: &str| {
         let mut command = runs::program(dir.path());

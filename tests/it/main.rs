@@ -24,6 +24,7 @@ mod report;
 mod runs;
 mod samples;
 mod samples_regenerate;
+mod scratch;
 mod screening;
 mod simulator_checks;
 mod tuning;

@@ -1292,7 +1292,7 @@ fn all_errors_at_once_in_order() {
 
 #[test]
 fn files() {
-    let dir = tempfile::tempdir().expect("a scratch folder");
+    let dir = crate::scratch::folder();
     let path = dir.path().join("plant.toml");
     let error = plant::read(&path).expect_err("not there").to_string();
     assert_eq!(

@@ -24,8 +24,8 @@ fn read(written: &Written, name: &str) -> String {
     fs::read_to_string(written.folder.join(name)).expect(name)
 }
 
-fn scratch() -> tempfile::TempDir {
-    tempfile::tempdir().expect("a scratch folder")
+fn scratch() -> crate::scratch::Scratch {
+    crate::scratch::folder()
 }
 
 /// Left where the browser's check finds it: target/tmp/page/si and ip.

@@ -44,7 +44,7 @@ pub fn tree(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
 
 /// What a run with these arguments writes for a plant.
 fn written(plant: &str, args: &[&str]) -> BTreeMap<PathBuf, Vec<u8>> {
-    let dir = tempfile::tempdir().expect("a scratch folder");
+    let dir = crate::scratch::folder();
     let out = run(dir.path(), args);
     assert_eq!(out.status.code(), Some(0), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
     tree(&dir.path().join("notebooks-out").join(plant))
@@ -92,7 +92,7 @@ fn trends_in_memory_give_the_same_bytes_as_trends_in_files() {
 #[test]
 fn a_warm_review_of_the_first_sample_is_quick_and_small() {
     let file = sample("quay-house");
-    let dir = tempfile::tempdir().expect("a scratch folder");
+    let dir = crate::scratch::folder();
     let mut seen = Vec::new();
     for _ in 0..5 {
         let start = Instant::now();
@@ -150,7 +150,7 @@ fn copy_sample(to: &Path) -> PathBuf {
 
 #[test]
 fn two_plants_that_would_share_a_folder_are_an_error() {
-    let dir = tempfile::tempdir().expect("a scratch folder");
+    let dir = crate::scratch::folder();
     let here = dir.path();
     let (north, south) = (copy_sample(&here.join("north/hall")), copy_sample(&here.join("south/hall")));
     let review = |at: &Path, plant: &str, out: &str| run(at, &["review", plant, "--quiet", "--out", out]);
