@@ -17,6 +17,8 @@ const SHUT: f64 = 0.02;
 const ROWS: usize = 1500;
 /// A scatter within this factor of the least explains the record as well: common resistance and authority are hard to tell apart.
 const AS_GOOD: f64 = 1.10;
+/// Of those, so many are kept, evenly: the mean over them moves no more by the rest.
+const AS_GOOD_KEPT: usize = 10;
 /// Fewer steady rows than this teach no loop.
 const ROWS_MIN: usize = 60;
 
@@ -120,7 +122,8 @@ pub fn learn(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) 
     tried.retain(|l| l.scatter <= AS_GOOD * least);
     let best = tried.iter().position(|l| l.scatter <= least)?;
     let mut learned = tried.swap_remove(best);
-    learned.as_good = tried;
+    let every = tried.len().div_ceil(AS_GOOD_KEPT).max(1);
+    learned.as_good = tried.into_iter().step_by(every).collect();
     Some(learned)
 }
 
