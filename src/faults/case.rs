@@ -226,7 +226,7 @@ impl<'a> CoilCase<'a> {
         let of = |role| screened.values(role, Some(&coil.name));
         Self {
             name: &coil.name,
-            valve: of(Role::ValvePosition).or_else(|| of(Role::ValveCommand)),
+            valve: screened.valve(&coil.name),
             air_c: of(Role::AirTemperature),
             air_setpoint_c: of(Role::AirTemperatureSetpoint),
             return_c: of(Role::CoilReturnTemperature),

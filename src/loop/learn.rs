@@ -70,11 +70,7 @@ fn throttles(plant: &Plant, screened: &Screened) -> Vec<(usize, Characteristic, 
         if !throttling(coil) {
             continue;
         }
-        let of = Some(coil.name.as_str());
-        let Some(v) = screened.values(Role::ValvePosition, of).or_else(|| screened.values(Role::ValveCommand, of))
-        else {
-            continue;
-        };
+        let Some(v) = screened.valve(&coil.name) else { continue };
         out.push((i, coil.characteristic.unwrap_or(Characteristic::EqualPercentage), v.to_vec()));
     }
     out

@@ -17,12 +17,8 @@ pub const NEEDIEST_OPEN: f64 = 0.90;
 pub struct Need {
     /// Head that would have been enough [kPa]; NaN unknown.
     pub head_kpa: Vec<f64>,
-    /// Loop flow at that head [m3/h]; NaN unknown.
-    pub flow_m3h: Vec<f64>,
     /// Index into the plant's coils; `u16::MAX` unknown.
     pub neediest: Vec<u16>,
-    /// Opening of the neediest valve [-]; NaN unknown.
-    pub opening: Vec<f64>,
 }
 
 /// Computes the need of every row whose flow, head and valves are known: the mean over the loops that explain the record as well as the
@@ -30,12 +26,7 @@ pub struct Need {
 #[must_use]
 pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Option<&Learned>) -> Need {
     let n = system.flow_m3h.len();
-    let mut out = Need {
-        head_kpa: vec![f64::NAN; n],
-        flow_m3h: vec![f64::NAN; n],
-        neediest: vec![u16::MAX; n],
-        opening: vec![f64::NAN; n],
-    };
+    let mut out = Need { head_kpa: vec![f64::NAN; n], neediest: vec![u16::MAX; n] };
     let Some(learned) = learned else { return out };
     let terminals = terminals(plant, screened);
     for i in 0..n {
@@ -46,14 +37,12 @@ pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Op
         let Some(neediest) = neediest(&terminals, i, learned.authority) else { continue };
         let said =
             std::iter::once(learned).chain(&learned.as_good).filter_map(|l| one(l, &terminals, &neediest, i, q, h));
-        let (heads, flows, loops) = said.fold((0.0, 0.0, 0.0), |sum, (h, q)| (sum.0 + h, sum.1 + q, sum.2 + 1.0));
+        let (heads, loops) = said.fold((0.0, 0.0), |sum, h| (sum.0 + h, sum.1 + 1.0));
         if loops == 0.0 {
             continue;
         }
-        let (head, flow) = (heads / loops, flows / loops);
-        (out.head_kpa[i], out.flow_m3h[i]) = (head, flow);
+        out.head_kpa[i] = heads / loops;
         out.neediest[i] = u16::try_from(neediest.coil).unwrap_or(u16::MAX);
-        out.opening[i] = neediest.opening;
     }
     out
 }
@@ -72,8 +61,7 @@ fn terminals<'a>(plant: &Plant, screened: &'a Screened) -> Vec<Terminal<'a>> {
     let mut out = Vec::new();
     for (coil, c) in plant.coils.iter().enumerate() {
         let of = Some(c.name.as_str());
-        let valve = screened.values(Role::ValvePosition, of).or_else(|| screened.values(Role::ValveCommand, of));
-        let Some(valve) = valve else { continue };
+        let Some(valve) = screened.valve(&c.name) else { continue };
         let throttles = match c.valve {
             Some(Valve::TwoWay) | None => true,
             Some(Valve::ThreeWay) => false,
@@ -112,8 +100,8 @@ fn neediest(terminals: &[Terminal], i: usize, authority: f64) -> Option<Neediest
     least.map(|l| l.1)
 }
 
-/// Head [kPa] and flow [m3/h] that would have been enough, by one learned loop.
-fn one(l: &Learned, terminals: &[Terminal], neediest: &Neediest, i: usize, q: f64, h: f64) -> Option<(f64, f64)> {
+/// Head [kPa] that would have been enough, by one learned loop.
+fn one(l: &Learned, terminals: &[Terminal], neediest: &Neediest, i: usize, q: f64, h: f64) -> Option<f64> {
     let opening = |coil: usize| terminals.iter().find(|t| t.coil == coil && t.throttles).map_or(0.0, |t| t.valve[i]);
     let throttled: f64 =
         l.throttles.iter().map(|t| t.conductance * installed(opening(t.coil), t.characteristic, l.authority)).sum();
@@ -123,5 +111,5 @@ fn one(l: &Learned, terminals: &[Terminal], neediest: &Neediest, i: usize, q: f6
     let through_valves = q * throttled / (throttled + l.open_conductance).max(1e-9);
     let flow = through_valves + (q - through_valves) / opened.max(1.0);
     let head = l.static_kpa + l.common_resistance * flow * flow + across / (opened * opened);
-    head.is_finite().then_some((head, flow))
+    head.is_finite().then_some(head)
 }

@@ -355,13 +355,9 @@ fn slip_of(pump: &Pump) -> f64 {
     }
     let (Some(rated), Some(frequency)) = (pump.rated_speed, pump.rated_frequency) else { return 0.0 };
     let n = rated.in_rpm();
-    if n <= 0.0 {
-        return 0.0;
+    // A name plate rounded up to the synchronous speed has no slip to correct.
+    match motor::synchronous_rpm(0.999 * n, frequency.in_hz()) {
+        Some(synchronous) => ((synchronous - n) / n).clamp(0.0, 0.08),
+        None => 0.0,
     }
-    // Synchronous speed: the nearest of 120 f / poles above the rated speed.
-    let synchronous = (1..=6)
-        .map(|pairs| 60.0 * frequency.in_hz() / f64::from(pairs))
-        .filter(|&ns| ns >= n * 0.999)
-        .fold(f64::INFINITY, f64::min);
-    if synchronous.is_finite() { ((synchronous - n) / n).clamp(0.0, 0.08) } else { 0.0 }
 }

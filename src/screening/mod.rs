@@ -37,6 +37,11 @@ impl Screened {
     pub fn find(&self, role: Role, of: Option<&str>) -> Option<&Series> {
         self.series.iter().find(|s| s.role == role && s.of.as_deref() == of)
     }
+    /// Opening of a coil's valve: its position, or the command where no position is trended.
+    #[must_use]
+    pub fn valve(&self, coil: &str) -> Option<&[f64]> {
+        self.values(Role::ValvePosition, Some(coil)).or_else(|| self.values(Role::ValveCommand, Some(coil)))
+    }
     /// Its values.
     #[must_use]
     pub fn values(&self, role: Role, of: Option<&str>) -> Option<&[f64]> {

@@ -10,7 +10,7 @@ mod saving;
 use crate::faults::{Estimate, Fault, Verdict};
 use crate::ingest::Clock;
 use crate::r#loop::{Learned, Need, Replay};
-use crate::operating::{LoopPoints, Reconstructed};
+use crate::operating::Reconstructed;
 use crate::plant::{Control, ControlMode, Plant, Serves, Service};
 use crate::quantity::{Fraction, Pressure};
 use crate::regimes::{Regime, Regimes};
@@ -350,11 +350,6 @@ fn floor_share(b: &Basis) -> f64 {
         .collect();
     let floor = all.iter().filter(|r| **r == Regime::SpeedFloor).count();
     if all.is_empty() { 0.0 } else { floor as f64 / all.len() as f64 }
-}
-
-/// Loop columns, for the parts of this stage.
-pub(crate) fn system<'a>(b: &'a Basis) -> &'a LoopPoints {
-    &b.reconstructed.points.system
 }
 
 /// A pressure for a control setting.

@@ -4,8 +4,8 @@
 //! model gets wrong at both cancels. The interval joins the day-to-day spread (whole days resampled in their variance) and the model's
 //! own doubt.
 
+use super::Basis;
 use super::curve::Curve;
-use super::{Basis, system};
 use crate::faults::Estimate;
 use crate::r#loop::Replay;
 
@@ -38,7 +38,7 @@ pub struct Saved {
 
 /// Replays the record; `None` where no row can be replayed.
 pub fn saved(job: &Job, proposed: &Curve) -> Option<Saved> {
-    let system = system(job.b);
+    let system = &job.b.reconstructed.points.system;
     let step_h = job.b.clock.hours();
     let mut days: Vec<(u32, f64, f64)> = Vec::new();
     for &i in job.rows {
