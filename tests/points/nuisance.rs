@@ -232,8 +232,8 @@ pub const FLAT_POWER: (f64, f64) = (0.08, 0.70);
 
 /// IEC 60072 rated powers [kW] (from memory).
 pub const MOTOR_SIZES_KW: [f64; 26] = [
-    0.25, 0.37, 0.55, 0.75, 1.1, 1.5, 2.2, 3.0, 4.0, 5.5, 7.5, 11.0, 15.0, 18.5, 22.0, 30.0, 37.0, 45.0, 55.0, 75.0, 90.0,
-    110.0, 132.0, 160.0, 200.0, 250.0,
+    0.25, 0.37, 0.55, 0.75, 1.1, 1.5, 2.2, 3.0, 4.0, 5.5, 7.5, 11.0, 15.0, 18.5, 22.0, 30.0, 37.0, 45.0, 55.0, 75.0,
+    90.0, 110.0, 132.0, 160.0, 200.0, 250.0,
 ];
 /// Largest shaft power of the table times this takes the next size [-]: margins of ISO 5199 (from memory).
 pub const MOTOR_MARGIN: Spread = Even(1.02, 1.35);
@@ -264,13 +264,8 @@ pub enum Loss {
     Constant,
 }
 /// How losses really go at part load: physics as a rule, handbooks (which hold older motors) in a third. Common practice, no source.
-pub const LOSS: Shares<Loss> = &[
-    (Loss::Separation, 0.45),
-    (Loss::Points, 0.20),
-    (Loss::Doe, 0.15),
-    (Loss::Wseo, 0.15),
-    (Loss::Constant, 0.05),
-];
+pub const LOSS: Shares<Loss> =
+    &[(Loss::Separation, 0.45), (Loss::Points, 0.20), (Loss::Doe, 0.15), (Loss::Wseo, 0.15), (Loss::Constant, 0.05)];
 /// Natural logarithm of real over nominal loss: IEC 60034-1 allows 15 % more loss (from memory); test benches scatter by 10.
 pub const LOSS_LN: Spread = Normal(0.0, 0.12);
 /// Separation: iron's and windage's share of the motor's full-load loss, magnetising current's share, exponent of iron loss over speed, drop
@@ -347,12 +342,8 @@ pub const FREQUENCY_UNIT: Shares<SpeedUnit> = &[
     (SpeedUnit::Fraction, 0.10),
 ];
 /// How it is trended where it is the shaft's own; in hertz by a drive that raises its frequency with load and shows its reference.
-pub const SHAFT_UNIT: Shares<SpeedUnit> = &[
-    (SpeedUnit::PercentOfSpeed, 0.40),
-    (SpeedUnit::Hertz, 0.20),
-    (SpeedUnit::Rpm, 0.30),
-    (SpeedUnit::Fraction, 0.10),
-];
+pub const SHAFT_UNIT: Shares<SpeedUnit> =
+    &[(SpeedUnit::PercentOfSpeed, 0.40), (SpeedUnit::Hertz, 0.20), (SpeedUnit::Rpm, 0.30), (SpeedUnit::Fraction, 0.10)];
 /// What 100 % of the maximum frequency is [Hz]; never below the mains'.
 pub const MAXIMUM_HZ: Spread = Even(55.0, 65.0);
 /// Steps of the trended speed: % or Hz, and rpm.
