@@ -98,11 +98,11 @@ impl Shape {
     }
 
     fn euler(rng: &mut Rng) -> Self {
-        let [ideal, hydraulic, shut_off] = table::EULER_HEAD.map(|s| s.draw(rng));
+        let [ideal, hydraulic, shocks] = table::EULER_HEAD.map(|s| s.draw(rng));
         let [no_shock, leakage, disc] = table::EULER_POWER.map(|s| s.draw(rng));
         let [recirculation, ends] = table::RECIRCULATION.map(|s| s.draw(rng));
         let one = 1.0 / hydraulic;
-        let shock = (ideal * one - shut_off) / (no_shock * no_shock);
+        let shock = shocks * (ideal - 1.0) * one / (2.0 * no_shock);
         let friction = one - 1.0 - shock * (1.0 - no_shock).powi(2);
         let norm = (1.0 + leakage) * one / (1.0 - disc);
         Self::Euler { ideal, one, friction, shock, no_shock, leakage, disc, recirculation, ends, norm }

@@ -182,9 +182,9 @@ pub const CUBIC: [Spread; 5] =
 /// Drooping: the same five, with a head that rises a few per cent from shut-off.
 pub const DROOPING: [Spread; 5] =
     [Even(1.10, 1.18), Even(0.15, 0.30), Even(0.36, 0.50), Even(0.28, 0.42), Even(0.65, 0.86)];
-/// Euler: ideal head at no flow over that at the best point, hydraulic efficiency, shut-off head over best head. Guelich, *Centrifugal
-/// Pumps* (from memory: orders of size only), as the next two.
-pub const EULER_HEAD: [Spread; 3] = [Even(1.35, 1.60), Even(0.85, 0.92), Even(1.18, 1.36)];
+/// Euler: ideal head at no flow over that at the best point, hydraulic efficiency there, shock loss over the most that keeps the head from
+/// rising from shut-off: drooping has a family of its own. Guelich, *Centrifugal Pumps* (from memory: orders of size only), as the next two.
+pub const EULER_HEAD: [Spread; 3] = [Even(1.20, 1.45), Even(0.85, 0.92), Even(0.55, 1.00)];
 /// Flow of no shock over best flow, leakage over best flow, disc friction over best power.
 pub const EULER_POWER: [Spread; 3] = [Even(0.98, 1.06), Even(0.02, 0.06), Even(0.03, 0.08)];
 /// Recirculation power at shut-off over best power, and share of best flow at which it ends.

@@ -2,7 +2,9 @@
 //!
 //! Comes in: a plant, its record, the trended points. Goes out: a standard deviation of flow a pump and row, and of the loop's. It is the
 //! Bayesian information bound at the truth, in the truth's own parameters: the nuisances that all rows share with their frozen
-//! standard deviations as Gaussian priors, each row's flows free with a flat prior, row noise as drawn. Discrete choices
+//! standard deviations as Gaussian priors, each row's flows free with a flat prior, row noise as drawn. Readings that bend over the flows
+//! still possible are drawn as their mean line there, with what strays from it as noise (statistical linearisation), else a curve flat just at the truth
+//! would seem to teach its own level. Discrete choices
 //! (pump and loss family, slip hidden or not, where power is read, the nameplate) are known to it, so no real estimator can
 //! be as sharp: ratios of width to it err on the side of strictness. It does not use that a control curve is held.
 
@@ -15,14 +17,53 @@ const OUTPUTS: usize = 4;
 /// Two pumps at one header differ by no more than this share of design head.
 const SAME_HEADER: f64 = 2e-4;
 
+/// Flows over the table's range at which readings are kept.
+const NODES: usize = 49;
+/// Rounds in which slopes and spreads of flow are made to fit each other.
+const ROUNDS: usize = 5;
+
 /// A pump's readings in a row and how they move.
 struct Moves {
     pump: usize,
+    flow: f64,
     base: [f64; OUTPUTS],
+    /// Slope over flow at the truth.
     by_flow: [f64; OUTPUTS],
     by_nuisance: [[f64; COUNT]; OUTPUTS],
-    /// Flows the table reaches to.
+    /// Flows the table reaches to, and readings over them.
     range: f64,
+    over: Vec<[f64; OUTPUTS]>,
+}
+
+/// A reading's mean slope over the flows that are still possible, and how far it strays from that line (a variance).
+#[derive(Clone, Copy)]
+struct Chord {
+    slope: [f64; OUTPUTS],
+    strays: [f64; OUTPUTS],
+}
+
+impl Moves {
+    /// The line through the readings at flows spread by `sd` about the truth.
+    fn chord(&self, sd: f64) -> Chord {
+        let step = self.range / (NODES - 1) as f64;
+        if sd < step {
+            return Chord { slope: self.by_flow, strays: [0.0; OUTPUTS] };
+        }
+        let node = |i: usize| step * i as f64 - self.flow;
+        let weights: Vec<f64> = (0..NODES).map(|i| libm::exp(-0.5 * (node(i) / sd).powi(2))).collect();
+        let total: f64 = weights.iter().sum();
+        let mean = |f: &dyn Fn(usize) -> f64| weights.iter().enumerate().map(|(i, w)| w * f(i)).sum::<f64>() / total;
+        let centre = mean(&node);
+        let variance = mean(&|i| (node(i) - centre).powi(2));
+        let mut chord = Chord { slope: [0.0; OUTPUTS], strays: [0.0; OUTPUTS] };
+        for o in 0..OUTPUTS {
+            let level = mean(&|i| self.over[i][o]);
+            let slope = mean(&|i| (node(i) - centre) * (self.over[i][o] - level)) / variance;
+            chord.slope[o] = slope;
+            chord.strays[o] = mean(&|i| (self.over[i][o] - level - slope * (node(i) - centre)).powi(2));
+        }
+        chord
+    }
 }
 
 /// Derivatives at chosen rows, good for every trended set of the record.
@@ -70,7 +111,8 @@ fn moves(machine: &Machine, pump: usize, flow: f64, shown: f64) -> Moves {
             by_nuisance[o][k] = v;
         }
     }
-    Moves { pump, base, by_flow, by_nuisance, range }
+    let over = (0..NODES).map(|i| at(c, range * (i as f64).max(0.01) / (NODES - 1) as f64)).collect();
+    Moves { pump, flow, base, by_flow, by_nuisance, range, over }
 }
 
 /// One measurement: slopes over the row's flows and over all nuisances, over its standard deviation.
@@ -87,6 +129,21 @@ pub struct Sharpest {
 
 /// The bound at each row of the tangent.
 pub fn bound(plant: &Plant, record: &Record, tangent: &Tangent, keys: &[Key]) -> Vec<Sharpest> {
+    // Every flow of the table at first; then only those that the last round left possible.
+    let flat = |at: &Vec<Moves>| at.iter().map(|m| m.range / 12.0_f64.sqrt()).collect::<Vec<f64>>();
+    let mut spread: Vec<Vec<f64>> = tangent.moves.iter().map(flat).collect();
+    let mut sharpest = Vec::new();
+    for _ in 0..ROUNDS {
+        sharpest = round(plant, record, tangent, keys, &spread);
+        for (row, said) in spread.iter_mut().zip(&sharpest) {
+            row.iter_mut().zip(&said.pumps).for_each(|(sd, (_, new))| *sd = *new);
+        }
+    }
+    sharpest
+}
+
+/// The bound with readings drawn as straight lines over flows of this spread.
+fn round(plant: &Plant, record: &Record, tangent: &Tangent, keys: &[Key], spread: &[Vec<f64>]) -> Vec<Sharpest> {
     let size = plant.machines.len() * COUNT + STATION;
     let station = plant.machines.len() * COUNT;
     let sd: Vec<f64> = plant.machines.iter().flat_map(|m| m.prior_sd).chain(plant.prior_sd).collect();
@@ -103,22 +160,27 @@ pub fn bound(plant: &Plant, record: &Record, tangent: &Tangent, keys: &[Key]) ->
     let mut rows = Vec::new();
     for (i, &row) in tangent.rows.iter().enumerate() {
         let at = &tangent.moves[i];
-        let measured = measured(plant, record, row, at, keys, &sd);
+        let chords: Vec<Chord> = at.iter().zip(&spread[i]).map(|(m, sd)| m.chord(*sd)).collect();
+        let measured = measured(plant, record, row, at, &chords, keys, &sd);
         let prepared = Prepared::new(at, &measured, size);
-        for (a, line) in information.iter_mut().enumerate() {
-            if measured.iter().all(|m| m.by_nuisance[a] == 0.0) {
-                continue;
-            }
-            for (b, cell) in line.iter_mut().enumerate() {
-                let direct: f64 = measured.iter().map(|m| m.by_nuisance[a] * m.by_nuisance[b]).sum();
-                let through: f64 = (0..at.len()).map(|k| prepared.cross[k][a] * prepared.solved[k][b]).sum();
-                *cell += weight * (direct - through);
-            }
-        }
+        add_row(&mut information, &measured, &prepared, weight);
         rows.push(prepared);
     }
     let factor = cholesky(&information);
     rows.iter().zip(&tangent.moves).map(|(row, at)| row.sharpest(&factor, at)).collect()
+}
+
+/// What a row says of the nuisances once its own flows are taken out.
+fn add_row(information: &mut [Vec<f64>], measured: &[Measured], row: &Prepared, weight: f64) {
+    let moved: Vec<usize> =
+        (0..information.len()).filter(|a| measured.iter().any(|m| m.by_nuisance[*a] != 0.0)).collect();
+    for &a in &moved {
+        for &b in &moved {
+            let direct: f64 = measured.iter().map(|m| m.by_nuisance[a] * m.by_nuisance[b]).sum();
+            let through: f64 = row.cross.iter().zip(&row.solved).map(|(c, s)| c[a] * s[b]).sum();
+            information[a][b] += weight * (direct - through);
+        }
+    }
 }
 
 /// What standing pumps tell: the zeros of head sensors.
@@ -147,14 +209,22 @@ fn head_step_kpa(plant: &Plant) -> f64 {
     of_step(plant.noise.head_step / plant::head_in(plant.noise.head_unit, plant.fluid.density))
 }
 
-fn measured(plant: &Plant, record: &Record, row: usize, at: &[Moves], keys: &[Key], sd: &[f64]) -> Vec<Measured> {
+fn measured(
+    plant: &Plant,
+    record: &Record,
+    row: usize,
+    at: &[Moves],
+    chords: &[Chord],
+    keys: &[Key],
+    sd: &[f64],
+) -> Vec<Measured> {
     let (flows, size) = (at.len(), sd.len());
     let station = plant.machines.len() * COUNT;
     let blank = || Measured { by_flow: vec![0.0; flows], by_nuisance: vec![0.0; size] };
     // One output of one pump, times a factor.
     let add = |m: &mut Measured, k: usize, output: usize, factor: f64| {
         let one = &at[k];
-        m.by_flow[k] += factor * one.by_flow[output];
+        m.by_flow[k] += factor * chords[k].slope[output];
         for (j, slope) in one.by_nuisance[output].iter().enumerate() {
             m.by_nuisance[one.pump * COUNT + j] += factor * slope;
         }
@@ -172,7 +242,7 @@ fn measured(plant: &Plant, record: &Record, row: usize, at: &[Moves], keys: &[Ke
         let mut m = blank();
         add(&mut m, k, 1, 1.0);
         add(&mut m, 0, 1, -1.0);
-        push(m, SAME_HEADER * plant.design_head);
+        push(m, (SAME_HEADER * plant.design_head).hypot((chords[0].strays[1] + chords[k].strays[1]).sqrt()));
     }
     for key in keys {
         let mut m = blank();
@@ -186,13 +256,13 @@ fn measured(plant: &Plant, record: &Record, row: usize, at: &[Moves], keys: &[Ke
                 } else {
                     head_sd
                 };
-                push(m, noise);
+                push(m, noise.hypot(chords[k].strays[if power { 2 } else { 0 }].sqrt()));
             }
             Key::Header if flows > 0 => {
                 add(&mut m, 0, 1, 1.0 + truth[plant::SHARED_GAIN]);
                 m.by_nuisance[station + plant::SHARED_GAIN] = at[0].base[1];
                 m.by_nuisance[station + plant::SHARED_ZERO] = 1.0;
-                push(m, head_sd);
+                push(m, head_sd.hypot(chords[0].strays[1].sqrt()));
             }
             Key::Remote if flows > 0 => {
                 let share = libm::pow(total / plant.design_flow, table::PIPE_EXPONENT);
@@ -202,7 +272,7 @@ fn measured(plant: &Plant, record: &Record, row: usize, at: &[Moves], keys: &[Ke
                 m.by_nuisance[station + plant::PIPE] = -gain * share;
                 m.by_nuisance[station + plant::REMOTE_GAIN] = at[0].base[3] - truth[plant::PIPE] * share;
                 m.by_nuisance[station + plant::REMOTE_ZERO] = 1.0;
-                push(m, head_sd);
+                push(m, head_sd.hypot(chords[0].strays[3].sqrt()));
             }
             Key::Meter => {
                 m.by_flow.fill(1.0 + truth[plant::METER_GAIN]);

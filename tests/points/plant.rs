@@ -398,22 +398,37 @@ fn staged(plant: &Plant, mut running: usize, wanted: f64) -> usize {
 fn operate(on: &[Machine], wanted: f64, held: Held, plant: &Plant, strays: f64) -> (f64, Vec<f64>) {
     let at_header = held == Held::AtHeader;
     let head = plant.held_head(wanted, held) * strays;
-    let needed = root(0.05, 1.6, |shown| total(on, shown, head, at_header) - wanted);
+    let needed = match on {
+        [one] => root(0.05, 1.6, |shown| one.made(wanted, shown, at_header) - head),
+        _ => root(0.05, 1.6, |shown| total(on, shown, head, at_header) - wanted),
+    };
     if (plant.floor..=1.0).contains(&needed) {
-        return (needed, flows(on, needed, head, at_header));
+        let flows = if on.len() == 1 { vec![wanted] } else { flows(on, needed, head, at_header) };
+        return (needed, flows);
     }
     // Off the curve: between valves that hold the flow and valves that stay where they are.
     let shown = needed.clamp(plant.floor, 1.0);
     let most: f64 = on.iter().map(|m| 1.3 * shown * m.sheet.end_flow).sum();
-    let stays = root(0.0, most, |q| q - total(on, shown, head * (q / wanted).powi(2), at_header));
+    let system = |q: f64| head * (q / wanted).powi(2);
+    let stays = match on {
+        [one] => root(0.0, most, |q| system(q) - one.made(q, shown, at_header)),
+        _ => root(0.0, most, |q| q - total(on, shown, system(q), at_header)),
+    };
     let gives = if needed > 1.0 { 1.0 } else { plant.floor_gives };
-    let flow = wanted + gives * (stays - wanted);
-    if let [one] = on {
-        return (shown, vec![flow.min(1.3 * shown * one.sheet.end_flow)]);
+    let flow = (wanted + gives * (stays - wanted)).min(most);
+    if on.len() == 1 {
+        return (shown, vec![flow]);
     }
-    let highest = on.iter().map(|m| m.made(0.0, shown, at_header)).fold(0.0, f64::max);
+    let highest = on.iter().map(|m| m.made(peak(m, shown, at_header), shown, at_header)).fold(0.0, f64::max);
     let head = root(0.0, highest, |h| flow - total(on, shown, h, at_header));
     (shown, flows(on, shown, head, at_header))
+}
+
+/// Flow of the highest head: zero but for a head that rises from shut-off.
+fn peak(machine: &Machine, shown: f64, at_header: bool) -> f64 {
+    let made = |q: f64| machine.made(q, shown, at_header);
+    let step = 0.02 * shown * machine.sheet.end_flow;
+    (1..=25).map(|k| step * f64::from(k)).take_while(|q| made(*q) > made(*q - step)).last().unwrap_or(0.0)
 }
 
 fn total(on: &[Machine], shown: f64, head: f64, at_header: bool) -> f64 {
@@ -424,10 +439,11 @@ fn total(on: &[Machine], shown: f64, head: f64, at_header: bool) -> f64 {
 fn flows(on: &[Machine], shown: f64, head: f64, at_header: bool) -> Vec<f64> {
     on.iter()
         .map(|m| {
-            if m.made(0.0, shown, at_header) <= head {
+            let peak = peak(m, shown, at_header);
+            if m.made(peak, shown, at_header) <= head {
                 return 0.0;
             }
-            root(0.0, 1.4 * shown * m.sheet.end_flow, |q| head - m.made(q, shown, at_header))
+            root(peak, 1.4 * shown * m.sheet.end_flow, |q| head - m.made(q, shown, at_header))
         })
         .collect()
 }

@@ -101,6 +101,8 @@ pub struct Band {
     pub covered: f64,
     /// Mean width of the intervals over the oracle's.
     pub width: f64,
+    /// Mean standard deviation of the oracle, share of design flow.
+    pub sharpest: f64,
     /// Median and 95th percentile of the error, share of design flow; NaN where all rows are bounds.
     pub error_50: f64,
     pub error_95: f64,
@@ -384,8 +386,9 @@ fn judged(rows: &[Row], design: f64) -> Band {
     // Means of both over the same rows; two-sided 95 % of a normal is 3.92 standard deviations wide.
     let looked = || rows.iter().filter(|r| r.sharpest.is_finite());
     let width = looked().map(|r| r.high - r.low).sum::<f64>() / (3.92 * looked().map(|r| r.sharpest).sum::<f64>());
+    let sharpest = looked().map(|r| r.sharpest).sum::<f64>() / (design * looked().count().max(1) as f64);
     let mut errors: Vec<f64> = rows.iter().filter(|r| !r.is_bound).map(|r| (r.flow - r.truth).abs() / design).collect();
     let signed = rows.iter().map(|r| 3.92 * (r.flow - r.truth) / (r.high - r.low).max(1e-9)).sum::<f64>() / n;
     let (error_50, error_95) = (quantile(&mut errors, 0.50), quantile(&mut errors, 0.95));
-    Band { rows: rows.len(), covered, width, error_50, error_95, signed }
+    Band { rows: rows.len(), covered, width, sharpest, error_50, error_95, signed }
 }

@@ -157,14 +157,14 @@ fn fusions(t: &mut String, single: &[Vec<Outcome>]) {
 /// One line a plant and set.
 pub fn csv<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> String {
     let mut t = String::from(
-        "plant,set,band,slip,loss,family,service,flat,half_speed,floor_rows,rows,answered,coverage,width_ratio,error_50,error_95,signed_over_sd\n",
+        "plant,set,band,slip,loss,family,service,flat,half_speed,floor_rows,rows,answered,coverage,width_ratio,oracle_sd,error_50,error_95,signed_over_sd\n",
     );
     for o in outcomes {
         for (band, word) in o.bands.iter().zip(BAND_WORDS) {
             let Some(b) = band else { continue };
             let _ = writeln!(
                 t,
-                "{},{},{word},{},{},{},{},{},{},{:.3},{},{:.3},{:.4},{:.4},{:.5},{:.5},{:.4}",
+                "{},{},{word},{},{},{},{},{},{},{:.3},{},{:.3},{:.4},{:.4},{:.5},{:.5},{:.5},{:.4}",
                 o.plant,
                 o.set.word().replace(',', ""),
                 o.slip,
@@ -178,6 +178,7 @@ pub fn csv<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> String {
                 o.answered,
                 b.covered,
                 b.width,
+                b.sharpest,
                 b.error_50,
                 b.error_95,
                 b.signed
