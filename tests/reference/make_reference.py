@@ -362,7 +362,17 @@ def slip():
         s0 = 60 * (1800 - 1750) / 1800
         n = brentq(lambda n: n - 30 * (hz - s0 * (n / 1750) ** 2), 0, 1800, xtol=1e-12)
         rows.append({"hz": hz, "speed": n / 1750})
-    return {"source": "torque-slip line of a 1750 rpm, 60 Hz motor under quadratic load, solved with scipy brentq", "rows": rows}
+    # What a pump's curve says at 30 Hz when half of rated speed is believed: flows by power and by head, of which there may be none.
+    head, power = PchipInterpolator(Q, [30.0, 29.5, 27.0, 21.5, 12.0]), PchipInterpolator(Q, [1.9, 2.9, 3.7, 4.2, 4.3])
+    true, believed = rows[1]["speed"], 0.5
+    cases = []
+    for similar in (30.0, 50.0, 70.0):
+        h, p = true**2 * head(similar), true**3 * power(similar)
+        by_head, by_power = head.solve(h / believed**2, extrapolate=False), power.solve(p / believed**3, extrapolate=False)
+        cases.append({"flow": similar * true, "head": float(h), "power": float(p),
+                      "by_head": [believed * float(q) for q in by_head], "by_power": [believed * float(q) for q in by_power]})
+    return {"source": "torque-slip line of a 1750 rpm, 60 Hz motor under quadratic load, solved with scipy brentq; PchipInterpolator.solve",
+            "rows": rows, "true_speed": true, "believed_speed": believed, "believed": cases}
 
 
 def rounded(value):
