@@ -14,6 +14,7 @@ mod ingest;
 mod kill;
 mod layers;
 mod mutations;
+mod network;
 mod operating;
 mod outside;
 mod plant;
