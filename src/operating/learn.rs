@@ -41,12 +41,12 @@ impl Learned {
 }
 
 /// Model error of a cell that no common error of ours describes [-]: the tables' interpolation, part-load wrinkles.
-pub const MODEL_HEAD: f64 = 0.004;
+pub const MODEL_HEAD: f64 = 0.003;
 /// The same for power [-]; larger, since drives switch and fans cycle.
-pub const MODEL_POWER: f64 = 0.010;
+pub const MODEL_POWER: f64 = 0.008;
 /// What a cell's own model error counts for here [-]: cells of like flow share it, so that many of them must not add up to certainty about a
 /// constant loss or a sensor's scale (simulated plants with other equations showed 95 % intervals of that scale missing otherwise).
-const SHARED_ERROR: f64 = 2.0;
+const SHARED_ERROR: f64 = 1.5;
 /// More cells than this add no knowledge.
 const CELLS: usize = 150;
 /// Rows beyond this are thinned evenly: they fill the same cells again.

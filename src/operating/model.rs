@@ -4,6 +4,7 @@
 //! would show under given common errors ([`Common`]). The decision a reader would question: everything that is the same
 //! hour after hour (table departure, sensor scale, loss level, slip) is a parameter here, not noise.
 
+use crate::hydraulics::curve::EFFICIENCY_EXPONENT;
 use crate::hydraulics::motor;
 use crate::hydraulics::pchip::Pchip;
 use crate::hydraulics::viscosity;
@@ -34,7 +35,7 @@ pub struct Made {
 }
 
 /// The number of common errors.
-pub const COMMON: usize = 24;
+pub const COMMON: usize = 25;
 
 /// Common errors of one pump, each in standard deviations of its prior; zero is the prior's mean.
 pub type Common = [f64; COMMON];
@@ -64,6 +65,8 @@ pub mod error {
     pub const PIPE: usize = 21;
     pub const REMOTE_GAIN: usize = 22;
     pub const REMOTE_ZERO: usize = 23;
+    /// How much of the published fall of efficiency with speed this pump shows.
+    pub const DRIFT: usize = 24;
 }
 
 /// What can be measured of a pump's flow.
@@ -128,6 +131,8 @@ pub struct Prior {
     pub low_load: f64,
     /// How the constant part falls with speed, natural logarithm at standstill: iron loss on a drive depends on flux and switching.
     pub loss_speed: f64,
+    /// How much of the published fall of efficiency with speed a pump shows [-], about 1: bearings add to it, rough casings show less.
+    pub drift: f64,
     /// How much of the induction motor's slip the speed signal does not show [-]: mean, none where the signal is the shaft's, all where it is the
     /// frequency.
     pub slip_mean: f64,
@@ -176,7 +181,8 @@ impl Prior {
             error::HEAT_PAIR => self.heat_pair,
             error::PIPE => self.pipe,
             error::REMOTE_GAIN => self.remote_gain,
-            _ => self.remote_zero,
+            error::REMOTE_ZERO => self.remote_zero,
+            _ => self.drift,
         }
     }
 }
@@ -188,6 +194,8 @@ pub struct PumpModel {
     pub q_max: f64,
     /// Reduced flow of best efficiency [m3/h].
     pub q_best: f64,
+    /// Efficiency of the pump there [-].
+    best: f64,
     curves: Vec<Reduced>,
     single_speed: bool,
     has_power: bool,
@@ -270,6 +278,7 @@ impl PumpModel {
         let mut model = Self {
             q_max,
             q_best: q_max,
+            best: USUAL_BEST,
             single_speed: curves.len() == 1,
             has_power,
             trended_is: setting.power_is,
@@ -286,6 +295,7 @@ impl PumpModel {
             model.take_chain_out();
         }
         model.q_best = pump.best_efficiency_flow.map_or_else(|| model.find_best(), Flow::in_m3h).min(q_max);
+        model.best = model.efficiency_at(model.q_best);
         model.thicken(pump, setting);
         Some(model)
     }
@@ -365,6 +375,14 @@ impl PumpModel {
         self.viscous_b > 0.0
     }
 
+    /// Efficiency of the highest tested speed at reduced flow `q`; a usual one where no power is tested.
+    fn efficiency_at(&self, q: f64) -> f64 {
+        let at = self.affine(q, self.curves[self.curves.len() - 1].speed);
+        let shaft = at.power - at.test_loss.map_or(0.0, |l| l[0] + l[1]);
+        let e = q * at.head / 3600.0 / shaft;
+        if self.has_power && e.is_finite() { e.clamp(0.05, 0.92) } else { USUAL_BEST }
+    }
+
     fn find_best(&self) -> f64 {
         if !self.has_power {
             return self.q_max * 0.7;
@@ -410,7 +428,9 @@ impl PumpModel {
         if at.drifts_from <= 0.0 {
             return (s * s * h, cube * p, cube * loss);
         }
-        (s * s * h, cube * p * drift(q, h, p, s / at.drifts_from), cube * loss)
+        let drift = drift(q, h, p, DRIFT_FLOOR * self.best, s / at.drifts_from);
+        let shown = 1.0 + (drift - 1.0) * (1.0 + self.prior.drift * c[error::DRIFT]);
+        (s * s * h, cube * p * shown, cube * loss)
     }
 
     /// Reduced head and power by affinity alone.
@@ -578,6 +598,8 @@ impl PumpModel {
 const SPEED_TOP: f64 = 1.3;
 /// Standard gravity [m/s2].
 const GRAVITY: f64 = 9.806_65;
+/// Best efficiency where no power is tested [-].
+const USUAL_BEST: f64 = 0.7;
 /// Shaft power over drive input at full load, to start from.
 const USUAL_CHAIN: f64 = 0.88;
 
@@ -641,15 +663,16 @@ fn sample(flow: &[f64], value: &[f64], q_max: f64, speed: f64, reduce: f64) -> O
     Some(grid.collect())
 }
 
-/// Power over affinity's at relative speed `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2).
-/// At no flow there is no efficiency to speak of; the factor tends to 1.
-fn drift(q: f64, head: f64, shaft: f64, r: f64) -> f64 {
-    let eta = (q * head / 3600.0 / shaft.max(1e-9)).clamp(0.0, 0.99);
-    if eta < 0.05 || r <= 0.0 {
-        return 1.0;
-    }
-    let at_r = 1.0 - (1.0 - eta) * (1.0 / r).powf(0.1);
-    if at_r <= 0.02 { 1.0 } else { eta / at_r }
+/// Share of the best efficiency under which the fall with speed is held [-]: near shut-off the published form, which takes all that is not
+/// efficiency for friction, would double the power; what is lost there is recirculation, which knows no speed.
+const DRIFT_FLOOR: f64 = 0.6;
+
+/// Power over affinity's at relative speed `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2), with
+/// `floor` the least efficiency it is asked at.
+fn drift(q: f64, head: f64, shaft: f64, floor: f64, r: f64) -> f64 {
+    let eta = (q * head / 3600.0 / shaft.max(1e-9)).clamp(floor, 0.95);
+    let at_r = 1.0 - (1.0 - eta) * r.max(0.05).powf(-EFFICIENCY_EXPONENT);
+    eta / at_r.max(0.5 * eta)
 }
 
 fn slip_of(pump: &Pump) -> f64 {

@@ -65,14 +65,15 @@ pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool) -> Prior {
     let heat = half(w.accuracy[HEAT], f64::NAN, (0.025, 0.0));
     let pressure_zero = |declared: f64, given: bool| if given { declared.max(LEAST * span) } else { declared };
     Prior {
-        head_table: [0.02, 0.011, 0.007, 0.004],
-        power_table: [0.03, 0.016, 0.011, 0.006],
+        head_table: [0.02, 0.007, 0.004, 0.002],
+        power_table: [0.03, 0.010, 0.006, 0.003],
         head_gain: head.0.max(LEAST),
         head_zero: pressure_zero(head.1, w.accuracy[HEAD].is_some()),
         power_gain: power.0.hypot(if sizes.rated_kw > 0.0 { power.1 / (0.5 * sizes.rated_kw) } else { 0.0 }).max(LEAST),
         loss: [0.3, 0.25],
         low_load: 0.5,
         loss_speed: 0.3,
+        drift: 0.6,
         slip_mean: if frequency_shown { 1.0 } else { 0.0 },
         slip: if frequency_shown { 0.15 } else { 0.05 },
         header: if w.head_at_header { 0.02 } else { 0.0 },

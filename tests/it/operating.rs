@@ -47,6 +47,7 @@ fn exact() -> Prior {
         loss: [1e-4; 2],
         low_load: 1e-4,
         loss_speed: 1e-4,
+        drift: 1e-4,
         slip_mean: 0.0,
         slip: 0.0,
         header: 0.0,
@@ -64,7 +65,8 @@ fn exact() -> Prior {
 
 fn model(prior: Prior) -> PumpModel {
     let plant = plant::parse(PLANT, Path::new("e1/plant.toml")).unwrap_or_else(|e| panic!("{e}")).value;
-    PumpModel::new(&plant.pumps[0], prior, Setting { power_is: PowerIs::Shaft, ..Setting::PLAIN }).expect("a pump with a table")
+    PumpModel::new(&plant.pumps[0], prior, Setting { power_is: PowerIs::Shaft, ..Setting::PLAIN })
+        .expect("a pump with a table")
 }
 
 const NONE: Common = [0.0; COMMON];
