@@ -1,8 +1,8 @@
 //! The common errors of one pump, learned from the whole record.
 //!
-//! Comes in: the steady rows in which two or more measurements over-determine the point. Goes out: the most probable common
-//! errors, their covariance, and how well the model explains the record at all. Rows are first gathered in cells of like speed and duty, since a
-//! thousand rows at one duty say little more than ten: each cell keeps a model error that does not average out. The points themselves are
+//! Comes in: rows, moving ones for less, in which two or more measurements over-determine the point. Goes out: the most probable common
+//! errors, their covariance, and how well the model explains the record at all. Rows are first averaged over short stretches at like
+//! speed; stretches at one duty share a model error that does not average out, since a thousand rows there say little more than ten. The points themselves are
 //! eliminated (Schur complement), so the work is linear in cells. Where to start: [`learn`].
 
 use super::model::{Around, COMMON, Common, Hour, PumpModel, error, witness};
@@ -25,6 +25,8 @@ pub struct Learned {
     pub cells: usize,
     /// Natural logarithm of the record's probability under this model, up to a constant.
     pub evidence: f64,
+    /// Mean squared misfit a degree of freedom, at least 1: how much worse the record fits than its noise allows.
+    pub strain: f64,
 }
 
 impl Learned {
@@ -36,7 +38,7 @@ impl Learned {
             row[i] = 1.0;
         }
         let active = (0..COMMON).filter(|&k| model.prior.sd(k) > 0.0 && (k != error::SLIP || model.slips())).collect();
-        Self { common: [0.0; COMMON], covariance, active, cells: 0, evidence: 0.0 }
+        Self { common: [0.0; COMMON], covariance, active, cells: 0, evidence: 0.0, strain: 1.0 }
     }
 }
 
@@ -44,11 +46,12 @@ impl Learned {
 pub const MODEL_HEAD: f64 = 0.003;
 /// The same for power [-]; larger, since drives switch and fans cycle.
 pub const MODEL_POWER: f64 = 0.008;
-/// What a cell's own model error counts for here [-]: cells of like flow share it, so that many of them must not add up to certainty about a
-/// constant loss or a sensor's scale (simulated plants with other equations showed 95 % intervals of that scale missing otherwise).
-const SHARED_ERROR: f64 = 1.5;
-/// More cells than this add no knowledge.
-const CELLS: usize = 150;
+/// Rows of one cell at most.
+pub const STRETCH: usize = 8;
+/// Speeds of one cell differ by no more than this [-].
+const LIKE_SPEED: f64 = 0.02;
+/// More cells than this add no knowledge; they are taken evenly over the record.
+const CELLS: usize = 240;
 /// Rows beyond this are thinned evenly: they fill the same cells again.
 pub const ROWS: usize = 20_000;
 /// Gauss-Newton steps at most.
@@ -59,13 +62,21 @@ const TAIL: f64 = 6.0;
 #[derive(Debug, Clone, Copy)]
 struct Cell {
     row: Row,
-    n: f64,
     q: f64,
     /// Standard deviations of the mean readings.
     sd: [f64; COUNT],
 }
 
-/// Gathers rows in cells; to be shared by the models that are compared on them.
+/// A row to learn from, and what it counts for: one if steady.
+#[derive(Debug, Clone, Copy)]
+pub struct Weighted {
+    pub row: Row,
+    pub weight: f64,
+    /// Its place in the record.
+    pub at: usize,
+}
+
+/// Rows gathered in cells; to be shared by the models that are compared on them.
 #[derive(Debug, Clone)]
 pub struct Cells(Vec<Cell>);
 
@@ -82,7 +93,7 @@ impl Cells {
     }
 }
 
-/// Learns the common errors from steady rows (others must not be passed in).
+/// Learns the common errors from the cells of a record.
 #[must_use]
 pub fn learn(model: &PumpModel, cells: &Cells, noise: &Noise) -> Learned {
     let mut out = Learned::prior(model);
@@ -90,30 +101,70 @@ pub fn learn(model: &PumpModel, cells: &Cells, noise: &Noise) -> Learned {
     if cells.len() < 3 {
         return out;
     }
-    let mut common = [0.0; COMMON];
+    let common = [0.0; COMMON];
     for cell in &mut cells {
         cell.q = start(model, cell, noise);
     }
-    let mut cost = misfit(model, &cells, &common);
-    let mut log_det = 0.0;
+    share_model_error(model, &mut cells);
+    let mut strain = 1.0;
+    let mut at = Fit { common, covariance: Learned::prior(model).covariance, log_det: 0.0, cost: 0.0 };
+    for _ in 0..2 {
+        at = settle(model, &mut cells, at.common, &out.active);
+        // Where the record fits the model worse than its noise allows, its noise is taken for larger by as much, once.
+        let worse = (at.cost / freedom(&cells)).max(1.0);
+        if worse < STRAINED {
+            break;
+        }
+        strain *= worse;
+        for cell in &mut cells {
+            cell.sd = cell.sd.map(|v| v * worse.sqrt());
+        }
+    }
+    out.evidence = -0.5 * (at.cost + at.log_det + freedom(&cells) * strain.ln());
+    Learned { common: at.common, covariance: at.covariance, cells: cells.len(), strain, ..out }
+}
+
+/// From here the misfit is the model's, not chance: a mean of a few dozen squares of one strays by a third.
+const STRAINED: f64 = 1.4;
+
+/// Where the steps end.
+struct Fit {
+    common: Common,
+    covariance: Vec<[f64; COMMON]>,
+    log_det: f64,
+    cost: f64,
+}
+
+fn settle(model: &PumpModel, cells: &mut Vec<Cell>, from: Common, active: &[usize]) -> Fit {
+    let mut at = Fit { common: from, covariance: Vec::new(), log_det: 0.0, cost: misfit(model, cells, &from) };
     for _ in 0..STEPS {
-        let Some(step) = gauss_newton(model, &cells, &common, &out.active) else { break };
-        (out.covariance, log_det) = (step.covariance, step.log_det);
+        let Some(step) = gauss_newton(model, cells, &at.common, active) else { break };
+        (at.covariance, at.log_det) = (step.covariance, step.log_det);
         // The whole step, or the largest half, quarter... of it that helps.
         let better = (0..5).map(|k| 0.5f64.powi(k)).find_map(|share| {
-            let to: Common = std::array::from_fn(|k| (common[k] + share * step.by[k]).clamp(-4.0, 4.0));
-            let moved = follow(model, &cells, &to);
+            let to: Common = std::array::from_fn(|k| (at.common[k] + share * step.by[k]).clamp(-4.0, 4.0));
+            let moved = follow(model, cells, &to);
             let there = misfit(model, &moved, &to);
-            (there < cost).then_some((to, moved, there))
+            (there < at.cost).then_some((to, moved, there))
         });
         let Some((to, moved, there)) = better else { break };
-        let gained = cost - there;
-        (common, cells, cost) = (to, moved, there);
-        if gained < 1e-3 {
+        let gained = at.cost - there;
+        at.common = to;
+        at.cost = there;
+        *cells = moved;
+        if gained < 1e-2 {
             break;
         }
     }
-    Learned { common, cells: cells.len(), evidence: -0.5 * (cost + log_det), ..out }
+    if at.covariance.is_empty() {
+        at.covariance = Learned::prior(model).covariance;
+    }
+    at
+}
+
+/// Readings beyond those that settle the flows.
+fn freedom(cells: &[Cell]) -> f64 {
+    cells.iter().map(|c| f64::from(present(&c.row).count_ones()) - 1.0).sum::<f64>().max(1.0)
 }
 
 /// Heavy-tailed misfit of all cells and of the prior.
@@ -164,42 +215,52 @@ fn dot(a: &[f64; COUNT], b: &[f64; COUNT]) -> f64 {
     (0..COUNT).map(|w| a[w] * b[w]).sum()
 }
 
-/// Cells of like speed, duty and measurements, the fullest first.
+/// Stretches of time at like speed, averaged. They are cut by time and speed alone: cut by a noisy reading, rows whose noise is alike would stand
+/// together, and its mean would pass for a measurement.
 #[must_use]
-pub fn gather(model: &PumpModel, rows: &[Row], noise: &Noise) -> Cells {
-    let stride = rows.len().div_ceil(ROWS).max(1);
-    let mut keyed: Vec<([i32; 3], &Row)> = rows
-        .iter()
-        .step_by(stride)
-        .filter(|r| r.speed > 0.0 && r.measured(model) >= 2)
-        .map(|r| (key(model, r), r))
-        .collect();
-    keyed.sort_by_key(|k| k.0);
-    let mut cells: Vec<Cell> = keyed.chunk_by(|a, b| a.0 == b.0).map(|group| mean_of(model, group, noise)).collect();
-    cells.sort_by(|a, b| b.n.total_cmp(&a.n));
-    cells.truncate(CELLS);
-    cells.retain(|c| c.n >= 2.0 || rows.len() < 50);
-    Cells(cells)
+pub fn gather(model: &PumpModel, rows: &[Weighted], noise: &Noise) -> Cells {
+    let of_use: Vec<&Weighted> = rows.iter().filter(|r| r.row.speed > 0.0 && r.row.measured(model) >= 2).collect();
+    let mut cells: Vec<Cell> = Vec::new();
+    let mut from = 0;
+    for i in 1..=of_use.len() {
+        let ends = of_use.get(i).is_none_or(|next| {
+            let first = of_use[from];
+            i - from >= STRETCH
+                || (next.row.speed - first.row.speed).abs() > LIKE_SPEED
+                || next.at > of_use[i - 1].at + STRETCH
+                || present(&next.row) != present(&first.row)
+        });
+        if ends {
+            cells.push(mean_of(model, &of_use[from..i], noise));
+            from = i;
+        }
+    }
+    let stride = cells.len().div_ceil(CELLS).max(1);
+    Cells(cells.into_iter().step_by(stride).collect())
 }
 
-fn key(model: &PumpModel, r: &Row) -> [i32; 3] {
-    let s = r.speed;
-    let duty = if r.reading[HEAD].is_finite() {
-        r.reading[HEAD] / s.powi(2) / model.shut_off() * 33.0
-    } else if r.reading[METER].is_finite() {
-        r.reading[METER] / s / model.q_max * 33.0
-    } else if r.reading[HEAT].is_finite() {
-        r.reading[HEAT] / s / model.q_max * 20.0
-    } else {
-        r.reading[REMOTE] / s.powi(2) / model.shut_off() * 20.0
-    };
-    let present = (0..COUNT).map(|w| i32::from(r.reading[w].is_finite()) << w).sum();
-    [present, (s / 0.03) as i32, duty as i32]
+fn present(row: &Row) -> u32 {
+    (0..COUNT).map(|w| u32::from(row.reading[w].is_finite()) << w).sum()
 }
 
-fn mean_of(model: &PumpModel, group: &[([i32; 3], &Row)], noise: &Noise) -> Cell {
-    let n = group.len() as f64;
-    let mean = |f: &dyn Fn(&Row) -> f64| group.iter().map(|g| f(g.1)).sum::<f64>() / n;
+/// Cells at like speed and flow share what is wrong with the model there: each counts for less the more of them there are.
+fn share_model_error(model: &PumpModel, cells: &mut [Cell]) {
+    let place = |c: &Cell| ((c.row.speed / 0.05) as i32, (c.q / model.q_max * 12.0) as i32);
+    let places: Vec<(i32, i32)> = cells.iter().map(place).collect();
+    let mut sorted = places.clone();
+    sorted.sort_unstable();
+    for (cell, place) in cells.iter_mut().zip(&places) {
+        let alike = (sorted.partition_point(|p| p <= place) - sorted.partition_point(|p| p < place)) as f64;
+        for w in [HEAD, POWER, REMOTE] {
+            let own = if w == POWER { MODEL_POWER } else { MODEL_HEAD } * cell.row.reading[w];
+            cell.sd[w] = cell.sd[w].hypot(own * alike.sqrt());
+        }
+    }
+}
+
+fn mean_of(model: &PumpModel, group: &[&Weighted], noise: &Noise) -> Cell {
+    let n = group.iter().map(|g| g.weight).sum::<f64>();
+    let mean = |f: &dyn Fn(&Row) -> f64| group.iter().map(|g| g.weight * f(&g.row)).sum::<f64>() / n;
     let row =
         Row {
             speed: mean(&|r| r.speed),
@@ -209,17 +270,8 @@ fn mean_of(model: &PumpModel, group: &[([i32; 3], &Row)], noise: &Noise) -> Cell
             hour: Hour { density: mean(&|r| r.hour.density), thicker: mean(&|r| r.hour.thicker) },
             around: Around { delta_t: mean(&|r| r.around.delta_t), sharing: mean(&|r| r.around.sharing) },
         };
-    let sd = std::array::from_fn(|w| {
-        let model_error = match w {
-            HEAD | REMOTE => MODEL_HEAD,
-            POWER => MODEL_POWER,
-            _ => 0.0,
-        };
-        (noise.variance(w, row.reading[w], row.around) / n + (SHARED_ERROR * model_error * row.reading[w]).powi(2))
-            .sqrt()
-            .max(1e-9)
-    });
-    Cell { row, n, q: 0.0, sd }
+    let sd = std::array::from_fn(|w| (noise.variance(w, row.reading[w], row.around) / n).sqrt().max(1e-9));
+    Cell { row, q: 0.0, sd }
 }
 
 /// Start value of a cell's reduced flow: the grid flow that fits best with prior common errors.

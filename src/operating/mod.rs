@@ -27,11 +27,11 @@ use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, PowerIs, Pump};
 use crate::quantity::{Density, Viscosity};
 use crate::screening::Screened;
-use learn::Learned;
+use learn::{Learned, Weighted};
 use model::{PumpModel, Setting};
 use priors::Sizes;
 use rows::Tally;
-use witness::{Row, Witnesses};
+use witness::Witnesses;
 
 /// What a pump was doing in a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -157,8 +157,8 @@ fn one_pump(
     let states = state::states(w, clock.step_s, sizes.rated_kw);
     let mut points = blank(&pump.name, &states, w);
     let noise = priors::noise(w, sizes);
-    let steady: Vec<Row> = steady_rows(w, &states);
-    let Some(mixture) = Mixture::learn(pump, w, &steady, sizes, &noise, setting(plant)) else {
+    let teachers = teachers(w, &states);
+    let Some(mixture) = Mixture::learn(pump, w, &teachers, sizes, &noise, setting(plant)) else {
         let metered = as_measured(&mut points, w);
         let text = if metered {
             format!("{}: no pump table is declared, so its flow is the meter's alone", pump.name)
@@ -191,10 +191,21 @@ fn one_pump(
     (points, Some(Machine { pump: pump.name.clone(), model, learned, mixture, noise }), notices)
 }
 
-fn steady_rows(w: &Witnesses, states: &[State]) -> Vec<Row> {
-    let steady: Vec<usize> = (0..states.len()).filter(|&i| states[i] == State::Steady).collect();
-    let stride = steady.len().div_ceil(learn::ROWS).max(1);
-    steady.iter().step_by(stride).map(|&i| w.row(i)).collect()
+/// What a moving row counts for, beside a steady one: its readings belong to slightly different instants. A loop's water settles in seconds, so
+/// that a mean over minutes is still a duty, and a loop that drifts all day would else teach nothing.
+const MOVING: f64 = 0.25;
+
+fn teachers(w: &Witnesses, states: &[State]) -> Vec<Weighted> {
+    let weight = |i: usize| match states[i] {
+        State::Steady => 1.0,
+        State::Transient => MOVING,
+        State::Starting | State::Off | State::Unknown => 0.0,
+    };
+    let of_use: Vec<usize> = (0..states.len()).filter(|&i| weight(i) > 0.0).collect();
+    let stride = of_use.len().div_ceil(learn::ROWS).max(1);
+    // Whole stretches are dropped where there are too many, never every other row of one.
+    let stretches = of_use.chunks(learn::STRETCH).step_by(stride);
+    stretches.flatten().map(|&i| Weighted { row: w.row(i), weight: weight(i), at: i }).collect()
 }
 
 /// What all pumps of a plant share.

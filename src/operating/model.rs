@@ -129,6 +129,8 @@ pub struct Prior {
     /// Loss at low load beyond that [units of `hydraulics::motor::Loss::low_load`]: the handbooks lie 0.3 and 1.8 above the model, constant
     /// chain efficiency below it.
     pub low_load: f64,
+    /// The same, mean: none for a motor of today behind its drive, those of the handbooks where they hold.
+    pub low_load_mean: f64,
     /// How the constant part falls with speed, natural logarithm at standstill: iron loss on a drive depends on flux and switching.
     pub loss_speed: f64,
     /// How much of the published fall of efficiency with speed a pump shows [-], about 1: bearings add to it, rough casings show less.
@@ -363,6 +365,11 @@ impl PumpModel {
     pub fn power_is(&self) -> PowerIs {
         self.trended_is
     }
+    /// Whether motor and drive losses lie between the table and the reading.
+    #[must_use]
+    pub fn has_chain(&self) -> bool {
+        self.has_power && !self.no_chain
+    }
     /// Whether the motor slips at all.
     #[must_use]
     pub fn slips(&self) -> bool {
@@ -474,7 +481,7 @@ impl PumpModel {
         let constant = pr.loss[0] * c[error::LOSS_CONSTANT] + pr.loss_speed * c[error::LOSS_SPEED] * (1.0 - speed);
         of[0] * constant.exp()
             + of[1] * (pr.loss[1] * c[error::LOSS_LOAD]).exp()
-            + of[2] * pr.low_load * c[error::LOSS_LOW]
+            + of[2] * (pr.low_load_mean + pr.low_load * c[error::LOSS_LOW])
     }
 
     /// Speed [-] of the shaft at reduced flow `q` [m3/h] for a shown speed, with the slip that is not shown.

@@ -56,7 +56,7 @@ const LEAST: f64 = 1e-4;
 
 /// Priors of the common errors (reasons at [`Prior`]).
 #[must_use]
-pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool) -> Prior {
+pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, handbook_loss: bool) -> Prior {
     let span = SPAN * sizes.design_head_kpa;
     let head = half(w.accuracy[HEAD], span, (0.01, 0.005 * span));
     let remote = half(w.accuracy[REMOTE], span, (0.01, 0.005 * span));
@@ -71,7 +71,8 @@ pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool) -> Prior {
         head_zero: pressure_zero(head.1, w.accuracy[HEAD].is_some()),
         power_gain: power.0.hypot(if sizes.rated_kw > 0.0 { power.1 / (0.5 * sizes.rated_kw) } else { 0.0 }).max(LEAST),
         loss: [0.3, 0.25],
-        low_load: 0.5,
+        low_load: if handbook_loss { 0.8 } else { 0.2 },
+        low_load_mean: if handbook_loss { 1.3 } else { 0.0 },
         loss_speed: 0.3,
         drift: 0.6,
         slip_mean: if frequency_shown { 1.0 } else { 0.0 },

@@ -1,7 +1,7 @@
 //! Operating points from a handful of rows: what is measured, what is concluded, what stays unknown.
 
 use offcurve::operating::field::Field;
-use offcurve::operating::learn::Learned;
+use offcurve::operating::learn::{Learned, Weighted};
 use offcurve::operating::model::{COMMON, Common, Hour, Made, Prior, PumpModel, Setting, error};
 use offcurve::operating::noise::Noise;
 use offcurve::operating::posterior::{Estimator, Said, Silent};
@@ -46,6 +46,7 @@ fn exact() -> Prior {
         power_gain: 1e-4,
         loss: [1e-4; 2],
         low_load: 1e-4,
+        low_load_mean: 0.0,
         loss_speed: 1e-4,
         drift: 1e-4,
         slip_mean: 0.0,
@@ -174,6 +175,7 @@ fn the_record_teaches_a_sensor_scale() {
             row(speed, 1.03 * s.head, s.power, NOT)
         })
         .collect();
+    let rows: Vec<Weighted> = rows.into_iter().enumerate().map(|(at, row)| Weighted { row, weight: 1.0, at }).collect();
     let cells = offcurve::operating::learn::gather(&m, &rows, &NOISE);
     let learned = offcurve::operating::learn::learn(&m, &cells, &NOISE);
     // One prior standard deviation is 3 %.
