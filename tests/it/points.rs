@@ -32,16 +32,34 @@ fn intervals_are_true_over_invented_plants() {
     }
 }
 
-/// Loop flow of two and three pumps.
+/// Loop flow of two and three pumps: a few plants, so the mean is held and not its lower bound.
 #[test]
 fn loop_flow_of_pumps_in_parallel_is_true_over_invented_plants() {
-    let numbers: Vec<u64> = (0..SUBSET / 4).collect();
+    let numbers: Vec<u64> = (0..SUBSET / 3).collect();
     let outcomes = score::many(&numbers, score::parallel);
     let all: Vec<&Outcome> = outcomes.iter().flatten().collect();
     for set in Set::PARALLEL {
         let f = figures(&all, set, 0, Group::All).expect("plants in every set");
         println!("{}: {} plants, coverage {:.3} (lower bound {:.3})", set.word(), f.plants, f.coverage, f.coverage_low);
+        assert!(f.coverage >= LEAST_COVERAGE, "{}: mean coverage over plants {}", set.word(), f.coverage);
     }
+}
+
+/// Half-speed plants are what their name says: most of their rows lie at 40 to 60 % speed, and few of the others' do.
+#[test]
+fn half_speed_plants_run_at_half_speed() {
+    let share = |half: bool| {
+        let plants: Vec<Plant> = (0..300).map(Plant::single).filter(|p| p.half_speed == half).collect();
+        let of_plant = |p: &Plant| {
+            let record = run(p, Held::AtPump);
+            let running: Vec<f64> = record.shown.iter().copied().filter(|s| *s > 0.0).collect();
+            running.iter().filter(|s| (0.38..=0.62).contains(*s)).count() as f64 / running.len() as f64
+        };
+        plants.iter().map(of_plant).sum::<f64>() / plants.len() as f64
+    };
+    let (half, others) = (share(true), share(false));
+    println!("rows near half speed: {half:.2} of half-speed plants, {others:.2} of the others");
+    assert!(half > 0.7 && others < 0.4, "{half} and {others}");
 }
 
 fn moments(values: &[f64]) -> (f64, f64) {
