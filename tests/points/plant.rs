@@ -399,7 +399,10 @@ fn operate(on: &[Machine], wanted: f64, held: Held, plant: &Plant, strays: f64) 
     let at_header = held == Held::AtHeader;
     let head = plant.held_head(wanted, held) * strays;
     let needed = match on {
-        [one] => root(0.05, 1.6, |shown| one.made(wanted, shown, at_header) - head),
+        // Below the first bound its laws end.
+        [one] => root((wanted / (1.4 * one.sheet.end_flow)).max(0.05), 1.6, |shown| {
+            one.made(wanted, shown, at_header) - head
+        }),
         _ => root(0.05, 1.6, |shown| total(on, shown, head, at_header) - wanted),
     };
     if (plant.floor..=1.0).contains(&needed) {

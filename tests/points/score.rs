@@ -121,13 +121,26 @@ pub struct Outcome {
     pub answered: f64,
     pub flat: bool,
     pub half_speed: bool,
-    pub slip: &'static str,
-    pub loss: String,
-    pub family: String,
-    pub service: String,
-    pub floor_rows: f64,
+    /// What kind of plant it is, for diagnosis: names as in [`TRAITS`].
+    pub traits: Vec<String>,
     rows: Vec<Row>,
 }
+
+/// Names of an outcome's traits: those of the first pump, where there are more.
+pub const TRAITS: [&str; 12] = [
+    "slip",
+    "loss",
+    "family",
+    "service",
+    "read_at",
+    "read_at_declared",
+    "plate_declared",
+    "sheet_is_drive_input",
+    "speed_unit",
+    "floor_rows",
+    "head_level",
+    "power_level",
+];
 
 /// One row that counts.
 #[derive(Debug, Clone, Copy)]
@@ -348,13 +361,6 @@ impl<'a> Run<'a> {
             (of_band.len() >= LEAST_ROWS).then(|| judged(&of_band, design))
         });
         let machine = &self.plant.machines[0];
-        let slip = match (machine.permanent, machine.slip_hidden) {
-            (true, _) => "none",
-            (_, true) => "hidden",
-            _ => "shown",
-        };
-        let at_floor = (0..self.record.rows).filter(|i| self.record.shown[*i] == self.plant.floor).count();
-        let running = (0..self.record.rows).filter(|i| self.record.shown[*i] > 0.0).count();
         Outcome {
             plant: self.plant.number,
             set,
@@ -362,13 +368,34 @@ impl<'a> Run<'a> {
             answered,
             flat: machine.sheet.is_flat(),
             half_speed: self.plant.half_speed,
-            slip,
-            loss: format!("{:?}", machine.loss).to_lowercase(),
-            family: format!("{:?}", machine.sheet.family).to_lowercase(),
-            service: format!("{:?}", self.plant.service).to_lowercase(),
-            floor_rows: at_floor as f64 / running.max(1) as f64,
+            traits: self.traits(),
             rows,
         }
+    }
+
+    fn traits(&self) -> Vec<String> {
+        let (plant, machine) = (self.plant, &self.plant.machines[0]);
+        let slip = match (machine.permanent, machine.slip_hidden) {
+            (true, _) => "none",
+            (_, true) => "hidden",
+            _ => "shown",
+        };
+        let at_floor = self.record.shown.iter().filter(|s| **s == plant.floor).count();
+        let running = self.record.shown.iter().filter(|s| **s > 0.0).count();
+        vec![
+            slip.to_owned(),
+            format!("{:?}", machine.loss),
+            format!("{:?}", machine.sheet.family),
+            format!("{:?}", plant.service),
+            format!("{:?}", machine.read_at),
+            plant.read_at_declared.to_string(),
+            plant.plate_declared.to_string(),
+            plant.table.drive_input.to_string(),
+            format!("{:?}", plant.speed_unit),
+            format!("{:.3}", at_floor as f64 / running.max(1) as f64),
+            format!("{:.4}", machine.truth[super::machine::HEAD_LEVEL]),
+            format!("{:.4}", machine.truth[super::machine::POWER_LEVEL]),
+        ]
     }
 }
 

@@ -3,7 +3,7 @@
 //! Comes in: outcomes plant by plant. Goes out: markdown and CSV text. The plant is the sample: coverage is the mean over plants with the 95 % interval of that
 //! mean, errors are percentiles within a plant, shown for the median plant and for the one that nine in ten do not exceed.
 
-use super::score::{BAND_WORDS, Band, Fusion, NO_WORSE, Outcome, Set, fusion, quantile};
+use super::score::{BAND_WORDS, Band, Fusion, NO_WORSE, Outcome, Set, TRAITS, fusion, quantile};
 use std::fmt::Write;
 
 /// A group of plants.
@@ -154,35 +154,19 @@ fn fusions(t: &mut String, single: &[Vec<Outcome>]) {
     );
 }
 
-/// One line a plant and set.
+/// One line a plant, set and band.
 pub fn csv<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> String {
-    let mut t = String::from(
-        "plant,set,band,slip,loss,family,service,flat,half_speed,floor_rows,rows,answered,coverage,width_ratio,oracle_sd,error_50,error_95,signed_over_sd\n",
+    let mut t = format!(
+        "plant,set,band,{},flat,half_speed,rows,answered,coverage,width_ratio,oracle_sd,error_50,error_95,signed_over_sd\n",
+        TRAITS.join(",")
     );
     for o in outcomes {
         for (band, word) in o.bands.iter().zip(BAND_WORDS) {
             let Some(b) = band else { continue };
-            let _ = writeln!(
-                t,
-                "{},{},{word},{},{},{},{},{},{},{:.3},{},{:.3},{:.4},{:.4},{:.5},{:.5},{:.5},{:.4}",
-                o.plant,
-                o.set.word().replace(',', ""),
-                o.slip,
-                o.loss,
-                o.family,
-                o.service,
-                o.flat,
-                o.half_speed,
-                o.floor_rows,
-                b.rows,
-                o.answered,
-                b.covered,
-                b.width,
-                b.sharpest,
-                b.error_50,
-                b.error_95,
-                b.signed
-            );
+            let set = o.set.word().replace(',', "");
+            let _ = write!(t, "{},{set},{word},{},{},{},", o.plant, o.traits.join(","), o.flat, o.half_speed);
+            let shares = [o.answered, b.covered, b.width, b.sharpest, b.error_50, b.error_95, b.signed];
+            let _ = writeln!(t, "{},{}", b.rows, shares.map(|v| format!("{v:.5}")).join(","));
         }
     }
     t
