@@ -86,7 +86,9 @@ impl Mixture {
             // Power at the shaft has no chain behind it.
             let chained = first.has_chain() && place != PowerIs::Shaft;
             for &(frequency_shown, q) in slips {
-                for (handbook_loss, r) in [(false, 1.0 - HANDBOOK), (true, HANDBOOK)].into_iter().filter(|h| chained || !h.0) {
+                for (handbook_loss, r) in
+                    [(false, 1.0 - HANDBOOK), (true, HANDBOOK)].into_iter().filter(|h| chained || !h.0)
+                {
                     let model = model(place, frequency_shown, handbook_loss)?;
                     let learned = learn::learn(&model, &cells, noise);
                     let log = TEMPER * learned.evidence + (p * q * if chained { r } else { 1.0 }).max(1e-9).ln();
@@ -147,10 +149,26 @@ impl Mixture {
         Ok(merge(&said, heard))
     }
 
-    /// Whether rows on a grid of the likeliest model are to be had: for figures.
+    /// Likelihood over flow of each measurement by itself (its place in `model::witness`) and of all together (`None`), at `points` flows from none
+    /// to the table's end: those of all models, weighted.
     #[must_use]
     pub fn evidence(&self, row: &Row, noise: Noise, points: usize) -> Vec<(Option<usize>, Vec<f64>)> {
-        self.likeliest().map_or_else(Vec::new, |h| h.estimator(noise).evidence(row, points))
+        let mut sum: Vec<(Option<usize>, Vec<f64>)> = Vec::new();
+        for h in &self.all {
+            for (k, (which, curve)) in h.estimator(noise).evidence(row, points).into_iter().enumerate() {
+                // Each with the area of one, so that models are weighed and not their widths.
+                let area: f64 = curve.iter().sum();
+                match sum.get_mut(k) {
+                    Some(at) => at.1.iter_mut().zip(&curve).for_each(|(a, c)| *a += h.weight * c / area),
+                    None => sum.push((which, curve.iter().map(|c| h.weight * c / area).collect())),
+                }
+            }
+        }
+        for (_, curve) in &mut sum {
+            let top = curve.iter().copied().fold(0.0, f64::max);
+            curve.iter_mut().for_each(|c| *c /= top);
+        }
+        sum
     }
 }
 

@@ -8,6 +8,7 @@
 mod basis;
 mod by_speed;
 pub mod field;
+mod hour;
 pub mod learn;
 mod mixture;
 pub mod model;
@@ -20,6 +21,7 @@ mod state;
 pub mod witness;
 
 pub use basis::Basis;
+pub use hour::ShownHour;
 pub use mixture::{Hypothesis, Mixture};
 
 use crate::hydraulics::fluid;
@@ -99,6 +101,8 @@ pub struct Machine {
     /// All that are possible.
     pub mixture: Mixture,
     pub noise: noise::Noise,
+    /// A usual row, opened for a figure.
+    pub hour: Option<ShownHour>,
 }
 
 /// Operating points and the models they came from.
@@ -188,7 +192,8 @@ fn one_pump(
             format!("{name}: {n} of {all} running rows have nothing but speed; their flow is taken {how}"),
         ));
     }
-    (points, Some(Machine { pump: pump.name.clone(), model, learned, mixture, noise }), notices)
+    let hour = hour::usual(&points, w, &mixture, noise);
+    (points, Some(Machine { pump: pump.name.clone(), model, learned, mixture, noise, hour }), notices)
 }
 
 /// What a moving row counts for, beside a steady one: its readings belong to slightly different instants. A loop's water settles in seconds, so
