@@ -10,7 +10,7 @@ use super::noise::Noise;
 use super::witness::Row;
 use linfa_linalg::cholesky::{Cholesky, InverseC};
 use ndarray::Array2;
-use witness::{COUNT, HEAD, HEAT, METER, POWER, REMOTE};
+use witness::{COUNT, HEAD, POWER, REMOTE};
 
 /// What the record says about the errors that all rows share.
 #[derive(Debug, Clone)]
@@ -43,7 +43,7 @@ impl Learned {
 }
 
 /// Model error of a cell that no common error of ours describes [-]: the tables' interpolation, part-load wrinkles.
-pub const MODEL_HEAD: f64 = 0.003;
+pub const MODEL_HEAD: f64 = 0.0045;
 /// The same for power [-]; larger, since drives switch and fans cycle.
 pub const MODEL_POWER: f64 = 0.008;
 /// Rows of one cell at most.

@@ -23,6 +23,7 @@ pub mod witness;
 pub use basis::Basis;
 pub use hour::ShownHour;
 pub use mixture::{Hypothesis, Mixture};
+pub use priors::LossKind;
 
 use crate::hydraulics::fluid;
 use crate::notice::{Notice, Noticed};
