@@ -8,6 +8,7 @@
 pub mod learn;
 pub mod model;
 pub mod posterior;
+pub mod speed;
 mod state;
 pub mod witness;
 

@@ -27,4 +27,5 @@ mod samples_regenerate;
 mod scratch;
 mod screening;
 mod simulator_checks;
+mod speed;
 mod tuning;
