@@ -10,6 +10,7 @@ pub mod model;
 pub mod posterior;
 pub mod speed;
 mod state;
+pub mod together;
 pub mod witness;
 
 use crate::notice::{Notice, Noticed};

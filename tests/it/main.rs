@@ -28,4 +28,5 @@ mod scratch;
 mod screening;
 mod simulator_checks;
 mod speed;
+mod together;
 mod tuning;
