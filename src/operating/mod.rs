@@ -5,6 +5,7 @@
 //! (`posterior.rs`); what is wrong hour after hour is learned from the whole record (`learn.rs`), not treated as noise. A row
 //! that cannot be known stays NaN, with the reason counted. Start at [`reconstruct`].
 
+mod balance;
 pub mod learn;
 pub mod model;
 pub mod posterior;
