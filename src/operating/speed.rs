@@ -418,15 +418,17 @@ fn as_is(scale: f64) -> Reading {
     Reading { meaning, name: "as % of rated speed".to_owned() }
 }
 
-/// Slip at rated load [-] of a motor of this speed on these mains; `None` where no pole number gives a usual one.
-fn slip(rated_rpm: f64, hz: f64) -> Option<f64> {
-    let synchronous = motor::synchronous_rpm(rated_rpm, hz)?;
-    Some((synchronous - rated_rpm) / synchronous).filter(|s| *s <= MOST_SLIP)
+/// Synchronous speed [rpm] and slip at rated load [-] of a motor of this speed on these mains; `None` where no pole number gives a usual slip.
+/// The speed is looked up a hair lower, so that a synchronous one is its own, however it was rounded.
+fn poles(rated_rpm: f64, hz: f64) -> Option<(f64, f64)> {
+    let synchronous = motor::synchronous_rpm(rated_rpm * (1.0 - EXACT), hz)?;
+    let slip = (synchronous - rated_rpm) / synchronous;
+    (slip <= MOST_SLIP).then_some((synchronous, slip))
 }
 
 /// The mains frequency [Hz] that a rated speed belongs to: the only one that leaves a usual slip.
 fn mains_of(rated: ShaftSpeed) -> Option<f64> {
-    let fits: Vec<f64> = MAINS_HZ.into_iter().filter(|f| slip(rated.in_rpm(), *f).is_some()).collect();
+    let fits: Vec<f64> = MAINS_HZ.into_iter().filter(|f| poles(rated.in_rpm(), *f).is_some()).collect();
     match fits[..] {
         [only] => Some(only),
         _ => None,
@@ -436,20 +438,16 @@ fn mains_of(rated: ShaftSpeed) -> Option<f64> {
 /// Synchronous speed [rpm] of a motor of this rated speed, on its declared mains or those that its speed tells.
 fn synchronous(pump: &Pump, rated_rpm: f64) -> Option<f64> {
     let hz = pump.rated_frequency.map(Frequency::in_hz).or_else(|| mains_of(ShaftSpeed::rpm(rated_rpm)))?;
-    slip(rated_rpm, hz).and_then(|_| motor::synchronous_rpm(rated_rpm, hz))
+    poles(rated_rpm, hz).map(|(synchronous, _)| synchronous)
 }
 
 /// A speed [rpm] at which readings stop, as a pump's full speed: a synchronous speed (then computed from the frequency) or one that an
 /// induction motor has at rated load; `None` for others, or where two mains frequencies would explain it.
 fn full_speed(pump: &Pump, rpm: f64) -> Option<SpeedMeaning> {
     let mains: Vec<f64> = pump.rated_frequency.map_or_else(|| MAINS_HZ.to_vec(), |f| vec![f.in_hz()]);
-    // A hair below, so that a synchronous speed read a little high is still itself.
-    let fits: Vec<(f64, f64)> = mains
-        .iter()
-        .filter_map(|hz| Some((slip(rpm * (1.0 - EXACT), *hz)?, motor::synchronous_rpm(rpm * (1.0 - EXACT), *hz)?)))
-        .collect();
-    let [(slip, synchronous)] = fits[..] else { return None };
-    if slip <= 2.0 * EXACT {
+    let fits: Vec<(f64, f64)> = mains.iter().filter_map(|hz| poles(rpm, *hz)).collect();
+    let [(synchronous, slip)] = fits[..] else { return None };
+    if slip <= EXACT {
         return Some(SpeedMeaning { factor: 1.0 / synchronous, shows: Shows::Frequency });
     }
     Some(SpeedMeaning { factor: 1.0 / rpm, shows: Shows::Shaft })

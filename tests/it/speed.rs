@@ -163,6 +163,13 @@ fn hertz() {
         frequency,
         Some("60 Hz is taken"),
     );
+    // A name plate that gives the synchronous speed: 60 * 50 / 2.
+    case(pump(Some(1500.0), None, None), "Hz", loose(20.0, 47.0)).check(
+        "1500 rpm",
+        Some(0.02),
+        frequency,
+        Some("a 50 Hz one"),
+    );
     // 47 Hz at most and nothing else known: 50 or 60 Hz could be full speed.
     case(pump(None, None, None), "Hz", loose(20.0, 47.0)).check("unknown", None, frequency, Some("rated_frequency"));
     // Head and power of full speed at 60 Hz settle it: 60 Hz read as 50 would be 1.44 times the head at 1.73 times the power.
@@ -276,6 +283,9 @@ fn percent_that_is_hertz() {
     percent(us(), &held(25.0, 62.0), None).check("62", Some(1.0), Shows::Either, None);
     percent(us(), &held(4.0, 60.0), None).check("a floor of 4", Some(1.0), Shows::Either, None);
     percent(us(), &loose(25.0, 60.0), None).check("no plateau", Some(1.0), Shows::Either, None);
+    // However many rows: without a plateau the highest thousandth holds no more than the next.
+    let dense: Vec<f64> = (0..40_000).map(|i| 25.0 + 35.0 * f64::from(i) / 39_999.0).collect();
+    percent(us(), &dense, None).check("dense, no plateau", Some(1.0), Shows::Either, None);
     // No unit at all, readings kept as they are: first a percentage, then hertz where the table says so.
     let bare = || case(us(), "fraction", held(25.0, 60.0));
     assert_eq!(bare().read().value, Some(SpeedMeaning { factor: 0.01, shows: Shows::Either }));

@@ -131,6 +131,16 @@ fn what_stays_common_after_the_meter() {
     assert_eq!(system.pumps_on[0], 1);
 }
 
+/// One error shared by both pumps, 2 m3/h in each, and a meter with 1 m3/h of noise: the balance holds 4 of the error and the noise, variance 17, and
+/// takes 8 / 17 of itself to each pump. Of the shared error 2 - 4 * 8 / 17 = 2 / 17 is left in it.
+#[test]
+fn what_stays_common_to_both_after_the_meter() {
+    let mut pumps = [pump("P-1", &[(30.0, 0.0, 2.0)]), pump("P-2", &[(20.0, 0.0, 2.0)])];
+    sum(&mut pumps, meter(&[50.0], 0.0, 1.0), 1.0, HOURS);
+    near("common", pumps[0].flow_sd_common_m3h[0], 2.0 / 17.0);
+    near("all", sd(pumps[0].flow_low_m3h[0], pumps[0].flow_high_m3h[0]).powi(2), 4.0 - 64.0 / 17.0);
+}
+
 #[test]
 fn rows_that_cannot_be_known() {
     let steady = [(30.0, 1.0, 1.0)];
