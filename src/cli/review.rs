@@ -102,9 +102,11 @@ fn window(asked: period::Asked, trends: &Trends) -> Result<Window, String> {
     Ok(Some((from, to)))
 }
 
-/// polars asks the environment how many threads to start, once, before its first query.
+/// polars asks the environment how many threads to start, once, before its first query; rayon is told.
 fn use_threads(jobs: Option<u16>) {
     if let Some(jobs) = jobs {
+        // Refused only where the pool has started, which nothing does before this.
+        let _ = rayon::ThreadPoolBuilder::new().num_threads(usize::from(jobs)).build_global();
         // SAFETY: no other thread runs yet: none is started before the stages, and polars starts its own at its first query.
         #[expect(unsafe_code, reason = "one thread runs yet; polars reads this variable once, when its pool starts")]
         unsafe {

@@ -1,6 +1,6 @@
 //! Any duty through the same pumps, motors and drives.
 
-use crate::operating::Machine;
+use crate::operating::{Machine, model::Hour};
 
 /// Prices duties with the pump models that the record taught.
 #[derive(Debug, Clone, Copy)]
@@ -24,7 +24,7 @@ impl<'a> Replay<'a> {
             let s = m.model.speed_for(share, head, &m.learned.common)?;
             m.model
                 .has_power()
-                .then(|| n * m.model.makes((share / s).min(m.model.q_max), s, 1.0, &m.learned.common).power)
+                .then(|| n * m.model.makes((share / s).min(m.model.q_max), s, Hour::DESIGN, &m.learned.common).power)
         })
     }
 
@@ -39,7 +39,7 @@ impl<'a> Replay<'a> {
     pub fn head_kpa(&self, flow: f64, speed: f64, pumps_on: u8) -> f64 {
         self.mean(pumps_on, |m, n| {
             let q = flow / n / speed;
-            (q <= m.model.q_max).then(|| m.model.makes(q, speed, 1.0, &m.learned.common).head)
+            (q <= m.model.q_max).then(|| m.model.makes(q, speed, Hour::DESIGN, &m.learned.common).head)
         })
     }
 

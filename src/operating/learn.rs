@@ -1,15 +1,16 @@
 //! The common errors of one pump, learned from the whole record.
 //!
-//! Comes in: the rows in which head and power (or a meter) over-determine the point. Goes out: the most probable common
-//! errors and their covariance. Rows are first gathered in cells of like speed and head, since a thousand rows at one duty say
-//! little more than ten: each cell keeps a model error that does not average out. The points themselves are eliminated
-//! (Schur complement), so the work is linear in cells. Where to start: [`learn`].
+//! Comes in: rows, moving ones for less, in which two or more measurements over-determine the point. Goes out: the most probable common
+//! errors, their covariance, and how well the model explains the record at all. Rows are first averaged over short stretches at like
+//! speed; stretches at one duty share a model error that does not average out, since a thousand rows there say little more than ten. The points themselves are
+//! eliminated (Schur complement), so the work is linear in cells. Where to start: [`learn`].
 
-use super::model::{COMMON, Common, PumpModel};
-use super::posterior::Noise;
+use super::model::{Around, COMMON, Common, Hour, PumpModel, error, witness};
+use super::noise::Noise;
 use super::witness::Row;
-use linfa_linalg::cholesky::InverseC;
+use linfa_linalg::cholesky::{Cholesky, InverseC};
 use ndarray::Array2;
+use witness::{COUNT, HEAD, HEAT, METER, POWER, REMOTE};
 
 /// What the record says about the errors that all rows share.
 #[derive(Debug, Clone)]
@@ -18,31 +19,41 @@ pub struct Learned {
     pub common: Common,
     /// Their covariance.
     pub covariance: Vec<[f64; COMMON]>,
+    /// Those that play a part with this pump and its sensors.
+    pub active: Vec<usize>,
     /// How many cells it rests on.
     pub cells: usize,
+    /// Natural logarithm of the record's probability under this model, up to a constant.
+    pub evidence: f64,
+    /// Mean squared misfit a degree of freedom, at least 1: how much worse the record fits than its noise allows.
+    pub strain: f64,
 }
 
 impl Learned {
     /// Nothing learned: the prior.
     #[must_use]
-    pub fn prior() -> Self {
+    pub fn prior(model: &PumpModel) -> Self {
         let mut covariance = vec![[0.0; COMMON]; COMMON];
         for (i, row) in covariance.iter_mut().enumerate() {
             row[i] = 1.0;
         }
-        Self { common: [0.0; COMMON], covariance, cells: 0 }
+        let active = (0..COMMON).filter(|&k| model.prior.sd(k) > 0.0 && (k != error::SLIP || model.slips())).collect();
+        Self { common: [0.0; COMMON], covariance, active, cells: 0, evidence: 0.0, strain: 1.0 }
     }
 }
 
 /// Model error of a cell that no common error of ours describes [-]: the tables' interpolation, part-load wrinkles.
-pub const MODEL_HEAD: f64 = 0.006;
+pub const MODEL_HEAD: f64 = 0.003;
 /// The same for power [-]; larger, since drives switch and fans cycle.
-pub const MODEL_POWER: f64 = 0.015;
-/// What a cell's own model error counts for here [-]: cells of like flow share it, so that many of them must not add up to certainty about a
-/// constant loss or a sensor's scale (simulated plants with other equations showed 95 % intervals of that scale missing otherwise).
-const SHARED_ERROR: f64 = 2.0;
-/// More cells than this add no knowledge.
-const CELLS: usize = 150;
+pub const MODEL_POWER: f64 = 0.008;
+/// Rows of one cell at most.
+pub const STRETCH: usize = 8;
+/// Speeds of one cell differ by no more than this [-].
+const LIKE_SPEED: f64 = 0.02;
+/// More cells than this add no knowledge; they are taken evenly over the record.
+const CELLS: usize = 240;
+/// Rows beyond this are thinned evenly: they fill the same cells again.
+pub const ROWS: usize = 20_000;
 /// Gauss-Newton steps at most.
 const STEPS: usize = 25;
 /// Degrees of freedom of the heavy-tailed errors: few enough that one odd cell does not steer, enough to stay near normal.
@@ -51,79 +62,147 @@ const TAIL: f64 = 6.0;
 #[derive(Debug, Clone, Copy)]
 struct Cell {
     row: Row,
-    n: f64,
     q: f64,
+    /// Standard deviations of the mean readings.
+    sd: [f64; COUNT],
 }
 
-/// Learns the common errors from steady rows (others must not be passed in).
+/// A row to learn from, and what it counts for: one if steady.
+#[derive(Debug, Clone, Copy)]
+pub struct Weighted {
+    pub row: Row,
+    pub weight: f64,
+    /// Its place in the record.
+    pub at: usize,
+}
+
+/// Rows gathered in cells; to be shared by the models that are compared on them.
+#[derive(Debug, Clone)]
+pub struct Cells(Vec<Cell>);
+
+impl Cells {
+    /// How many.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.0.len()
+    }
+    /// Whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
+/// Learns the common errors from the cells of a record.
 #[must_use]
-pub fn learn(model: &PumpModel, rows: &[Row], noise: &Noise) -> Learned {
-    let mut cells = gather(model, rows);
+pub fn learn(model: &PumpModel, cells: &Cells, noise: &Noise) -> Learned {
+    let mut out = Learned::prior(model);
+    let mut cells = cells.0.clone();
     if cells.len() < 3 {
-        return Learned::prior();
+        return out;
     }
-    let mut common = [0.0; COMMON];
+    let common = [0.0; COMMON];
     for cell in &mut cells {
-        cell.q = start(model, &cell.row, noise);
+        cell.q = start(model, cell, noise);
     }
-    let mut covariance = Learned::prior().covariance;
-    let mut cost = misfit(model, &cells, noise, &common);
+    share_model_error(model, &mut cells);
+    let mut strain = 1.0;
+    let mut at = Fit { common, covariance: Learned::prior(model).covariance, log_det: 0.0, cost: 0.0 };
+    for _ in 0..2 {
+        at = settle(model, &mut cells, at.common, &out.active);
+        // Where the record fits the model worse than its noise allows, its noise is taken for larger by as much, once.
+        let worse = (at.cost / freedom(&cells)).max(1.0);
+        if worse < STRAINED {
+            break;
+        }
+        strain *= worse;
+        for cell in &mut cells {
+            cell.sd = cell.sd.map(|v| v * worse.sqrt());
+        }
+    }
+    out.evidence = -0.5 * (at.cost + at.log_det + freedom(&cells) * strain.ln());
+    Learned { common: at.common, covariance: at.covariance, cells: cells.len(), strain, ..out }
+}
+
+/// From here the misfit is the model's, not chance: a mean of a few dozen squares of one strays by a third.
+const STRAINED: f64 = 1.4;
+
+/// Where the steps end.
+struct Fit {
+    common: Common,
+    covariance: Vec<[f64; COMMON]>,
+    log_det: f64,
+    cost: f64,
+}
+
+fn settle(model: &PumpModel, cells: &mut Vec<Cell>, from: Common, active: &[usize]) -> Fit {
+    let mut at = Fit { common: from, covariance: Vec::new(), log_det: 0.0, cost: misfit(model, cells, &from) };
     for _ in 0..STEPS {
-        let Some((step, cov)) = gauss_newton(model, &cells, noise, &common) else { break };
-        covariance = cov;
+        let Some(step) = gauss_newton(model, cells, &at.common, active) else { break };
+        (at.covariance, at.log_det) = (step.covariance, step.log_det);
         // The whole step, or the largest half, quarter... of it that helps.
         let better = (0..5).map(|k| 0.5f64.powi(k)).find_map(|share| {
-            let to: Common = std::array::from_fn(|k| (common[k] + share * step[k]).clamp(-4.0, 4.0));
-            let moved = follow(model, &cells, noise, &to);
-            let there = misfit(model, &moved, noise, &to);
-            (there < cost).then_some((to, moved, there))
+            let to: Common = std::array::from_fn(|k| (at.common[k] + share * step.by[k]).clamp(-4.0, 4.0));
+            let moved = follow(model, cells, &to);
+            let there = misfit(model, &moved, &to);
+            (there < at.cost).then_some((to, moved, there))
         });
         let Some((to, moved, there)) = better else { break };
-        let gained = cost - there;
-        (common, cells, cost) = (to, moved, there);
-        if gained < 1e-3 {
+        let gained = at.cost - there;
+        at.common = to;
+        at.cost = there;
+        *cells = moved;
+        if gained < 1e-2 {
             break;
         }
     }
-    Learned { common, covariance, cells: cells.len() }
+    if at.covariance.is_empty() {
+        at.covariance = Learned::prior(model).covariance;
+    }
+    at
+}
+
+/// Readings beyond those that settle the flows.
+fn freedom(cells: &[Cell]) -> f64 {
+    cells.iter().map(|c| f64::from(present(&c.row).count_ones()) - 1.0).sum::<f64>().max(1.0)
 }
 
 /// Heavy-tailed misfit of all cells and of the prior.
-fn misfit(model: &PumpModel, cells: &[Cell], noise: &Noise, common: &Common) -> f64 {
-    let of_cells: f64 = cells.iter().map(|c| (TAIL + 1.0) * (1.0 + squares(model, c, noise, common) / TAIL).ln()).sum();
+fn misfit(model: &PumpModel, cells: &[Cell], common: &Common) -> f64 {
+    let of_cells: f64 = cells.iter().map(|c| (TAIL + 1.0) * (1.0 + squares(model, c, common) / TAIL).ln()).sum();
     of_cells + common.iter().map(|c| c * c).sum::<f64>()
 }
 
 /// Squared residuals of a cell, in its own standard deviations.
-fn squares(model: &PumpModel, cell: &Cell, noise: &Noise, common: &Common) -> f64 {
-    let sd = deviations(cell, noise);
-    let shown = model.shown(cell.q, cell.row.speed, cell.row.density, common);
-    ((cell.row.head - shown.head) / sd[0]).powi(2) + ((cell.row.power - shown.power) / sd[1]).powi(2)
+fn squares(model: &PumpModel, cell: &Cell, common: &Common) -> f64 {
+    let shown = shown(model, cell, cell.q, common);
+    (0..COUNT)
+        .filter(|&w| cell.row.reading[w].is_finite())
+        .map(|w| ((cell.row.reading[w] - shown[w]) / cell.sd[w]).powi(2))
+        .sum()
 }
 
-/// Standard deviation of a cell's mean head [kPa] and power [kW]: noise that averages out, and model error that does not.
-fn deviations(cell: &Cell, noise: &Noise) -> [f64; 2] {
-    let row = &cell.row;
-    [
-        (noise.head(row.head).powi(2) / cell.n + (SHARED_ERROR * MODEL_HEAD * row.head).powi(2)).sqrt(),
-        (noise.power(row.power).powi(2) / cell.n + (SHARED_ERROR * MODEL_POWER * row.power).powi(2)).sqrt(),
-    ]
+fn shown(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> [f64; COUNT] {
+    let at = model.duty(q, cell.row.speed, cell.row.hour, common);
+    std::array::from_fn(|w| {
+        if cell.row.reading[w].is_finite() { model.reading(w, &at, cell.row.around, common) } else { 0.0 }
+    })
 }
 
 /// The cells with their flows settled again under other common errors: a few one-dimensional steps each.
-fn follow(model: &PumpModel, cells: &[Cell], noise: &Noise, to: &Common) -> Vec<Cell> {
+fn follow(model: &PumpModel, cells: &[Cell], to: &Common) -> Vec<Cell> {
     let mut moved = cells.to_vec();
     for cell in &mut moved {
         for _ in 0..3 {
-            let l = Linear::at(model, cell, noise, to, false);
-            let down = l.by_flow[0].powi(2) + l.by_flow[1].powi(2);
+            let l = Linear::at(model, cell, to, &[]);
+            let down = dot(&l.by_flow, &l.by_flow);
             if down <= 0.0 {
                 break;
             }
-            let by = (l.by_flow[0] * l.residual[0] + l.by_flow[1] * l.residual[1]) / down;
-            let before = (squares(model, cell, noise, to), cell.q);
+            let by = dot(&l.by_flow, &l.residual) / down;
+            let before = (squares(model, cell, to), cell.q);
             cell.q = (cell.q + by.clamp(-0.1 * model.q_max, 0.1 * model.q_max)).clamp(0.0, model.q_max);
-            if squares(model, cell, noise, to) >= before.0 {
+            if squares(model, cell, to) >= before.0 {
                 cell.q = before.1;
                 break;
             }
@@ -132,104 +211,167 @@ fn follow(model: &PumpModel, cells: &[Cell], noise: &Noise, to: &Common) -> Vec<
     moved
 }
 
-fn gather(model: &PumpModel, rows: &[Row]) -> Vec<Cell> {
-    let mut keyed: Vec<(i32, i32, &Row)> = rows
-        .iter()
-        .filter(|r| r.speed.is_finite() && r.head.is_finite() && r.power.is_finite() && model.has_power())
-        .map(|r| ((r.speed / 0.03) as i32, (r.head / r.speed.powi(2) / model.shut_off() * 33.0) as i32, r))
-        .collect();
-    keyed.sort_by_key(|k| (k.0, k.1));
-    let mut cells: Vec<Cell> = Vec::new();
-    for group in keyed.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
-        let n = group.len() as f64;
-        let mean = |f: fn(&Row) -> f64| group.iter().map(|g| f(g.2)).sum::<f64>() / n;
-        let row = Row {
-            speed: mean(|r| r.speed),
-            head: mean(|r| r.head),
-            power: mean(|r| r.power),
-            meter: f64::NAN,
-            density: mean(|r| r.density),
-        };
-        cells.push(Cell { row, n, q: 0.0 });
-    }
-    cells.sort_by(|a, b| b.n.total_cmp(&a.n));
-    cells.truncate(CELLS);
-    cells.retain(|c| c.n >= 2.0 || rows.len() < 50);
-    cells
+fn dot(a: &[f64; COUNT], b: &[f64; COUNT]) -> f64 {
+    (0..COUNT).map(|w| a[w] * b[w]).sum()
 }
 
-/// Start value of a cell's reduced flow: the grid flow that fits head and power best with prior common errors.
-fn start(model: &PumpModel, row: &Row, noise: &Noise) -> f64 {
+/// Stretches of time at like speed, averaged. They are cut by time and speed alone: cut by a noisy reading, rows whose noise is alike would stand
+/// together, and its mean would pass for a measurement.
+#[must_use]
+pub fn gather(model: &PumpModel, rows: &[Weighted], noise: &Noise) -> Cells {
+    let of_use: Vec<&Weighted> = rows.iter().filter(|r| r.row.speed > 0.0 && r.row.measured(model) >= 2).collect();
+    let mut cells: Vec<Cell> = Vec::new();
+    let mut from = 0;
+    for i in 1..=of_use.len() {
+        let ends = of_use.get(i).is_none_or(|next| {
+            let first = of_use[from];
+            i - from >= STRETCH
+                || (next.row.speed - first.row.speed).abs() > LIKE_SPEED
+                || next.at > of_use[i - 1].at + STRETCH
+                || present(&next.row) != present(&first.row)
+        });
+        if ends {
+            cells.push(mean_of(model, &of_use[from..i], noise));
+            from = i;
+        }
+    }
+    let stride = cells.len().div_ceil(CELLS).max(1);
+    Cells(cells.into_iter().step_by(stride).collect())
+}
+
+fn present(row: &Row) -> u32 {
+    (0..COUNT).map(|w| u32::from(row.reading[w].is_finite()) << w).sum()
+}
+
+/// Cells at like speed and flow share what is wrong with the model there: each counts for less the more of them there are.
+fn share_model_error(model: &PumpModel, cells: &mut [Cell]) {
+    let place = |c: &Cell| ((c.row.speed / 0.05) as i32, (c.q / model.q_max * 12.0) as i32);
+    let places: Vec<(i32, i32)> = cells.iter().map(place).collect();
+    let mut sorted = places.clone();
+    sorted.sort_unstable();
+    for (cell, place) in cells.iter_mut().zip(&places) {
+        let alike = (sorted.partition_point(|p| p <= place) - sorted.partition_point(|p| p < place)) as f64;
+        for w in [HEAD, POWER, REMOTE] {
+            let own = if w == POWER { MODEL_POWER } else { MODEL_HEAD } * cell.row.reading[w];
+            cell.sd[w] = cell.sd[w].hypot(own * alike.sqrt());
+        }
+    }
+}
+
+fn mean_of(model: &PumpModel, group: &[&Weighted], noise: &Noise) -> Cell {
+    let n = group.iter().map(|g| g.weight).sum::<f64>();
+    let mean = |f: &dyn Fn(&Row) -> f64| group.iter().map(|g| g.weight * f(&g.row)).sum::<f64>() / n;
+    let row =
+        Row {
+            speed: mean(&|r| r.speed),
+            reading: std::array::from_fn(|w| {
+                if w == POWER && !model.has_power() { f64::NAN } else { mean(&|r| r.reading[w]) }
+            }),
+            hour: Hour { density: mean(&|r| r.hour.density), thicker: mean(&|r| r.hour.thicker) },
+            around: Around { delta_t: mean(&|r| r.around.delta_t), sharing: mean(&|r| r.around.sharing) },
+        };
+    let sd = std::array::from_fn(|w| (noise.variance(w, row.reading[w], row.around) / n).sqrt().max(1e-9));
+    Cell { row, q: 0.0, sd }
+}
+
+/// Start value of a cell's reduced flow: the grid flow that fits best with prior common errors.
+fn start(model: &PumpModel, cell: &Cell, noise: &Noise) -> f64 {
+    let row = &cell.row;
+    // What a first guess may be off by, of the reading [-].
+    const LOOSE: [f64; COUNT] = [0.04, 0.08, 0.05, 0.10, 0.30];
     let misfit = |q: f64| {
-        let shown = model.shown(q, row.speed, row.density, &[0.0; COMMON]);
-        ((row.head - shown.head) / (0.04 * row.head + noise.head(row.head))).powi(2)
-            + ((row.power - shown.power) / (0.08 * row.power + noise.power(row.power))).powi(2)
+        let shown = shown(model, cell, q, &[0.0; COMMON]);
+        (0..COUNT)
+            .filter(|&w| row.reading[w].is_finite())
+            .map(|w| {
+                let sd = LOOSE[w] * row.reading[w].abs() + noise.variance(w, row.reading[w], row.around).sqrt();
+                ((row.reading[w] - shown[w]) / sd).powi(2)
+            })
+            .sum::<f64>()
     };
     (0..=60).map(|i| model.q_max * f64::from(i) / 60.0).min_by(|a, b| misfit(*a).total_cmp(&misfit(*b))).unwrap_or(0.0)
 }
 
-type Step = ([f64; COMMON], Vec<[f64; COMMON]>);
+struct Step {
+    by: Common,
+    covariance: Vec<[f64; COMMON]>,
+    /// Of the information over the prior's.
+    log_det: f64,
+}
 
 /// One step: residuals weighted by their noise, each cell's flow eliminated, the prior added.
-fn gauss_newton(model: &PumpModel, cells: &[Cell], noise: &Noise, common: &Common) -> Option<Step> {
-    let mut a = Array2::<f64>::eye(COMMON);
-    let mut b: [f64; COMMON] = std::array::from_fn(|k| -common[k]);
-    let linear: Vec<Linear> = cells.iter().map(|c| Linear::at(model, c, noise, common, true)).collect();
-    for l in &linear {
-        for i in 0..COMMON {
-            let pi = l.projected(i);
-            b[i] += pi[0] * l.residual[0] + pi[1] * l.residual[1];
-            for j in 0..COMMON {
-                a[[i, j]] += pi[0] * l.by_common[j][0] + pi[1] * l.by_common[j][1];
+fn gauss_newton(model: &PumpModel, cells: &[Cell], common: &Common, active: &[usize]) -> Option<Step> {
+    let m = active.len();
+    let mut a = Array2::<f64>::eye(m);
+    let mut b: Vec<f64> = active.iter().map(|&k| -common[k]).collect();
+    for cell in cells {
+        let l = Linear::at(model, cell, common, active);
+        let down = dot(&l.by_flow, &l.by_flow);
+        let projected: Vec<[f64; COUNT]> = l
+            .by_common
+            .iter()
+            .map(|j| {
+                let along = if down > 0.0 { dot(&l.by_flow, j) / down } else { 0.0 };
+                std::array::from_fn(|w| j[w] - along * l.by_flow[w])
+            })
+            .collect();
+        for i in 0..m {
+            b[i] += dot(&projected[i], &l.residual);
+            for j in 0..=i {
+                let v = dot(&projected[i], &l.by_common[j]);
+                a[[i, j]] += v;
+                if i != j {
+                    a[[j, i]] += v;
+                }
             }
         }
     }
+    let factor = a.cholesky().ok()?;
+    let log_det = 2.0 * (0..m).map(|i| factor[[i, i]].ln()).sum::<f64>();
     let inverse = a.invc().ok()?;
-    let step: [f64; COMMON] =
-        std::array::from_fn(|i| (0..COMMON).map(|j| inverse[[i, j]] * b[j]).sum::<f64>().clamp(-1.5, 1.5));
-    let covariance = (0..COMMON).map(|i| std::array::from_fn(|j| inverse[[i, j]])).collect();
-    Some((step, covariance))
+    let mut by = [0.0; COMMON];
+    let mut covariance = vec![[0.0; COMMON]; COMMON];
+    for k in 0..COMMON {
+        covariance[k][k] = 1.0;
+    }
+    for (i, &k) in active.iter().enumerate() {
+        by[k] = (0..m).map(|j| inverse[[i, j]] * b[j]).sum::<f64>().clamp(-1.5, 1.5);
+        for (j, &l) in active.iter().enumerate() {
+            covariance[k][l] = inverse[[i, j]];
+        }
+    }
+    Some(Step { by, covariance, log_det })
 }
 
 /// A cell's whitened residuals and derivatives.
 struct Linear {
-    residual: [f64; 2],
-    by_flow: [f64; 2],
-    by_common: [[f64; 2]; COMMON],
+    residual: [f64; COUNT],
+    by_flow: [f64; COUNT],
+    by_common: Vec<[f64; COUNT]>,
 }
 
 impl Linear {
-    /// `all`: the derivatives by the common errors too.
-    fn at(model: &PumpModel, cell: &Cell, noise: &Noise, common: &Common, all: bool) -> Self {
+    /// With derivatives by the common errors named.
+    fn at(model: &PumpModel, cell: &Cell, common: &Common, by: &[usize]) -> Self {
         let row = &cell.row;
-        let sd = deviations(cell, noise);
-        let whiten = |shown: super::model::Shown, base: super::model::Shown, step: f64| {
-            [(shown.head - base.head) / step / sd[0], (shown.power - base.power) / step / sd[1]]
+        let base = shown(model, cell, cell.q, common);
+        let there = |w: usize| row.reading[w].is_finite();
+        let residual: [f64; COUNT] =
+            std::array::from_fn(|w| if there(w) { (row.reading[w] - base[w]) / cell.sd[w] } else { 0.0 });
+        let weight = ((TAIL + 1.0) / (TAIL + dot(&residual, &residual))).min(1.0).sqrt();
+        let whiten = |moved: [f64; COUNT], step: f64| -> [f64; COUNT] {
+            std::array::from_fn(|w| if there(w) { weight * (moved[w] - base[w]) / step / cell.sd[w] } else { 0.0 })
         };
-        let base = model.shown(cell.q, row.speed, row.density, common);
-        let residual = [(row.head - base.head) / sd[0], (row.power - base.power) / sd[1]];
-        let weight = ((TAIL + 1.0) / (TAIL + residual[0].powi(2) + residual[1].powi(2))).min(1.0).sqrt();
         let dq = if cell.q > 0.5 * model.q_max { -1e-3 } else { 1e-3 } * model.q_max;
-        let by_flow = whiten(model.shown(cell.q + dq, row.speed, row.density, common), base, dq);
-        let by_common = std::array::from_fn(|k| {
-            if !all {
-                return [0.0; 2];
-            }
-            let mut moved = *common;
-            moved[k] += 1e-3;
-            whiten(model.shown(cell.q, row.speed, row.density, &moved), base, 1e-3).map(|v| v * weight)
-        });
-        Self { residual: residual.map(|v| v * weight), by_flow: by_flow.map(|v| v * weight), by_common }
-    }
-
-    /// The derivative by common error `k` with the part along the flow taken out.
-    fn projected(&self, k: usize) -> [f64; 2] {
-        let down = self.by_flow[0].powi(2) + self.by_flow[1].powi(2);
-        let j = self.by_common[k];
-        if down <= 0.0 {
-            return j;
-        }
-        let along = (self.by_flow[0] * j[0] + self.by_flow[1] * j[1]) / down;
-        [j[0] - along * self.by_flow[0], j[1] - along * self.by_flow[1]]
+        let by_flow = whiten(shown(model, cell, cell.q + dq, common), dq);
+        let by_common = by
+            .iter()
+            .map(|&k| {
+                let mut moved = *common;
+                moved[k] += 1e-3;
+                whiten(shown(model, cell, cell.q, &moved), 1e-3)
+            })
+            .collect();
+        Self { residual: residual.map(|v| v * weight), by_flow, by_common }
     }
 }

@@ -1,61 +1,45 @@
 //! The posterior on flow for one pump and one row.
 //!
-//! Comes in: a model with its learned common errors, and one row's measurements. Goes out: best flow, 95 % interval, the
-//! share of its variance that all rows have in common, and a word for rows that cannot be. The likelihood is taken on a grid
-//! over the tested range and the grid drawn closer where the mass lies; it is heavy-tailed, so that one bad sensor does not
-//! drag the point; both peaks of a flat power curve stay in the interval. It does not look at neighbour rows.
+//! Comes in: a learned pump's tables ([`Field`]) and one row's measurements. Goes out: best flow, 95 % interval, the part of its doubt that all
+//! rows have in common, the head there, and a word for rows that cannot be. Where every measurement has one answer and the likelihood is near
+//! normal, a few Newton steps say it (`quick`); elsewhere the likelihood is taken on a grid over the tested range, drawn closer where the mass
+//! lies. It is heavy-tailed there, so that one bad sensor does not drag the point; both peaks of a flat power curve stay in the interval. It does
+//! not look at neighbour rows (`neighbours.rs` does).
 
-use super::learn::{Learned, MODEL_HEAD, MODEL_POWER};
-use super::model::{COMMON, PumpModel, Shown};
+use super::field::{Column, Field, HEAD_MADE, Spread};
+use super::model::witness;
+use super::noise::Noise;
 use super::witness::Row;
-
-/// Row-to-row noise of the measurements.
-#[derive(Debug, Clone, Copy)]
-pub struct Noise {
-    /// Share of the reading and absolute part [-], [kPa].
-    pub head: (f64, f64),
-    /// Share of the reading and absolute part [-], [kW].
-    pub power: (f64, f64),
-    /// Share of the reading and absolute part [-], [m3/h].
-    pub meter: (f64, f64),
-}
-
-impl Noise {
-    /// Standard deviation of a head reading [kPa].
-    #[must_use]
-    pub fn head(&self, head: f64) -> f64 {
-        self.head_variance(head).sqrt()
-    }
-    /// Standard deviation of a power reading [kW].
-    #[must_use]
-    pub fn power(&self, power: f64) -> f64 {
-        self.power_variance(power).sqrt()
-    }
-    fn head_variance(&self, head: f64) -> f64 {
-        (self.head.0 * head).powi(2) + self.head.1.powi(2)
-    }
-    fn power_variance(&self, power: f64) -> f64 {
-        (self.power.0 * power).powi(2) + self.power.1.powi(2)
-    }
-    fn meter_variance(&self, flow: f64) -> f64 {
-        (self.meter.0 * flow).powi(2) + self.meter.1.powi(2)
-    }
-    /// Standard deviation of a meter reading [m3/h].
-    #[must_use]
-    pub fn meter(&self, flow: f64) -> f64 {
-        self.meter_variance(flow).sqrt()
-    }
-}
+use witness::{COUNT, HEAD, HEAT, REMOTE};
 
 /// What one row says.
 #[derive(Debug, Clone, Copy)]
 pub struct Said {
+    /// [m3/h]
     pub flow: f64,
     pub low: f64,
     pub high: f64,
     /// Standard deviation of the part that all rows share [m3/h].
     pub sd_common: f64,
-    pub two_peaks: bool,
+    /// Head across the pump [kPa], the standard deviation of its own row and of the part all rows share.
+    pub head: f64,
+    pub head_sd: f64,
+    pub head_sd_common: f64,
+    /// Drive input that the model makes there [kW].
+    pub power: f64,
+    /// Shaft speed over rated [-].
+    pub speed: f64,
+    /// Which witnesses were heard, one bit each.
+    pub heard: u8,
+    pub peaks: Option<[Peak; 2]>,
+}
+
+/// One of two answers: flow and its 95 % interval [m3/h].
+#[derive(Debug, Clone, Copy)]
+pub struct Peak {
+    pub flow: f64,
+    pub low: f64,
+    pub high: f64,
 }
 
 /// Why a row says nothing.
@@ -70,114 +54,52 @@ pub enum Silent {
 const TAIL: i32 = 8;
 /// Squared misfit, in variances, beyond which a point at the table's end lies outside it (three standard deviations).
 const OUTSIDE: f64 = 9.0;
-/// Squared misfit beyond which measurements contradict each other (four standard deviations and a half).
+/// Squared misfit beyond which two measurements contradict each other (four standard deviations and a half).
 const DISAGREE: f64 = 20.0;
+/// Squared misfit of three and more from which one of them is asked to leave.
+const ODD_ONE: f64 = 14.0;
 const GRID: usize = 41;
+/// Half the width of a normal 95 % interval, in standard deviations.
+const Z95: f64 = 1.959_964;
+/// Squared misfit at the ends of the interval: within these it is near normal, and beyond them the grid is asked.
+const NEAR_NORMAL: std::ops::RangeInclusive<f64> = 2.6..=5.6;
+/// Squared misfit a degree of freedom up to which no heavy tail is felt.
+const CALM: f64 = 4.0;
 
-/// What a learned pump shows, and the covariance of its common errors' effect on (head, power), tabulated over flow and speed once, since rows
-/// are many and each asks a hundred times.
-#[derive(Debug, Clone)]
-pub struct CommonField {
-    q_max: f64,
-    cells: Vec<[f64; 3]>,
-    /// Head [kPa], power [kW], and the change of both for a unit of relative density.
-    shown: Vec<[f64; 4]>,
-}
-
-/// Grid of the readings: fine enough that a straight line between its points errs by less than 0.1 % down to a third of rated speed.
-const SHOWN_Q: usize = 121;
-const SHOWN_S: usize = 126;
-/// Speeds of that grid [-]; beyond them the model is asked itself.
-const SHOWN_FROM: f64 = 0.05;
-const SHOWN_TO: f64 = 1.30;
-/// Step of relative density for its slope [-].
-const DENSER: f64 = 0.02;
-
-const FIELD_Q: usize = 33;
-const FIELD_S: usize = 24;
-const FIELD_TOP: f64 = 1.2;
-
-impl CommonField {
-    /// Tabulates `J cov J'` on a grid of flow and speed.
-    #[must_use]
-    pub fn new(model: &PumpModel, learned: &Learned) -> Self {
-        let mut cells = Vec::with_capacity(FIELD_Q * FIELD_S);
-        for j in 0..FIELD_S {
-            let speed = (j as f64 / (FIELD_S - 1) as f64 * FIELD_TOP).max(0.05);
-            for i in 0..FIELD_Q {
-                cells.push(spread(model, learned, i as f64 / (FIELD_Q - 1) as f64 * model.q_max, speed));
-            }
-        }
-        let mut shown = Vec::with_capacity(SHOWN_Q * SHOWN_S);
-        for j in 0..SHOWN_S {
-            let speed = SHOWN_FROM + (SHOWN_TO - SHOWN_FROM) * j as f64 / (SHOWN_S - 1) as f64;
-            for i in 0..SHOWN_Q {
-                let q = i as f64 / (SHOWN_Q - 1) as f64 * model.q_max;
-                let (a, b) =
-                    (model.shown(q, speed, 1.0, &learned.common), model.shown(q, speed, 1.0 + DENSER, &learned.common));
-                shown.push([a.head, a.power, (b.head - a.head) / DENSER, (b.power - a.power) / DENSER]);
-            }
-        }
-        Self { q_max: model.q_max, cells, shown }
-    }
-
-    /// Readings at reduced flow `q` and shown speed; `None` outside the grid's speeds.
-    fn shown(&self, q: f64, speed: f64, density: f64) -> Option<Shown> {
-        if !(SHOWN_FROM..=SHOWN_TO).contains(&speed) {
-            return None;
-        }
-        let x = (q / self.q_max * (SHOWN_Q - 1) as f64).clamp(0.0, (SHOWN_Q - 1) as f64);
-        let y = (speed - SHOWN_FROM) / (SHOWN_TO - SHOWN_FROM) * (SHOWN_S - 1) as f64;
-        let (i, j) = ((x as usize).min(SHOWN_Q - 2), (y as usize).min(SHOWN_S - 2));
-        let (u, v) = (x - i as f64, y - j as f64);
-        let row = |b: usize| (&self.shown[(j + b) * SHOWN_Q + i], &self.shown[(j + b) * SHOWN_Q + i + 1]);
-        let ((a, b), (c, d)) = (row(0), row(1));
-        let at = |k: usize| (1.0 - v) * (a[k] + u * (b[k] - a[k])) + v * (c[k] + u * (d[k] - c[k]));
-        let denser = density - 1.0;
-        Some(Shown { head: at(0) + denser * at(2), power: at(1) + denser * at(3) })
-    }
-
-    fn at(&self, q: f64, s: f64) -> [f64; 3] {
-        let x = (q / self.q_max * (FIELD_Q - 1) as f64).clamp(0.0, (FIELD_Q - 1) as f64);
-        let y = (s / FIELD_TOP * (FIELD_S - 1) as f64).clamp(0.0, (FIELD_S - 1) as f64);
-        let (i, j) = ((x as usize).min(FIELD_Q - 2), (y as usize).min(FIELD_S - 2));
-        let (u, v) = (x - i as f64, y - j as f64);
-        let cell = |a: usize, b: usize| &self.cells[(j + b) * FIELD_Q + i + a];
-        std::array::from_fn(|k| {
-            (1.0 - v) * ((1.0 - u) * cell(0, 0)[k] + u * cell(1, 0)[k])
-                + v * ((1.0 - u) * cell(0, 1)[k] + u * cell(1, 1)[k])
-        })
-    }
-}
-
-fn spread(model: &PumpModel, learned: &Learned, q: f64, speed: f64) -> [f64; 3] {
-    let base = model.shown(q, speed, 1.0, &learned.common);
-    let jac: [[f64; 2]; COMMON] = std::array::from_fn(|k| {
-        let mut moved = learned.common;
-        moved[k] += 1e-3;
-        let s = model.shown(q, speed, 1.0, &moved);
-        [(s.head - base.head) / 1e-3, (s.power - base.power) / 1e-3]
-    });
-    let mut out = [(MODEL_HEAD * base.head).powi(2), 0.0, (MODEL_POWER * base.power).powi(2)];
-    for (a, row) in learned.covariance.iter().enumerate() {
-        for (b, cov) in row.iter().enumerate() {
-            out[0] += jac[a][0] * cov * jac[b][0];
-            out[1] += jac[a][0] * cov * jac[b][1];
-            out[2] += jac[a][1] * cov * jac[b][1];
-        }
-    }
-    out
-}
-
-/// A pump, its learned errors and its noise: all a row needs.
+/// A learned pump and its noise: all a row needs.
+#[derive(Debug, Clone, Copy)]
 pub struct Estimator<'a> {
-    pub model: &'a PumpModel,
-    pub learned: &'a Learned,
-    pub field: &'a CommonField,
+    pub field: &'a Field,
     pub noise: Noise,
+    pub has_power: bool,
 }
 
-/// Misfit, log likelihood and the parts of the variance at one flow.
+/// The witnesses of a row that can be heard.
+#[derive(Debug, Clone, Copy)]
+struct Heard {
+    of: [usize; COUNT],
+    count: usize,
+}
+
+impl Heard {
+    fn list(&self) -> &[usize] {
+        &self.of[..self.count]
+    }
+    fn without(&self, left_out: usize) -> Self {
+        let mut out = Self { of: [0; COUNT], count: 0 };
+        for &w in self.list().iter().filter(|&&w| w != left_out) {
+            out.of[out.count] = w;
+            out.count += 1;
+        }
+        out
+    }
+    fn bits(&self) -> u8 {
+        self.list().iter().fold(0, |b, w| b | 1 << w)
+    }
+}
+
+/// Misfit and log likelihood at one flow.
+#[derive(Debug, Clone, Copy)]
 struct Fit {
     misfit: f64,
     log: f64,
@@ -189,12 +111,169 @@ impl Estimator<'_> {
     /// # Errors
     /// Why the row says nothing: no measurement, outside the table, or measurements that contradict each other.
     pub fn say(&self, row: &Row) -> Result<Said, Silent> {
-        let use_power = row.power.is_finite() && self.model.has_power();
-        if !(row.head.is_finite() || use_power || row.meter.is_finite()) {
-            return Err(Silent::NothingMeasured);
+        let heard = self.heard(row);
+        let Some(column) = self.field.column(row.speed, row.hour) else { return Err(Silent::OutsideTable) };
+        let quick = match heard.count {
+            0 => return Err(Silent::NothingMeasured),
+            1 => self.quick::<1>(row, &column, &heard),
+            2 => self.quick::<2>(row, &column, &heard),
+            3 => self.quick::<3>(row, &column, &heard),
+            4 => self.quick::<4>(row, &column, &heard),
+            _ => self.quick::<5>(row, &column, &heard),
+        };
+        if let Some(said) = quick {
+            return Ok(said);
         }
-        let (mut low, mut high) = (0.0, self.model.q_max);
-        let mut grid = self.grid(row, low, high);
+        match self.on_grid(row, &column, &heard) {
+            Ok((_, said)) => Ok(said),
+            Err((Silent::MeasurementsDisagree, _)) if heard.count > 2 => self.without_the_odd_one(row, &column, &heard),
+            Err((why, _)) => Err(why),
+        }
+    }
+
+    /// What each witness says of the flow by itself, and all together: likelihood on a grid over the table, the highest 1.
+    #[must_use]
+    pub fn evidence(&self, row: &Row, points: usize) -> Vec<(Option<usize>, Vec<f64>)> {
+        let heard = self.heard(row);
+        let Some(column) = self.field.column(row.speed, row.hour) else { return Vec::new() };
+        let curve = |h: &Heard| -> Vec<f64> {
+            let q = |i: usize| self.field.q_max * i as f64 / (points - 1) as f64;
+            let logs: Vec<f64> = (0..points).map(|i| self.fit(row, &column, h, q(i)).log).collect();
+            let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            logs.iter().map(|l| (l - top).exp()).collect()
+        };
+        let alone = heard.list().iter().map(|&w| (Some(w), curve(&Heard { of: [w, 0, 0, 0, 0], count: 1 })));
+        alone.chain([(None, curve(&heard))]).collect()
+    }
+
+    fn heard(&self, row: &Row) -> Heard {
+        let mut out = Heard { of: [0; COUNT], count: 0 };
+        for w in 0..COUNT {
+            let there = row.reading[w].is_finite()
+                && (w != witness::POWER || self.has_power)
+                && (w != HEAT || row.around.delta_t > 0.0);
+            if there {
+                out.of[out.count] = w;
+                out.count += 1;
+            }
+        }
+        out
+    }
+
+    /// Newton steps on a near-normal likelihood; `None` where it is not one.
+    fn quick<const M: usize>(&self, row: &Row, column: &Column, heard: &Heard) -> Option<Said> {
+        let which: [usize; M] = std::array::from_fn(|k| heard.of[k]);
+        if !which.iter().all(|&w| column.has_one_answer(w)) {
+            return None;
+        }
+        let q_max = self.field.q_max;
+        let random: [f64; M] =
+            std::array::from_fn(|k| self.noise.variance(which[k], row.reading[which[k]], row.around));
+        // Start between the answers of each, by what each is worth there.
+        let (mut sum, mut weights) = (0.0, 0.0);
+        for (k, &w) in which.iter().enumerate() {
+            let q = column.answer(w, row.reading[w], row.around);
+            let slope = column.reading(w, q, row.around).slope;
+            let worth = slope * slope / (random[k] + (0.02 * row.reading[w]).powi(2)) + 1e-9 / (q_max * q_max);
+            sum += worth * q;
+            weights += worth;
+        }
+        let mut q = sum / weights;
+        let mut spread = self.field.shared(q, row.speed);
+        let mut now = Normal::<M>::at(self, row, column, &which, &random, &spread, q)?;
+        for round in 0..4 {
+            let step = now.pull / now.information;
+            let to = (q + step).clamp(0.0, q_max);
+            if (to - q).abs() < 2e-4 * q_max && round > 0 {
+                break;
+            }
+            q = to;
+            if round == 0 {
+                spread = self.field.shared(q, row.speed);
+            }
+            now = Normal::at(self, row, column, &which, &random, &spread, q)?;
+        }
+        let sd = now.information.sqrt().recip();
+        let reach = Z95 * sd;
+        if now.misfit > CALM * M as f64 || q - 1.3 * reach < 0.0 || q + 1.3 * reach > q_max {
+            return None;
+        }
+        let rise = |to: f64| {
+            let r: [f64; M] =
+                std::array::from_fn(|k| row.reading[which[k]] - column.reading(which[k], to, row.around).value);
+            now.square(&r) - now.misfit
+        };
+        let (left, right) = (rise(q - reach), rise(q + reach));
+        if !(NEAR_NORMAL.contains(&left) && NEAR_NORMAL.contains(&right)) {
+            return None;
+        }
+        let (low, high) = (q - reach * (Z95 * Z95 / left).sqrt(), q + reach * (Z95 * Z95 / right).sqrt());
+        let s = row.speed;
+        let worth = now.weights();
+        let said = Said {
+            low: low * s,
+            high: high * s,
+            heard: heard.bits(),
+            ..self.at(row, column, heard, q, &worth, &spread)
+        };
+        Some(said)
+    }
+
+    /// The point at `q`: all but its interval. `worth`: how the flow follows each reading.
+    fn at(&self, row: &Row, column: &Column, heard: &Heard, q: f64, worth: &[f64], spread: &Spread) -> Said {
+        let list = heard.list();
+        let head = column.head(q);
+        let (mut common, mut random, mut with_head) = (0.0, 0.0, 0.0);
+        for (k, &a) in list.iter().enumerate() {
+            for (l, &b) in list.iter().enumerate() {
+                common += worth[k] * worth[l] * self.shared(spread, a, b, q, row);
+            }
+            random += worth[k].powi(2) * self.noise.variance(a, row.reading[a], row.around);
+            with_head += worth[k] * spread.of(a, HEAD_MADE);
+        }
+        let (value, own, shared) = if list.contains(&HEAD) {
+            let shared = spread.of(HEAD_MADE, HEAD_MADE) - 2.0 * spread.of(HEAD, HEAD_MADE) + spread.of(HEAD, HEAD);
+            let reading = row.reading[HEAD];
+            (column.head_from_reading(reading, q).max(0.0), self.noise.sd(HEAD, reading), shared)
+        } else {
+            let shared = spread.of(HEAD_MADE, HEAD_MADE) + head.slope.powi(2) * common - 2.0 * head.slope * with_head;
+            (head.value, head.slope.abs() * random.sqrt(), shared)
+        };
+        Said {
+            flow: q * row.speed,
+            low: f64::NAN,
+            high: f64::NAN,
+            sd_common: common.max(0.0).sqrt() * row.speed,
+            head: value,
+            head_sd: own,
+            head_sd_common: shared.max(0.0).sqrt(),
+            power: if self.has_power { column.input_power(q) } else { f64::NAN },
+            speed: column.shaft_speed(q),
+            heard: heard.bits(),
+            peaks: None,
+        }
+    }
+
+    /// Covariance of the errors that all rows share, with what depends on the loop's own sensors.
+    fn shared(&self, spread: &Spread, a: usize, b: usize, q: f64, row: &Row) -> f64 {
+        let of = spread.of(a, b);
+        if a != b {
+            return of;
+        }
+        match a {
+            HEAT => of + self.field.heat_pair_variance(q * row.speed, row.around),
+            REMOTE if row.around.sharing > 1.0 => of + self.field.pipe_variance(q * row.speed, row.around),
+            _ => of,
+        }
+    }
+
+    fn grid(&self, row: &Row, column: &Column, heard: &Heard, low: f64, high: f64) -> [Fit; GRID] {
+        std::array::from_fn(|i| self.fit(row, column, heard, low + (high - low) * i as f64 / (GRID - 1) as f64))
+    }
+
+    fn on_grid(&self, row: &Row, column: &Column, heard: &Heard) -> Result<(f64, Said), (Silent, f64)> {
+        let (mut low, mut high) = (0.0, self.field.q_max);
+        let mut grid = self.grid(row, column, heard, low, high);
         for _ in 0..4 {
             let top = grid.iter().map(|f| f.log).fold(f64::NEG_INFINITY, f64::max);
             let heavy = |f: &Fit| f.log > top - 9.0;
@@ -206,151 +285,276 @@ impl Estimator<'_> {
             }
             (low, high) = (
                 (low + step * (first as f64 - 1.0)).max(0.0),
-                (low + step * (last as f64 + 1.0)).min(self.model.q_max),
+                (low + step * (last as f64 + 1.0)).min(self.field.q_max),
             );
-            grid = self.grid(row, low, high);
+            grid = self.grid(row, column, heard, low, high);
         }
-        self.conclude(row, &grid, low, high)
+        self.conclude(row, column, heard, &grid, low, high)
     }
 
-    fn grid(&self, row: &Row, low: f64, high: f64) -> Vec<Fit> {
-        (0..GRID).map(|i| self.fit(row, low + (high - low) * i as f64 / (GRID - 1) as f64)).collect()
+    /// Three or more that cannot all be right: hears them with each left out in turn, and believes the best agreement if it is good.
+    fn without_the_odd_one(&self, row: &Row, column: &Column, heard: &Heard) -> Result<Said, Silent> {
+        let tries = heard.list().iter().filter_map(|&w| self.on_grid(row, column, &heard.without(w)).ok());
+        let best = tries.min_by(|a, b| a.0.total_cmp(&b.0));
+        match best {
+            Some((misfit, said)) if misfit < OUTSIDE => Ok(said),
+            _ => Err(Silent::MeasurementsDisagree),
+        }
     }
 
-    /// Residuals and covariance at reduced flow `q`: (residual, random variance, common covariance, which are there).
-    fn parts(&self, row: &Row, q: f64) -> ([f64; 3], [f64; 3], [f64; 3], f64) {
-        let tabulated = self.field.shown(q, row.speed, row.density);
-        let shown = tabulated.unwrap_or_else(|| self.model.shown(q, row.speed, row.density, &self.learned.common));
-        let flow = q * row.speed;
-        let residual = [
-            row.head - shown.head,
-            if self.model.has_power() { row.power - shown.power } else { f64::NAN },
-            row.meter - flow,
-        ];
-        let random = [
-            self.noise.head_variance(shown.head),
-            self.noise.power_variance(shown.power),
-            self.noise.meter_variance(flow),
-        ];
-        (residual, random, self.field.at(q, row.speed), (self.model.prior.meter_gain * flow).powi(2))
-    }
-
-    fn fit(&self, row: &Row, q: f64) -> Fit {
-        let (r, random, common, meter_common) = self.parts(row, q);
-        let (hh, hp, pp) = (common[0] + random[0], common[1], common[2] + random[1]);
-        let (mut misfit, mut spread, mut m) = (0.0, 1.0, 0);
-        match (r[0].is_finite(), r[1].is_finite()) {
-            (true, true) => {
-                let det = (hh * pp - hp * hp).max(1e-12 * hh * pp);
-                misfit += (pp * r[0] * r[0] - 2.0 * hp * r[0] * r[1] + hh * r[1] * r[1]) / det;
-                spread *= det;
-                m += 2;
-            }
-            (true, false) => {
-                misfit += r[0] * r[0] / hh;
-                spread *= hh;
-                m += 1;
-            }
-            (false, true) => {
-                misfit += r[1] * r[1] / pp;
-                spread *= pp;
-                m += 1;
-            }
-            (false, false) => {}
-        }
-        if r[2].is_finite() {
-            let mm = random[2] + meter_common;
-            misfit += r[2] * r[2] / mm;
-            spread *= mm;
-            m += 1;
-        }
+    fn fit(&self, row: &Row, column: &Column, heard: &Heard, q: f64) -> Fit {
+        let (r, s) = self.residuals(row, column, heard, q);
+        let m = heard.count;
+        let factor = Factor::new(&s, m);
+        let misfit = factor.square(&r, m);
         // Student's t in m dimensions; one logarithm of the product, since this line runs a hundred times a row.
-        let heavy = (1.0 + misfit / f64::from(TAIL)).powi(TAIL + m);
-        Fit { misfit, log: -0.5 * (heavy * spread).ln() }
+        let heavy = (1.0 + misfit / f64::from(TAIL)).powi(TAIL + m as i32);
+        Fit { misfit, log: -0.5 * (heavy * factor.determinant(m)).ln() }
     }
 
-    fn conclude(&self, row: &Row, grid: &[Fit], low: f64, high: f64) -> Result<Said, Silent> {
+    fn residuals(&self, row: &Row, column: &Column, heard: &Heard, q: f64) -> ([f64; COUNT], [[f64; COUNT]; COUNT]) {
+        let spread = self.field.shared(q, row.speed);
+        let mut r = [0.0; COUNT];
+        let mut s = [[0.0; COUNT]; COUNT];
+        for (k, &a) in heard.list().iter().enumerate() {
+            r[k] = row.reading[a] - column.reading(a, q, row.around).value;
+            for (l, &b) in heard.list().iter().enumerate() {
+                s[k][l] = self.shared(&spread, a, b, q, row);
+            }
+            s[k][k] += self.noise.variance(a, row.reading[a], row.around);
+        }
+        (r, s)
+    }
+
+    fn conclude(
+        &self,
+        row: &Row,
+        column: &Column,
+        heard: &Heard,
+        grid: &[Fit; GRID],
+        low: f64,
+        high: f64,
+    ) -> Result<(f64, Said), (Silent, f64)> {
         let step = (high - low) / (GRID - 1) as f64;
         let top = grid.iter().enumerate().max_by(|a, b| a.1.log.total_cmp(&b.1.log)).map_or(0, |t| t.0);
         let q_top = low + step * top as f64;
-        let at_end = q_top <= 1e-3 * self.model.q_max || q_top >= 0.999 * self.model.q_max;
-        if at_end && grid[top].misfit > OUTSIDE {
-            return Err(Silent::OutsideTable);
+        let misfit = grid[top].misfit;
+        let at_end = q_top <= 1e-3 * self.field.q_max || q_top >= 0.999 * self.field.q_max;
+        if at_end && misfit > OUTSIDE {
+            return Err((Silent::OutsideTable, misfit));
         }
-        if grid[top].misfit > DISAGREE {
-            return Err(Silent::MeasurementsDisagree);
+        if misfit > if heard.count > 2 { ODD_ONE } else { DISAGREE } {
+            return Err((Silent::MeasurementsDisagree, misfit));
         }
-        let weight: Vec<f64> = grid.iter().map(|f| (f.log - grid[top].log).exp()).collect();
-        let mass: f64 = weight.windows(2).map(|w| w[0] + w[1]).sum();
-        let q_at = |i: usize| low + step * i as f64;
-        let mean =
-            (0..GRID - 1).map(|i| 0.5 * (q_at(i) + q_at(i + 1)) * (weight[i] + weight[i + 1])).sum::<f64>() / mass;
-        let variance = (0..GRID - 1)
-            .map(|i| (0.5 * (q_at(i) + q_at(i + 1)) - mean).powi(2) * (weight[i] + weight[i + 1]))
-            .sum::<f64>()
-            / mass;
+        let mass = Mass::new(grid.map(|f| (f.log - grid[top].log).exp()), low, step);
         // Peaks of the fit itself: where only the doubt changes with flow, the posterior may have a shoulder but there is one answer.
-        let fits: Vec<f64> = grid.iter().map(|f| (-0.5 * (f.misfit - grid[top].misfit)).exp()).collect();
-        let two_peaks = has_two_peaks(&fits);
-        let best = if two_peaks { q_top } else { mean };
+        let valley = valley(&grid.map(|f| (-0.5 * (f.misfit - misfit)).exp()));
         let s = row.speed;
-        Ok(Said {
-            flow: best * s,
-            low: quantile(&weight, mass, 0.025, low, step) * s,
-            high: quantile(&weight, mass, 0.975, low, step) * s,
-            sd_common: (variance * self.common_share(row, best)).sqrt() * s,
-            two_peaks,
-        })
+        let best = if valley.is_some() { q_top } else { mass.mean(0, GRID - 1) };
+        let worth = self.worth(row, column, heard, best);
+        let spread = self.field.shared(best, row.speed);
+        let point = self.at(row, column, heard, best, &worth, &spread);
+        let (from, to) = (mass.quantile(0.025, 0, GRID - 1), mass.quantile(0.975, 0, GRID - 1));
+        // The shared part was taken by slopes; where those vanish the interval is what is left to share.
+        let half = 0.5 * (to - from) / Z95 * s;
+        let peaks = valley.map(|v| {
+            [(0, v), (v, GRID - 1)].map(|(a, b)| Peak {
+                flow: mass.mean(a, b) * s,
+                low: mass.quantile(0.025, a, b) * s,
+                high: mass.quantile(0.975, a, b) * s,
+            })
+        });
+        let said = Said { low: from * s, high: to * s, sd_common: point.sd_common.min(half), peaks, ..point };
+        Ok((misfit, said))
     }
 
-    /// The share of the flow's variance that all rows have in common, by linear propagation at the point.
-    fn common_share(&self, row: &Row, q: f64) -> f64 {
-        let dq = 0.005 * self.model.q_max;
-        let (a, _, _, _) = self.parts(row, (q - dq).max(0.0));
-        let (b, random, common, meter_common) = self.parts(row, q + dq);
-        let information = |head: f64, power: f64, meter: f64| {
-            let one = |k: usize, v: f64| {
-                if a[k].is_finite() && b[k].is_finite() {
-                    ((b[k] - a[k]) / (2.0 * dq)).powi(2) / v.max(1e-12)
-                } else {
-                    0.0
-                }
-            };
-            one(0, head) + one(1, power) + one(2, meter)
-        };
-        let all = information(random[0] + common[0], random[1] + common[2], random[2] + meter_common);
-        let only_random = information(random[0], random[1], random[2]);
-        if all > 0.0 && only_random > 0.0 { (1.0 - all / only_random).clamp(0.0, 1.0) } else { 1.0 }
-    }
-}
-
-fn quantile(weight: &[f64], mass: f64, share: f64, low: f64, step: f64) -> f64 {
-    let mut before = 0.0;
-    for (i, w) in weight.windows(2).enumerate() {
-        let here = w[0] + w[1];
-        if before + here >= share * mass && here > 0.0 {
-            return low + step * (i as f64 + (share * mass - before) / here);
+    /// How the flow follows each reading, by linear propagation at `q`.
+    fn worth(&self, row: &Row, column: &Column, heard: &Heard, q: f64) -> [f64; COUNT] {
+        let (_, s) = self.residuals(row, column, heard, q);
+        let m = heard.count;
+        let mut slope = [0.0; COUNT];
+        for (k, &w) in heard.list().iter().enumerate() {
+            slope[k] = column.reading(w, q, row.around).slope;
         }
-        before += here;
+        let solved = Factor::new(&s, m).solve(&slope, m);
+        let information: f64 = (0..m).map(|k| slope[k] * solved[k]).sum();
+        // A flow that no reading moves stays where the table's range leaves it.
+        let least = 12.0 / (self.field.q_max * self.field.q_max);
+        solved.map(|v| v / information.max(least))
     }
-    low + step * (weight.len() - 1) as f64
 }
 
-/// Two local maxima, the lesser at least a twentieth of the greater and with a valley at most half its height.
-fn has_two_peaks(weight: &[f64]) -> bool {
-    let mut valley_since = f64::INFINITY;
+/// Residuals of `M` readings at one flow, with their covariance factored.
+struct Normal<const M: usize> {
+    factor: [[f64; M]; M],
+    solved_slope: [f64; M],
+    pull: f64,
+    information: f64,
+    misfit: f64,
+}
+
+impl<const M: usize> Normal<M> {
+    fn at(
+        e: &Estimator,
+        row: &Row,
+        column: &Column,
+        which: &[usize; M],
+        random: &[f64; M],
+        spread: &Spread,
+        q: f64,
+    ) -> Option<Self> {
+        let mut s = [[0.0; M]; M];
+        let (mut r, mut j) = ([0.0; M], [0.0; M]);
+        for k in 0..M {
+            let shown = column.reading(which[k], q, row.around);
+            r[k] = row.reading[which[k]] - shown.value;
+            j[k] = shown.slope;
+            for l in 0..=k {
+                s[k][l] = e.shared(spread, which[k], which[l], q, row);
+            }
+            s[k][k] += random[k];
+        }
+        // Cholesky, in place; the covariance is that of noise and more, so its pivots are positive.
+        for k in 0..M {
+            for l in 0..=k {
+                let mut v = s[k][l];
+                for i in 0..l {
+                    v -= s[k][i] * s[l][i];
+                }
+                s[k][l] = if k == l { v.max(1e-12 * s[k][k]).sqrt() } else { v / s[l][l] };
+            }
+        }
+        let mut out = Self { factor: s, solved_slope: [0.0; M], pull: 0.0, information: 0.0, misfit: 0.0 };
+        let (half_r, half_j) = (out.forward(&r), out.forward(&j));
+        for k in 0..M {
+            out.pull += half_r[k] * half_j[k];
+            out.information += half_j[k] * half_j[k];
+            out.misfit += half_r[k] * half_r[k];
+        }
+        out.solved_slope = half_j;
+        (out.information > 0.0 && out.misfit.is_finite()).then_some(out)
+    }
+
+    fn forward(&self, v: &[f64; M]) -> [f64; M] {
+        let mut out = [0.0; M];
+        for k in 0..M {
+            let before: f64 = (0..k).map(|i| self.factor[k][i] * out[i]).sum();
+            out[k] = (v[k] - before) / self.factor[k][k];
+        }
+        out
+    }
+
+    fn square(&self, r: &[f64; M]) -> f64 {
+        self.forward(r).iter().map(|v| v * v).sum()
+    }
+
+    /// How the flow follows each reading.
+    fn weights(&self) -> [f64; M] {
+        let mut out = [0.0; M];
+        for k in (0..M).rev() {
+            let after: f64 = (k + 1..M).map(|i| self.factor[i][k] * out[i]).sum();
+            out[k] = (self.solved_slope[k] - after) / self.factor[k][k];
+        }
+        out.map(|v| v / self.information)
+    }
+}
+
+/// Cholesky factor of up to five readings' covariance.
+struct Factor([[f64; COUNT]; COUNT]);
+
+impl Factor {
+    fn new(s: &[[f64; COUNT]; COUNT], m: usize) -> Self {
+        let mut l = *s;
+        for k in 0..m {
+            for i in 0..=k {
+                let v = l[k][i] - (0..i).map(|a| l[k][a] * l[i][a]).sum::<f64>();
+                l[k][i] = if k == i { v.max(1e-12 * s[k][k].abs()).max(1e-300).sqrt() } else { v / l[i][i] };
+            }
+        }
+        Self(l)
+    }
+
+    fn determinant(&self, m: usize) -> f64 {
+        (0..m).map(|k| self.0[k][k].powi(2)).product()
+    }
+
+    fn forward(&self, v: &[f64; COUNT], m: usize) -> [f64; COUNT] {
+        let mut out = [0.0; COUNT];
+        for k in 0..m {
+            let before: f64 = (0..k).map(|i| self.0[k][i] * out[i]).sum();
+            out[k] = (v[k] - before) / self.0[k][k];
+        }
+        out
+    }
+
+    fn square(&self, v: &[f64; COUNT], m: usize) -> f64 {
+        self.forward(v, m).iter().map(|x| x * x).sum()
+    }
+
+    fn solve(&self, v: &[f64; COUNT], m: usize) -> [f64; COUNT] {
+        let half = self.forward(v, m);
+        let mut out = [0.0; COUNT];
+        for k in (0..m).rev() {
+            let after: f64 = (k + 1..m).map(|i| self.0[i][k] * out[i]).sum();
+            out[k] = (half[k] - after) / self.0[k][k];
+        }
+        out
+    }
+}
+
+/// A density on the grid, straight between its points.
+struct Mass {
+    weight: [f64; GRID],
+    low: f64,
+    step: f64,
+}
+
+impl Mass {
+    fn new(weight: [f64; GRID], low: f64, step: f64) -> Self {
+        Self { weight, low, step }
+    }
+
+    fn between(&self, i: usize) -> f64 {
+        self.weight[i] + self.weight[i + 1]
+    }
+
+    fn mean(&self, from: usize, to: usize) -> f64 {
+        let mass: f64 = (from..to).map(|i| self.between(i)).sum();
+        let moment: f64 = (from..to).map(|i| (i as f64 + 0.5) * self.between(i)).sum();
+        self.low + self.step * if mass > 0.0 { moment / mass } else { 0.5 * (from + to) as f64 }
+    }
+
+    fn quantile(&self, share: f64, from: usize, to: usize) -> f64 {
+        let wanted = share * (from..to).map(|i| self.between(i)).sum::<f64>();
+        let mut before = 0.0;
+        for i in from..to {
+            let here = self.between(i);
+            if before + here >= wanted && here > 0.0 {
+                return self.low + self.step * (i as f64 + (wanted - before) / here);
+            }
+            before += here;
+        }
+        self.low + self.step * to as f64
+    }
+}
+
+/// The lowest place between two local maxima, the lesser at least a twentieth of the greater and the valley at most half its height.
+fn valley(weight: &[f64; GRID]) -> Option<usize> {
+    let mut lowest = (f64::INFINITY, 0);
     let mut last_peak = 0.0f64;
-    for i in 0..weight.len() {
+    for i in 0..GRID {
         let left = if i == 0 { 0.0 } else { weight[i - 1] };
         let right = weight.get(i + 1).copied().unwrap_or(0.0);
-        valley_since = valley_since.min(weight[i]);
+        if weight[i] < lowest.0 {
+            lowest = (weight[i], i);
+        }
         if weight[i] >= left && weight[i] > right && weight[i] > 0.05 {
-            if last_peak > 0.0 && valley_since < 0.5 * last_peak.min(weight[i]) {
-                return true;
+            if last_peak > 0.0 && lowest.0 < 0.5 * last_peak.min(weight[i]) {
+                return Some(lowest.1);
             }
             last_peak = weight[i];
-            valley_since = weight[i];
+            lowest = (weight[i], i);
         }
     }
-    false
+    None
 }

@@ -5,6 +5,7 @@
 //! alone would call every quantised signal unsteady. Start at [`states`].
 
 use super::State;
+use super::model::witness;
 use super::witness::Witnesses;
 use crate::hydraulics::steady;
 
@@ -24,17 +25,19 @@ const JUMP_SPEED: f64 = 0.04;
 /// One state a row.
 #[must_use]
 pub fn states(w: &Witnesses, step_s: i64, rated_kw: f64) -> Vec<State> {
-    let n = w.rows.len();
+    let n = w.len();
     let running: Vec<Option<bool>> = (0..n).map(|i| is_running(w, i, rated_kw)).collect();
-    let column = |f: fn(&super::witness::Row) -> f64| -> Vec<f64> {
-        (0..n).map(|i| if running[i] == Some(true) { f(&w.rows[i]) } else { f64::NAN }).collect()
+    let while_on = |f: &dyn Fn(usize) -> f64| -> Vec<f64> {
+        (0..n).map(|i| if running[i] == Some(true) { f(i) } else { f64::NAN }).collect()
     };
-    let speed = column(|r| r.speed);
-    let unsteady = [
-        moving(&speed, QUIET_SPEED),
-        moving(&column(|r| r.head), QUIET_HEAD * high(&column(|r| r.head))),
-        moving(&column(|r| r.power), QUIET_POWER * high(&column(|r| r.power))),
-    ];
+    let speed = while_on(&|i| w.speed[i]);
+    let mut unsteady = vec![moving(&speed, QUIET_SPEED)];
+    for (which, quiet) in [(witness::HEAD, QUIET_HEAD), (witness::POWER, QUIET_POWER)] {
+        if w.has(which) {
+            let column = while_on(&|i| w.raw(which, i));
+            unsteady.push(moving(&column, quiet * high(&column)));
+        }
+    }
     let start_rows = ((START_S + step_s - 1) / step_s).max(1) as usize;
     let mut since_start = usize::MAX;
     let mut out = vec![State::Unknown; n];
@@ -64,22 +67,25 @@ pub fn states(w: &Witnesses, step_s: i64, rated_kw: f64) -> Vec<State> {
     out
 }
 
-fn is_running(w: &Witnesses, i: usize, rated_kw: f64) -> Option<bool> {
-    let row = &w.rows[i];
+/// Whether the pump runs in a row, by its status, speed, power or meter; `None` where none of them tells.
+#[must_use]
+pub fn is_running(w: &Witnesses, i: usize, rated_kw: f64) -> Option<bool> {
     let status = w.status.as_ref().map_or(f64::NAN, |s| s[i]);
     if status.is_finite() && status < 0.01 {
         return Some(false);
     }
-    if row.speed.is_finite() {
-        return Some(row.speed > OFF_SPEED);
+    if w.speed[i].is_finite() {
+        return Some(w.speed[i] > OFF_SPEED);
     }
-    if row.power.is_finite() && rated_kw > 0.0 {
-        return Some(row.power > OFF_POWER * rated_kw);
+    let power = w.raw(witness::POWER, i);
+    if power.is_finite() && rated_kw > 0.0 {
+        return Some(power > OFF_POWER * rated_kw);
     }
     if status.is_finite() {
         return Some(status > 0.5);
     }
-    row.meter.is_finite().then_some(row.meter > 0.0)
+    let meter = w.raw(witness::METER, i);
+    (meter.is_finite() && w.own_meter()).then_some(meter > 0.0)
 }
 
 fn high(v: &[f64]) -> f64 {

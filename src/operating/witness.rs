@@ -1,119 +1,234 @@
 //! What was measured of one pump, row by row, in one shape.
 //!
-//! Comes in: the plant's declarations and screened trends. Goes out: [`Witnesses`]: speed as shown (fraction of rated), head,
-//! power, meter and relative density a row, with what each one is. A point computed from others is not called. The decision a
-//! reader would question: differential pressure with no pump named is taken at the headers, so a loss lies between.
+//! Comes in: the plant's declarations and screened trends. Goes out: [`Witnesses`]: speed as shown (fraction of rated), and whatever depends on
+//! flow: head, power, meter, heat balance, remote pressure. A point computed from others is not called. The decisions a reader would question:
+//! differential pressure with no pump named is taken at the headers, so a loss lies between; the loop's own meters speak of a pump only while it
+//! runs alone; a thermal load beside a flow meter is that meter times delta-T, so it is not called.
 
+use super::model::{Around, Hour, PumpModel, witness};
 use crate::hydraulics::fluid;
 use crate::notice::Notice;
 use crate::plant::{Accuracy, ControlMode, PercentOf, Plant, Point, PowerIs, Pump, Role};
-use crate::quantity::{Density, Frequency, Temperature};
+use crate::quantity::{Density, Frequency, Temperature, Viscosity};
 use crate::screening::Screened;
+use std::borrow::Cow;
+use witness::{COUNT, HEAD, HEAT, METER, POWER, REMOTE};
 
 /// One row's measurements; NaN where there is none.
 #[derive(Debug, Clone, Copy)]
 pub struct Row {
-    /// Shaft speed as shown, over rated [-].
+    /// Speed as shown, over rated [-].
     pub speed: f64,
-    /// [kPa]
-    pub head: f64,
-    /// [kW]
-    pub power: f64,
-    /// [m3/h]
-    pub meter: f64,
-    /// Density of the fluid over that of the declared curves [-].
-    pub density: f64,
+    /// Head [kPa], power [kW], pump's flow meter [m3/h], flow of a heat balance [m3/h], remote differential pressure [kPa].
+    pub reading: [f64; COUNT],
+    pub hour: Hour,
+    pub around: Around,
+}
+
+impl Row {
+    /// Head [kPa], power [kW] and metered flow [m3/h] at a speed [-]; NaN where there is none.
+    #[must_use]
+    pub fn new(speed: f64, head: f64, power: f64, meter: f64) -> Self {
+        Self { speed, reading: [head, power, meter, f64::NAN, f64::NAN], hour: Hour::DESIGN, around: Around::ALONE }
+    }
+
+    /// How many measurements there are that this pump's table can use.
+    #[must_use]
+    pub fn measured(&self, model: &PumpModel) -> usize {
+        (0..COUNT).filter(|&w| self.reading[w].is_finite() && (w != POWER || model.has_power())).count()
+    }
+}
+
+/// Whether a speed signal shows the shaft or the frequency that feeds the motor.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shows {
+    /// Probability that it is the frequency, so that slip hides [-].
+    pub frequency: f64,
 }
 
 /// All that was measured of one pump.
 #[derive(Debug, Clone)]
-pub struct Witnesses {
-    pub rows: Vec<Row>,
+pub struct Witnesses<'a> {
+    pub speed: Vec<f64>,
+    reading: [Option<Cow<'a, [f64]>>; COUNT],
+    density: Vec<f64>,
+    thicker: Vec<f64>,
+    delta_t: Vec<f64>,
+    /// How many pumps run; empty where there is only one.
+    pub sharing: Vec<u8>,
+    /// The meter is the loop's: it speaks of this pump only while it runs alone.
+    loop_meter: bool,
+    /// The pumps of the loop are alike, so that they share its flow evenly.
+    alike: bool,
     /// Share of the interval that the status says running; NaN unknown.
-    pub status: Option<Vec<f64>>,
+    pub status: Option<&'a [f64]>,
     /// The head is taken at the headers, not at the pump's flanges.
     pub head_at_header: bool,
-    pub power_is: PowerIs,
-    /// The speed signal is the shaft's own (rpm): no slip hides.
-    pub slip_seen: bool,
-    pub head_accuracy: Option<Accuracy>,
-    pub power_accuracy: Option<Accuracy>,
-    pub meter_accuracy: Option<Accuracy>,
-    pub head_noise: Option<Accuracy>,
-    pub power_noise: Option<Accuracy>,
+    /// Where power is read, where it is declared.
+    pub power_is: Option<PowerIs>,
+    pub shows: Shows,
+    pub accuracy: [Option<Accuracy>; COUNT],
+    pub noise: [Option<Accuracy>; COUNT],
     pub notices: Vec<Notice>,
+}
+
+impl Witnesses<'_> {
+    /// How many rows.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.speed.len()
+    }
+    /// Whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.speed.is_empty()
+    }
+    /// Whether a kind is trended at all.
+    #[must_use]
+    pub fn has(&self, which: usize) -> bool {
+        self.reading[which].is_some()
+    }
+    /// A kind of reading in a row, whoever runs.
+    #[must_use]
+    pub fn raw(&self, which: usize, i: usize) -> f64 {
+        self.reading[which].as_ref().map_or(f64::NAN, |v| v[i])
+    }
+
+    /// Whether the meter is this pump's own, not the loop's.
+    #[must_use]
+    pub fn own_meter(&self) -> bool {
+        !self.loop_meter || self.sharing.is_empty()
+    }
+
+    /// What was measured in a row.
+    #[must_use]
+    #[inline]
+    pub fn row(&self, i: usize) -> Row {
+        let mut reading = [f64::NAN; COUNT];
+        for (w, of) in self.reading.iter().enumerate() {
+            if let Some(v) = of {
+                reading[w] = v[i];
+            }
+        }
+        let running = self.sharing.get(i).copied().unwrap_or(1).max(1);
+        if running > 1 {
+            reading[HEAT] = f64::NAN;
+            if self.loop_meter {
+                reading[METER] = f64::NAN;
+            }
+            if !self.alike {
+                reading[REMOTE] = f64::NAN;
+            }
+        }
+        let at = |v: &[f64], usual: f64| v.get(i).copied().unwrap_or(usual);
+        Row {
+            speed: self.speed[i],
+            reading,
+            hour: Hour { density: at(&self.density, 1.0), thicker: at(&self.thicker, 0.0) },
+            around: Around { delta_t: at(&self.delta_t, f64::NAN), sharing: f64::from(running) },
+        }
+    }
 }
 
 /// Gathers what was measured of a pump.
 #[must_use]
-pub fn gather(plant: &Plant, screened: &Screened, pump: &Pump) -> Witnesses {
-    let n = screened.clock.len;
+pub fn gather<'a>(plant: &Plant, screened: &'a Screened, pump: &Pump) -> Witnesses<'a> {
     let mut notices = Vec::new();
     let of = Some(pump.name.as_str());
     let only = plant.pumps.len() == 1;
-    let (speed, slip_seen) = speed_column(plant, screened, pump, &mut notices);
+    let (speed, shows) = speed_column(plant, screened, pump, &mut notices);
     let (head, head_at_header, head_point) = head_column(plant, screened, of);
     let (power, power_point) = power_column(plant, screened, of, only);
-    let meter = witness(plant, screened, Role::PumpFlow, of)
-        .or_else(|| if only { witness(plant, screened, Role::LoopFlow, None) } else { None });
-    let density = density_column(plant, screened);
-    let power_is = power_point.and_then(|p| p.power_is).unwrap_or(PowerIs::DriveInput);
-    let blank = vec![f64::NAN; n];
-    let head = head.unwrap_or_else(|| blank.clone());
-    let power = power.unwrap_or_else(|| blank.clone());
-    let (meter, meter_point) = meter.map_or((blank.as_slice(), None), |(v, p)| (v, Some(p)));
-    let rows = (0..n)
-        .map(|i| Row { speed: speed[i], head: head[i], power: power[i], meter: meter[i], density: density[i] })
-        .collect();
+    let own_meter = witness(plant, screened, Role::PumpFlow, of);
+    let loop_meter = own_meter.is_none();
+    let meter = own_meter.or_else(|| witness(plant, screened, Role::LoopFlow, None));
+    let (density, thicker) = fluid_columns(plant, screened);
+    let remote = remote_column(plant, screened);
+    let metered = meter.is_some() || screened.find(Role::LoopFlow, None).is_some();
+    let heat = if metered { None } else { heat_column(plant, screened) };
+    let (heat, delta_t, heat_point) =
+        heat.map_or((None, Vec::new(), None), |h| (Some(Cow::Owned(h.flow)), h.delta_t, h.point));
+    let points = [head_point, power_point, meter.map(|m| m.1), heat_point, remote.map(|r| r.1)];
+    let mut reading: [Option<Cow<'a, [f64]>>; COUNT] = [const { None }; COUNT];
+    reading[HEAD] = head;
+    reading[POWER] = power;
+    reading[METER] = meter.map(|m| Cow::Borrowed(m.0));
+    reading[HEAT] = heat;
+    reading[REMOTE] = remote.map(|r| Cow::Borrowed(r.0));
     Witnesses {
-        rows,
-        status: screened.values(Role::PumpStatus, of).map(<[f64]>::to_vec),
+        speed,
+        reading,
+        density,
+        thicker,
+        delta_t,
+        sharing: Vec::new(),
+        loop_meter,
+        alike: alike(plant),
+        status: screened.values(Role::PumpStatus, of),
         head_at_header,
-        power_is,
-        slip_seen,
-        head_accuracy: head_point.and_then(|p| p.accuracy),
-        power_accuracy: power_point.and_then(|p| p.accuracy),
-        meter_accuracy: meter_point.and_then(|p| p.accuracy),
-        head_noise: head_point.and_then(|p| p.noise),
-        power_noise: power_point.and_then(|p| p.noise),
+        power_is: match power_point {
+            // A counter of energy hangs on the supply.
+            Some(p) if p.role == Role::PumpPower => p.power_is,
+            Some(p) => p.power_is.or(Some(PowerIs::DriveInput)),
+            None => Some(PowerIs::DriveInput),
+        },
+        shows,
+        accuracy: points.map(|p| p.and_then(|p| p.accuracy)),
+        noise: points.map(|p| p.and_then(|p| p.noise)),
         notices,
     }
 }
 
+/// Whether all pumps have the same declared table.
+fn alike(plant: &Plant) -> bool {
+    plant.pumps.windows(2).all(|w| {
+        w[0].curves.len() == w[1].curves.len()
+            && w[0].curves.iter().zip(&w[1].curves).all(|(a, b)| {
+                a.head_flow_m3h == b.head_flow_m3h && a.head_kpa == b.head_kpa && a.power_kw == b.power_kw
+            })
+    })
+}
+
 /// A series and its declaration, unless it is computed from others.
-fn witness<'a>(
-    plant: &'a Plant,
+fn witness<'a, 'p>(
+    plant: &'p Plant,
     screened: &'a Screened,
     role: Role,
     of: Option<&str>,
-) -> Option<(&'a [f64], &'a Point)> {
+) -> Option<(&'a [f64], &'p Point)> {
     let series = screened.find(role, of)?;
     let point = plant.points.get(series.point)?;
     point.computed_from.is_empty().then_some((series.values.as_slice(), point))
 }
 
-fn speed_column(plant: &Plant, screened: &Screened, pump: &Pump, notices: &mut Vec<Notice>) -> (Vec<f64>, bool) {
+/// How often a signal shows the frequency and not the shaft (common practice, no source): drives differ, and a "speed" in % is as often the one
+/// as the other; one in Hz is the drive's output or its reference before the slip is made up for; one in rpm is the drive's estimate of the shaft.
+const SHOWS_HZ: Shows = Shows { frequency: 0.6 };
+const SHOWS_PERCENT: Shows = Shows { frequency: 0.5 };
+const SHOWS_RPM: Shows = Shows { frequency: 0.1 };
+
+fn speed_column(plant: &Plant, screened: &Screened, pump: &Pump, notices: &mut Vec<Notice>) -> (Vec<f64>, Shows) {
     let of = Some(pump.name.as_str());
     let found = screened.find(Role::PumpSpeed, of).or_else(|| screened.find(Role::PumpSpeedCommand, of));
-    let Some(series) = found else { return (vec![f64::NAN; screened.clock.len], false) };
+    let Some(series) = found else { return (vec![f64::NAN; screened.clock.len], SHOWS_PERCENT) };
     let percent_of = plant.points.get(series.point).and_then(|p| p.percent_of).unwrap_or(PercentOf::RatedSpeed);
-    let (factor, slip_seen) = match series.unit {
+    let (factor, shows) = match series.unit {
         "Hz" => {
             let rated = pump
                 .rated_frequency
                 .map_or_else(|| guessed_frequency(&series.values, &pump.name, notices), Frequency::in_hz);
-            (1.0 / rated, false)
+            (1.0 / rated, SHOWS_HZ)
         }
         "rpm" => match pump.rated_speed {
-            Some(rated) => (1.0 / rated.in_rpm(), true),
-            None => return (vec![f64::NAN; screened.clock.len], true),
+            Some(rated) => (1.0 / rated.in_rpm(), SHOWS_RPM),
+            None => return (vec![f64::NAN; screened.clock.len], SHOWS_RPM),
         },
         _ => match (percent_of, pump.maximum_frequency, pump.rated_frequency) {
-            (PercentOf::MaximumFrequency, Some(top), Some(rated)) => (top.in_hz() / rated.in_hz(), false),
-            _ => (1.0, false),
+            (PercentOf::MaximumFrequency, Some(top), Some(rated)) => (top.in_hz() / rated.in_hz(), SHOWS_PERCENT),
+            _ => (1.0, SHOWS_PERCENT),
         },
     };
-    (series.values.iter().map(|v| v * factor).collect(), slip_seen)
+    (series.values.iter().map(|v| v * factor).collect(), shows)
 }
 
 /// The mains frequency that the largest reading points to, said in a notice.
@@ -127,29 +242,43 @@ fn guessed_frequency(values: &[f64], pump: &str, notices: &mut Vec<Notice>) -> f
     rated
 }
 
-type HeadColumn<'a> = (Option<Vec<f64>>, bool, Option<&'a Point>);
+type Declared<'p> = Option<&'p Point>;
 
-fn head_column<'a>(plant: &'a Plant, screened: &'a Screened, of: Option<&str>) -> HeadColumn<'a> {
+fn head_column<'a, 'p>(
+    plant: &'p Plant,
+    screened: &'a Screened,
+    of: Option<&str>,
+) -> (Option<Cow<'a, [f64]>>, bool, Declared<'p>) {
     if let Some((v, p)) = witness(plant, screened, Role::PumpHead, of) {
-        return (Some(v.to_vec()), false, Some(p));
+        return (Some(Cow::Borrowed(v)), false, Some(p));
     }
     if let Some(v) = across(screened, of) {
-        return (Some(v), false, None);
+        return (Some(Cow::Owned(v)), false, None);
     }
     if let Some((v, p)) = witness(plant, screened, Role::PumpHead, None) {
-        return (Some(v.to_vec()), true, Some(p));
+        return (Some(Cow::Borrowed(v)), true, Some(p));
     }
     if let Some(v) = across(screened, None) {
-        return (Some(v), true, None);
+        return (Some(Cow::Owned(v)), true, None);
     }
     let at_pump = matches!(
         plant.control.mode,
         Some(ControlMode::ConstantPressure | ControlMode::Proportional | ControlMode::Quadratic)
     );
     match witness(plant, screened, Role::DifferentialPressure, None) {
-        Some((v, p)) if at_pump => (Some(v.to_vec()), true, Some(p)),
+        Some((v, p)) if at_pump => (Some(Cow::Borrowed(v)), true, Some(p)),
         _ => (None, false, None),
     }
+}
+
+/// The control sensor where it stands out in the loop.
+fn remote_column<'a, 'p>(plant: &'p Plant, screened: &'a Screened) -> Option<(&'a [f64], &'p Point)> {
+    if plant.control.mode != Some(ControlMode::RemotePressure) {
+        return None;
+    }
+    let series = screened.series.iter().find(|s| s.role == Role::DifferentialPressure)?;
+    let point = plant.points.get(series.point)?;
+    point.computed_from.is_empty().then_some((series.values.as_slice(), point))
 }
 
 fn across(screened: &Screened, of: Option<&str>) -> Option<Vec<f64>> {
@@ -158,20 +287,64 @@ fn across(screened: &Screened, of: Option<&str>) -> Option<Vec<f64>> {
     Some(discharge.iter().zip(suction).map(|(d, s)| d - s).collect())
 }
 
-type PowerColumn<'a> = (Option<Vec<f64>>, Option<&'a Point>);
-
-fn power_column<'a>(plant: &'a Plant, screened: &'a Screened, of: Option<&str>, only: bool) -> PowerColumn<'a> {
+fn power_column<'a, 'p>(
+    plant: &'p Plant,
+    screened: &'a Screened,
+    of: Option<&str>,
+    only: bool,
+) -> (Option<Cow<'a, [f64]>>, Declared<'p>) {
     if let Some((v, p)) = witness(plant, screened, Role::PumpPower, of) {
-        return (Some(v.to_vec()), Some(p));
+        return (Some(Cow::Borrowed(v)), Some(p));
     }
     if let Some((v, p)) = witness(plant, screened, Role::PumpEnergy, of) {
-        return (Some(from_counter(v, screened.clock.hours())), Some(p));
+        return (Some(Cow::Owned(from_counter(v, screened.clock.hours()))), Some(p));
     }
     match witness(plant, screened, Role::TotalPower, None) {
-        Some((v, p)) if only => (Some(v.to_vec()), Some(p)),
+        Some((v, p)) if only => (Some(Cow::Borrowed(v)), Some(p)),
         _ => (None, None),
     }
 }
+
+/// A heat balance: flow [m3/h] that carries the load, and the temperature difference it rests on [K].
+struct Heat<'p> {
+    flow: Vec<f64>,
+    delta_t: Vec<f64>,
+    point: Declared<'p>,
+}
+
+/// Below this a pair of sensors says nothing of the flow [K].
+const LEAST_DELTA_T: f64 = 1.0;
+
+fn heat_column<'p>(plant: &'p Plant, screened: &Screened) -> Option<Heat<'p>> {
+    let (load, point) = witness(plant, screened, Role::ThermalLoad, None)?;
+    let supply = screened.values(Role::SupplyTemperature, None)?;
+    let back = screened.values(Role::ReturnTemperature, None)?;
+    let kind = plant.system.fluid.in_books();
+    let capacity = |t: f64| {
+        fluid::volumetric_heat_capacity(kind, plant.system.glycol_mass_fraction, Temperature::celsius(t))
+            .unwrap_or(f64::NAN)
+    };
+    // Heat a degree and volume changes by a few per cent over the range of a loop: two temperatures and the line between them.
+    let typical = supply.iter().copied().filter(|t| t.is_finite()).fold((0.0, 0u32), |(s, n), t| (s + t, n + 1));
+    let middle = if typical.1 > 0 { typical.0 / f64::from(typical.1) } else { 20.0 };
+    let (at, slope) = (capacity(middle), (capacity(middle + 5.0) - capacity(middle - 5.0)) / 10.0);
+    let at = if at.is_finite() { at } else { WATER_CAPACITY };
+    let slope = if slope.is_finite() { slope } else { 0.0 };
+    let delta_t: Vec<f64> = supply.iter().zip(back).map(|(s, r)| (s - r).abs()).collect();
+    let flow = (0..load.len())
+        .map(|i| {
+            if delta_t[i] >= LEAST_DELTA_T && load[i] >= 0.0 {
+                load[i] * 3600.0 / ((at + slope * (0.5 * (supply[i] + back[i]) - middle)) * delta_t[i])
+            } else {
+                f64::NAN
+            }
+        })
+        .collect();
+    Some(Heat { flow, delta_t, point: Some(point) })
+}
+
+/// Heat that a cubic metre of cold water takes up a kelvin [kJ/(m3 K)].
+const WATER_CAPACITY: f64 = 4186.0;
 
 /// Mean power between counter readings [kW]; a counter that falls was reset and says nothing for that row.
 fn from_counter(reading_kwh: &[f64], step_h: f64) -> Vec<f64> {
@@ -184,19 +357,22 @@ fn from_counter(reading_kwh: &[f64], step_h: f64) -> Vec<f64> {
         .collect()
 }
 
-/// Density of each hour's water over that at the design supply temperature, which the curves are declared at.
-fn density_column(plant: &Plant, screened: &Screened) -> Vec<f64> {
-    let n = screened.clock.len;
+/// Density and logarithm of viscosity of each hour's fluid over those at the design supply temperature, which the curves are declared at. Empty
+/// where the temperature is not known; viscosity is followed for glycols only.
+fn fluid_columns(plant: &Plant, screened: &Screened) -> (Vec<f64>, Vec<f64>) {
     let system = &plant.system;
     let (Some(design), Some(supply)) = (system.supply_temperature, screened.values(Role::SupplyTemperature, None))
     else {
-        return vec![1.0; n];
+        return (Vec::new(), Vec::new());
     };
-    let kind = system.fluid.in_books();
-    let density = |t: Temperature| fluid::density(kind, system.glycol_mass_fraction, t).map(Density::in_kg_m3);
-    let Some(at_design) = density(design) else { return vec![1.0; n] };
-    supply
-        .iter()
-        .map(|&t| if t.is_finite() { density(Temperature::celsius(t)).map_or(1.0, |d| d / at_design) } else { 1.0 })
-        .collect()
+    let (kind, share) = (system.fluid.in_books(), system.glycol_mass_fraction);
+    let density = |t: f64| fluid::density(kind, share, Temperature::celsius(t)).map(Density::in_kg_m3);
+    let viscosity = |t: f64| fluid::viscosity(kind, share, Temperature::celsius(t)).map(Viscosity::in_mpa_s);
+    let Some(at_design) = density(design.in_celsius()) else { return (Vec::new(), Vec::new()) };
+    let densities: Vec<f64> = supply.iter().map(|&t| density(t).map_or(1.0, |d| d / at_design)).collect();
+    let thick_at_design = viscosity(design.in_celsius()).filter(|_| kind != fluid::Fluid::Water);
+    let thicker = thick_at_design.map_or_else(Vec::new, |v| {
+        supply.iter().zip(&densities).map(|(&t, d)| viscosity(t).map_or(0.0, |x| (x / v / d).ln())).collect()
+    });
+    (densities, thicker)
 }

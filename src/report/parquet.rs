@@ -116,13 +116,7 @@ fn schema() -> Schema {
             &kinds("where the pump ran against its control curve", &words::REGIMES.map(words::regime_code)),
         ),
         field("steady", DataType::Boolean, true, "", "whether the pump ran steadily over the interval"),
-        field(
-            "basis",
-            text,
-            true,
-            "",
-            &kinds("which measurements fixed the point", &Basis::ALL[1..].iter().map(|b| b.word()).collect::<Vec<_>>()),
-        ),
+        field("basis", text, true, "", &kinds("which measurements fixed the point, joined by +", &Basis::vocabulary())),
         field("loop_flow", number.clone(), true, "m3/h", "flow of all pumps together"),
         field(
             "loop_flow_low",

@@ -208,7 +208,7 @@ fn points(clock: Clock) -> OperatingPoints {
         p.head_high_kpa[i] = head + 3.0;
         p.efficiency[i] = 0.52;
         p.power_kw[i] = flow * head / 3600.0 / 0.52;
-        p.basis[i] = Basis::HeadPower;
+        p.basis[i] = Basis::Measured(3);
         p.flow_sd_common_m3h[i] = 0.9;
         p.head_sd_common_kpa[i] = 1.0;
     }

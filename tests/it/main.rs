@@ -1,6 +1,8 @@
 //! One test binary, so that the heavy libraries link once.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by stopping")]
 
+#[path = "../points/mod.rs"]
+mod invented;
 #[path = "../simulator/mod.rs"]
 pub mod simulator;
 
@@ -14,10 +16,12 @@ mod ingest;
 mod kill;
 mod layers;
 mod mutations;
+mod network;
 mod operating;
 mod outside;
 mod plant;
 mod plants;
+mod points;
 mod quantity;
 mod regimes;
 mod report;

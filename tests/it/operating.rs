@@ -1,14 +1,16 @@
 //! Operating points from a handful of rows: what is measured, what is concluded, what stays unknown.
 
-use offcurve::operating::learn::Learned;
-use offcurve::operating::model::{COMMON, Common, Prior, PumpModel};
-use offcurve::operating::posterior::{CommonField, Estimator, Noise, Said, Silent};
+use offcurve::operating::field::Field;
+use offcurve::operating::learn::{Learned, Weighted};
+use offcurve::operating::model::{COMMON, Common, Hour, Made, Prior, PumpModel, Setting, error};
+use offcurve::operating::noise::Noise;
+use offcurve::operating::posterior::{Estimator, Said, Silent};
 use offcurve::operating::witness::Row;
 use offcurve::plant::{self, PowerIs};
 use std::path::Path;
 
 /// Example pump E1 of the reference numbers (tests/reference): flow 0 to 100 m3/h, head 30 to 12 m taken as kPa for plain numbers,
-/// shaft power 1.9 to 4.3 kW; no slip, no losses, so that table and readings are the same thing.
+/// shaft power 1.9 to 4.3 kW, read at the shaft; no slip, so that table and readings are the same thing.
 const PLANT: &str = r#"
 units = "SI"
 [site]
@@ -21,7 +23,7 @@ motor = "permanent-magnet"
 motor_power = "5.5 kW"
 [[pump.curve]]
 speed = "100 %"
-power_is = "drive-input"
+power_is = "shaft"
 flow = { unit = "m3/h", values = [0, 25, 50, 75, 100] }
 head = { unit = "kPa", values = [120, 118, 108, 86, 48] }
 power = { unit = "kW", values = [1.9, 2.9, 3.7, 4.2, 4.3] }
@@ -37,36 +39,53 @@ unit = "%"
 /// Priors small enough that readings alone decide.
 fn exact() -> Prior {
     Prior {
-        head_table: [1e-4; 3],
-        power_table: [1e-4; 3],
+        head_table: [1e-4; 4],
+        power_table: [1e-4; 4],
         head_gain: 1e-4,
         head_zero: 1e-3,
         power_gain: 1e-4,
         loss: [1e-4; 2],
         low_load: 1e-4,
+        low_load_mean: 0.0,
+        loss_speed: 1e-4,
+        drift: 1e-4,
+        slip_mean: 0.0,
         slip: 0.0,
         header: 0.0,
         header_mean: 0.0,
         meter_gain: 1e-3,
+        meter_zero: 1e-3,
+        heat_gain: 0.02,
+        heat_pair: 0.2,
+        pipe_mean: 0.0,
+        pipe: 0.0,
+        remote_gain: 0.0,
+        remote_zero: 0.0,
     }
 }
 
 fn model(prior: Prior) -> PumpModel {
     let plant = plant::parse(PLANT, Path::new("e1/plant.toml")).unwrap_or_else(|e| panic!("{e}")).value;
-    PumpModel::new(&plant.pumps[0], prior, PowerIs::DriveInput, true).expect("a pump with a table")
+    PumpModel::new(&plant.pumps[0], prior, Setting { power_is: PowerIs::Shaft, ..Setting::PLAIN })
+        .expect("a pump with a table")
 }
 
 const NONE: Common = [0.0; COMMON];
 
+/// Head 0.5 %, power 1 %, meter 1 % of the reading and a little more.
+const NOISE: Noise = Noise { of: [(0.005, 0.1), (0.01, 0.01), (0.01, 0.1), (0.02, 0.1), (0.005, 0.1)], delta_t: 0.07 };
+
 fn say(model: &PumpModel, row: Row) -> Result<Said, Silent> {
-    let learned = Learned::prior();
-    let field = CommonField::new(model, &learned);
-    let noise = Noise { head: (0.005, 0.1), power: (0.01, 0.01), meter: (0.01, 0.1) };
-    Estimator { model, learned: &learned, field: &field, noise }.say(&row)
+    let field = Field::new(model, &Learned::prior(model));
+    Estimator { field: &field, noise: NOISE, has_power: model.has_power() }.say(&row)
 }
 
 fn row(speed: f64, head: f64, power: f64, meter: f64) -> Row {
-    Row { speed, head, power, meter, density: 1.0 }
+    Row::new(speed, head, power, meter)
+}
+
+fn makes(model: &PumpModel, q: f64, speed: f64) -> Made {
+    model.makes(q, speed, Hour::DESIGN, &NONE)
 }
 
 const NOT: f64 = f64::NAN;
@@ -76,7 +95,7 @@ fn a_model_is_finite_over_its_table() {
     let m = model(exact());
     for i in 0..=20 {
         for j in 1..=12 {
-            let shown = m.shown(f64::from(i) / 20.0 * m.q_max, f64::from(j) / 10.0, 1.0, &NONE);
+            let shown = makes(&m, f64::from(i) / 20.0 * m.q_max, f64::from(j) / 10.0);
             assert!(shown.head.is_finite() && shown.power.is_finite(), "{i} {j}: {shown:?}");
         }
     }
@@ -88,7 +107,7 @@ fn a_model_is_finite_over_its_table() {
 #[test]
 fn flow_is_where_the_readings_put_it() {
     let m = model(exact());
-    let at = |flow: f64, speed: f64| m.shown(flow / speed, speed, 1.0, &NONE);
+    let at = |flow: f64, speed: f64| makes(&m, flow / speed, speed);
     assert!((at(40.0, 0.8).head - 69.12).abs() < 0.02, "affinity: head goes as speed squared");
     // Efficiency at full speed is 50 * 108 / 3600 / 3.7 = 0.4054; at 80 % 1 - 0.5946 * 1.25^0.1 = 0.3920 (Sarbu and Borza), so power is
     // 0.512 * 3.7 * 0.4054 / 0.3920 = 1.9594 kW.
@@ -126,14 +145,14 @@ fn rows_that_cannot_be_known_say_why() {
 #[test]
 fn common_errors_widen_every_interval() {
     let real = Prior {
-        head_table: [0.02, 0.012, 0.006],
-        power_table: [0.03, 0.02, 0.012],
+        head_table: [0.02, 0.012, 0.006, 0.003],
+        power_table: [0.03, 0.02, 0.012, 0.006],
         power_gain: 0.02,
         head_gain: 0.01,
         ..exact()
     };
     let (sharp, doubtful) = (model(exact()), model(real));
-    let point = sharp.shown(50.0, 0.8, 1.0, &NONE);
+    let point = makes(&sharp, 50.0, 0.8);
     let reading = row(0.8, point.head, point.power, NOT);
     let (a, b) = (
         say(&sharp, reading).unwrap_or_else(|e| panic!("{e:?}")),
@@ -152,13 +171,22 @@ fn the_record_teaches_a_sensor_scale() {
     let rows: Vec<Row> = (0..400)
         .map(|i| {
             let (speed, q) = (0.6 + 0.001 * f64::from(i), 30.0 + 40.0 * f64::from(i % 20) / 20.0);
-            let s = m.shown(q, speed, 1.0, &NONE);
+            let s = makes(&m, q, speed);
             row(speed, 1.03 * s.head, s.power, NOT)
         })
         .collect();
-    let noise = Noise { head: (0.005, 0.1), power: (0.01, 0.01), meter: (0.01, 0.1) };
-    let learned = offcurve::operating::learn::learn(&m, &rows, &noise);
+    let rows: Vec<Weighted> = rows.into_iter().enumerate().map(|(at, row)| Weighted { row, weight: 1.0, at }).collect();
+    let cells = offcurve::operating::learn::gather(&m, &rows, &NOISE);
+    let learned = offcurve::operating::learn::learn(&m, &cells, &NOISE);
     // One prior standard deviation is 3 %.
-    assert!((0.6..1.2).contains(&learned.common[6]), "head scale {:?}", learned.common[6]);
-    assert!(learned.covariance[6][6] < 0.5, "{}", learned.covariance[6][6]);
+    assert!(
+        (0.6..1.2).contains(&learned.common[error::HEAD_GAIN]),
+        "head scale {:?}",
+        learned.common[error::HEAD_GAIN]
+    );
+    assert!(
+        learned.covariance[error::HEAD_GAIN][error::HEAD_GAIN] < 0.5,
+        "{}",
+        learned.covariance[error::HEAD_GAIN][error::HEAD_GAIN]
+    );
 }

@@ -29,7 +29,7 @@ fn points(rows: &[Row]) -> OperatingPoints {
         head_high_kpa: of(&|r| r.3 + 3.0),
         power_kw: of(&|r| r.2 * r.3 / 1800.0),
         efficiency: of(&|_| 0.5),
-        basis: vec![Basis::Head; rows.len()],
+        basis: vec![Basis::Measured(1); rows.len()],
         flow_sd_common_m3h: of(&|_| 0.0),
         head_sd_common_kpa: of(&|_| 0.0),
     };

@@ -95,6 +95,87 @@ def epanet():
                         "runs": [epanet_run(three, s, lift) for s, lift in ((1.0, 5), (0.8, 8), (0.6, 4))]},
     }
 
+# An invented hydronic loop: one pump, supply and return mains of eight take-offs tied a second time between the fourth and the last, and
+# eight branches of coil and control valve. Flows in L/s, heads in m.
+PUMP_POINTS = [[0.0, 20.0], [20.0, 16.5], [30.0, 9.8]]
+PUMP_EFFICIENCY = [[0.0, 1.0], [6.0, 46.0], [12.0, 68.0], [18.0, 77.0], [24.0, 76.0], [30.0, 57.0]]
+PUMP_SPEEDS = [0.40, 0.44, 0.42, 0.47, 0.53, 0.66, 0.85, 1.00, 0.95, 0.88, 0.82, 0.78, 0.75, 0.81, 0.90, 0.97, 0.91, 0.80, 0.71, 0.62, 0.57, 0.50,
+               0.45, 0.40]
+# Opening that each valve has on average in an hour, and what each branch has beside it.
+OPENING = [0.93, 0.80, 0.62, 0.45, 0.30, 0.35, 0.55, 0.75, 0.85, 0.90, 0.78, 0.66, 0.50, 0.40, 0.28, 0.20, 0.33, 0.47, 0.58, 0.70, 0.82, 0.88,
+           0.52, 0.25]
+BESIDE = [0.06, -0.08, 0.02, 0.10, -0.05, -0.12, 0.04, 0.00]
+# Loss coefficients of coil and open valve in a branch of 50 mm, and the valve's range: an equal-percentage valve passes 1/30 when shut.
+COIL_LOSS, OPEN_VALVE_LOSS, VALVE_RANGE = 30.0, 9.0, 30.0
+
+
+def valve_loss(hour, branch):
+    """Loss coefficient of a branch's valve, given to the engine with two decimals."""
+    opening = min(1.0, max(0.0, OPENING[hour] + BESIDE[(branch + hour) % 8]))
+    return round(OPEN_VALVE_LOSS * VALVE_RANGE ** (2 * (1 - opening)), 2)
+
+
+def network_input():
+    hours, branches = range(len(PUMP_SPEEDS)), range(8)
+    # Mains narrow as branches leave: one diameter [mm] a stretch.
+    mains = [150, 150, 150, 125, 125, 100, 100, 80]
+    junctions = ["SUC", "DIS"] + [f"{n}{b}" for b in branches for n in "SRCV"]
+    pipes = ["KEEP EXP SUC 1 25 0.05", "HS DIS S0 15 150 0.05 6", "HR R0 SUC 15 150 0.05 6", "TS S3 S7 45 80 0.05", "TR R7 R3 45 80 0.05"]
+    for b in branches:
+        if b:
+            pipes += [f"MS{b} S{b - 1} S{b} 14 {mains[b]} 0.05", f"MR{b} R{b} R{b - 1} 14 {mains[b]} 0.05"]
+        pipes += [f"B{b} S{b} C{b} {6 + b} 50 0.05 {COIL_LOSS}", f"X{b} V{b} R{b} {6 + b} 50 0.05"]
+    valves = [f"CV{b} C{b} V{b} 50 TCV {valve_loss(0, b)}" for b in branches]
+    controls = [f"LINK CV{b} {valve_loss(h, b)} AT TIME {h}:00" for h in hours[1:] for b in branches]
+    sections = {
+        "JUNCTIONS": [f"{n} 0 0" for n in junctions],
+        # A closed loop needs one node of given head: a pressure keeper at the suction, through which nothing flows.
+        "RESERVOIRS": ["EXP 15"],
+        "PIPES": pipes, "VALVES": valves, "CONTROLS": controls,
+        "PUMPS": ["P1 SUC DIS HEAD HC PATTERN SP"],
+        "PATTERNS": [f"SP {s}" for s in PUMP_SPEEDS],
+        "CURVES": [f"HC {q} {h}" for q, h in PUMP_POINTS] + [f"EC {q} {e}" for q, e in PUMP_EFFICIENCY],
+        "ENERGY": ["Pump P1 Efficiency EC"],
+        "OPTIONS": ["Units LPS", "Headloss D-W", "Accuracy 0.00000001", "Trials 200"],
+        "TIMES": [f"Duration {len(PUMP_SPEEDS) - 1}:00", "Hydraulic Timestep 1:00", "Pattern Timestep 1:00"],
+    }
+    return "".join(f"[{name}]\n" + "\n".join(lines) + "\n" for name, lines in sections.items()) + "[END]\n"
+
+
+def network():
+    """A day of the looped network, hour by hour."""
+    rows = []
+    with tempfile.TemporaryDirectory() as folder:
+        name = str(pathlib.Path(folder) / "net")
+        pathlib.Path(name + ".inp").write_text(network_input())
+        en = wntr.epanet.toolkit.ENepanet(version=2.2)
+        en.ENopen(name + ".inp", name + ".rpt", name + ".bin")
+        en.ENopenH()
+        en.ENinitH(0)
+        link, node = en.ENgetlinkindex, en.ENgetnodeindex
+        while True:
+            seconds = en.ENrunH()
+            kept = en.ENgetlinkvalue(link("KEEP"), 8)
+            assert abs(kept) < 1e-4, f"{kept} L/s through the pressure keeper"
+            flow, speed, kw, eta = (en.ENgetlinkvalue(link("P1"), code) for code in (8, 12, 13, 17))
+            head = en.ENgetnodevalue(node("DIS"), 10) - en.ENgetnodevalue(node("SUC"), 10)
+            branches = [en.ENgetlinkvalue(link(f"CV{b}"), 8) for b in range(8)]
+            assert abs(sum(branches) - flow) < 1e-4 * flow, "the branches share the pump's flow"
+            rows.append({"hour": seconds // 3600, "speed": speed, "flow_l_s": flow, "head_m": head, "power_kw": kw, "efficiency": eta,
+                         "branch_l_s": branches})
+            if en.ENnextH() <= 0:
+                break
+        en.ENcloseH()
+        en.ENclose()
+    assert [r["hour"] for r in rows] == list(range(len(PUMP_SPEEDS)))
+    return {
+        "source": "EPANET 2.2 engine in wntr: Rossman et al., EPANET 2.2 User Manual, EPA/600/R-20/133; invented loop, Darcy-Weisbach",
+        "pump": {"flow_l_s": [q for q, _ in PUMP_POINTS], "head_m": [h for _, h in PUMP_POINTS]},
+        "efficiency_curve": {"flow_l_s": [q for q, _ in PUMP_EFFICIENCY], "efficiency": [e / 100 for _, e in PUMP_EFFICIENCY]},
+        "valve_loss": [[valve_loss(h, b) for b in range(8)] for h in range(len(PUMP_SPEEDS))],
+        "hours": rows,
+    }
+
 
 def net1():
     network = wntr.network.WaterNetworkModel(str(pathlib.Path(wntr.__file__).parent / "library/networks/Net1.inp"))
@@ -164,6 +245,27 @@ def properties():
     return {"source": "water: IAPWS-IF97 and R12-08 (iapws), 0.101325 MPa; glycol: Melinder 2010 as coded in CoolProp",
             "water": [water(t) for t in (0.01, 2.0, 7.0, 12.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 82.0, 90.0, 95.0, 99.5)],
             "glycol": glycol}
+
+
+def thickness():
+    """Kinematic viscosity [mm2/s] of what a loop may hold, and what ANSI/HI 9.6.7 takes from a pump for it."""
+    flow_m3h, head_m, speed_rpm = 50.0, 20.0, 1450.0
+
+    def factors(nu):
+        b = 16.5 * nu**0.5 * head_m**0.0625 / (flow_m3h**0.375 * speed_rpm**0.25)
+        thin = b <= 1
+        return {"b": b, "flow": 1.0 if thin else math.exp(-0.165 * math.log10(b) ** 3.15), "efficiency": 1.0 if thin else b ** (-0.0547 * b**0.69)}
+
+    rows = []
+    for name, code, x in [("water", "Water", 0.0)] + [(g, f"INCOMP::{g}[{x}]", x) for g in ("MEG", "MPG") for x in (0.2, 0.3, 0.4)]:
+        freeze = 0.0 if name == "water" else PropsSI("T_freeze", "T", 320, "P", 101325, code) - 273.15
+        for t in (-5.0, 0.0, 5.0, 20.0, 60.0):
+            if t > freeze:
+                d, v = (PropsSI(k, "T", t + 273.15, "P", 101325, code) for k in "DV")
+                nu = v / d * 1e6
+                rows.append({"fluid": name, "mass_fraction": x, "t_c": t, "kinematic_viscosity": nu, **factors(nu)})
+    return {"source": "water: IAPWS viscosity in CoolProp; glycol: Melinder 2010 as coded in CoolProp; factors: formulas of ANSI/HI 9.6.7",
+            "pump": {"flow_m3h": flow_m3h, "head_m": head_m, "speed_rpm": speed_rpm}, "rows": rows}
 
 
 def motor():
@@ -260,7 +362,17 @@ def slip():
         s0 = 60 * (1800 - 1750) / 1800
         n = brentq(lambda n: n - 30 * (hz - s0 * (n / 1750) ** 2), 0, 1800, xtol=1e-12)
         rows.append({"hz": hz, "speed": n / 1750})
-    return {"source": "torque-slip line of a 1750 rpm, 60 Hz motor under quadratic load, solved with scipy brentq", "rows": rows}
+    # What a pump's curve says at 30 Hz when half of rated speed is believed: flows by power and by head, of which there may be none.
+    head, power = PchipInterpolator(Q, [30.0, 29.5, 27.0, 21.5, 12.0]), PchipInterpolator(Q, [1.9, 2.9, 3.7, 4.2, 4.3])
+    true, believed = rows[1]["speed"], 0.5
+    cases = []
+    for similar in (30.0, 50.0, 70.0):
+        h, p = true**2 * head(similar), true**3 * power(similar)
+        by_head, by_power = head.solve(h / believed**2, extrapolate=False), power.solve(p / believed**3, extrapolate=False)
+        cases.append({"flow": similar * true, "head": float(h), "power": float(p),
+                      "by_head": [believed * float(q) for q in by_head], "by_power": [believed * float(q) for q in by_power]})
+    return {"source": "torque-slip line of a 1750 rpm, 60 Hz motor under quadratic load, solved with scipy brentq; PchipInterpolator.solve",
+            "rows": rows, "true_speed": true, "believed_speed": believed, "believed": cases}
 
 
 def rounded(value):
@@ -294,7 +406,7 @@ def main():
     result = rounded({
         "made_by": "tests/reference/make_reference.py",
         "versions": {name: version(name) for name in PACKAGES},
-        "epanet": epanet(), "net1": net1(), "pchip": pchip(), "properties": properties(), "motor": motor(),
+        "epanet": epanet(), "network": network(), "net1": net1(), "pchip": pchip(), "properties": properties(), "thickness": thickness(), "motor": motor(),
         "clusters": clusters(), "change_points": change_points(), "steady": steady(), "coil": coil(), "slip": slip(),
     })
     if "--check" not in sys.argv:

@@ -14,7 +14,7 @@ mod engine;
 mod export;
 mod heating;
 mod network;
-mod noise;
+pub mod noise;
 mod physics;
 mod sensors;
 

@@ -1,0 +1,240 @@
+//! Models held side by side until the record tells.
+//!
+//! Comes in: a pump, its witnesses and their cells. Goes out: [`Mixture`]: a learned model for each reading of the plant that is still possible
+//! (does the speed signal hide the motor's slip; where is power taken), with its probability. A row's posterior is theirs, weighted. They are
+//! not averaged into one model with a wide prior: half a slip is what no plant has.
+
+use super::field::Field;
+use super::learn::{self, Learned, Weighted};
+use super::model::{PumpModel, Setting};
+use super::noise::Noise;
+use super::posterior::{Estimator, Said, Silent};
+use super::priors::{self, Sizes};
+use super::witness::{Row, Witnesses};
+use crate::plant::{PowerIs, Pump};
+
+/// One reading of the plant.
+#[derive(Debug, Clone)]
+pub struct Hypothesis {
+    /// Probability given the record [-].
+    pub weight: f64,
+    /// The speed signal is the frequency's: slip hides.
+    pub frequency_shown: bool,
+    /// Motor and drive lose at low load what the handbooks' older ones did.
+    pub handbook_loss: bool,
+    pub model: PumpModel,
+    pub learned: Learned,
+    field: Field,
+}
+
+/// All that are still possible, the likeliest first.
+#[derive(Debug, Clone)]
+pub struct Mixture {
+    pub all: Vec<Hypothesis>,
+    /// How many cells of rows the record gave to tell them apart.
+    pub cells: usize,
+}
+
+/// Where power is taken when the plant file does not say: a drive's or a meter's own word is at its input as a rule (common practice, no
+/// source).
+const UNDECLARED: [(PowerIs, f64); 3] =
+    [(PowerIs::DriveInput, 0.85), (PowerIs::DriveOutput, 0.11), (PowerIs::Shaft, 0.04)];
+/// How often motor and drive lose at low load what handbooks say, whose motors are older and hang on the mains: two of five published tables do,
+/// and fewer of today's drives (common practice, no source).
+const HANDBOOK: f64 = 0.25;
+
+struct Reading {
+    frequency_shown: bool,
+    handbook_loss: bool,
+}
+
+/// Less probable than this is not followed [-].
+const FOLLOWED: f64 = 0.03;
+/// However clear the record, what is wrong with the model itself may speak for the wrong one: the log of odds is halved.
+const TEMPER: f64 = 0.5;
+/// Above this one speaks for all [-].
+const ALONE: f64 = 0.97;
+
+impl Mixture {
+    /// Learns each, and weighs them; `None` where the pump has no table.
+    #[must_use]
+    pub fn learn(
+        pump: &Pump,
+        w: &Witnesses,
+        rows: &[Weighted],
+        sizes: &Sizes,
+        noise: &Noise,
+        base: Setting,
+    ) -> Option<Self> {
+        let places: Vec<(PowerIs, f64)> = match w.power_is {
+            Some(p) => vec![(p, 1.0)],
+            None => UNDECLARED.to_vec(),
+        };
+        let model = |power_is: PowerIs, frequency_shown: bool, handbook_loss: bool| {
+            let prior = priors::prior(w, sizes, frequency_shown, handbook_loss);
+            PumpModel::new(pump, prior, Setting { power_is, ..base })
+        };
+        let first = model(places[0].0, true, false)?;
+        let cells = learn::gather(&first, rows, noise);
+        let slips: &[(bool, f64)] = if first.slips() {
+            &[(true, w.shows.frequency), (false, 1.0 - w.shows.frequency)]
+        } else {
+            &[(false, 1.0)]
+        };
+        let mut tried: Vec<(f64, Reading, PumpModel, Learned)> = Vec::new();
+        for (place, p) in places {
+            // Power at the shaft has no chain behind it.
+            let chained = first.has_chain() && place != PowerIs::Shaft;
+            for &(frequency_shown, q) in slips {
+                for (handbook_loss, r) in
+                    [(false, 1.0 - HANDBOOK), (true, HANDBOOK)].into_iter().filter(|h| chained || !h.0)
+                {
+                    let model = model(place, frequency_shown, handbook_loss)?;
+                    let learned = learn::learn(&model, &cells, noise);
+                    let log = TEMPER * learned.evidence + (p * q * if chained { r } else { 1.0 }).max(1e-9).ln();
+                    tried.push((log, Reading { frequency_shown, handbook_loss }, model, learned));
+                }
+            }
+        }
+        let top = tried.iter().map(|t| t.0).fold(f64::NEG_INFINITY, f64::max);
+        let total: f64 = tried.iter().map(|t| (t.0 - top).exp()).sum();
+        tried.sort_by(|a, b| b.0.total_cmp(&a.0));
+        tried.retain(|t| (t.0 - top).exp() / total >= FOLLOWED);
+        let kept: f64 = tried.iter().map(|t| (t.0 - top).exp()).sum();
+        let all = tried.into_iter().map(|(log, reading, model, learned)| {
+            let field = Field::new(&model, &learned);
+            let Reading { frequency_shown, handbook_loss } = reading;
+            Hypothesis { weight: (log - top).exp() / kept, frequency_shown, handbook_loss, model, learned, field }
+        });
+        Some(Self { all: all.collect(), cells: cells.len() })
+    }
+
+    /// The likeliest.
+    #[must_use]
+    pub fn likeliest(&self) -> Option<&Hypothesis> {
+        self.all.first()
+    }
+
+    /// Whether the pump's table has power.
+    #[must_use]
+    pub fn has_power(&self) -> bool {
+        self.all.first().is_some_and(|h| h.model.has_power())
+    }
+
+    /// Rated motor output [kW]; zero where it is not known.
+    #[must_use]
+    pub fn rated_kw(&self) -> f64 {
+        self.all.first().map_or(0.0, |h| h.model.rated_kw())
+    }
+
+    /// The posterior of one row over all that are possible.
+    ///
+    /// # Errors
+    /// Why the likeliest has nothing to say, where none has.
+    pub fn say(&self, row: &Row, noise: Noise) -> Result<Said, Silent> {
+        let first = self.all.first().ok_or(Silent::NothingMeasured)?;
+        let own = first.estimator(noise).say(row);
+        if first.weight >= ALONE || self.all.len() == 1 {
+            return own;
+        }
+        let mut said: Parts = [(0.0, None); MOST];
+        said[0] = (first.weight, own.ok());
+        for (k, h) in self.all.iter().enumerate().skip(1).take(MOST - 1) {
+            said[k] = (h.weight, h.estimator(noise).say(row).ok());
+        }
+        let heard: f64 = said.iter().filter(|s| s.1.is_some()).map(|s| s.0).sum();
+        if heard < 0.5 {
+            return Err(own.err().unwrap_or(Silent::MeasurementsDisagree));
+        }
+        Ok(merge(&said, heard))
+    }
+
+    /// Likelihood over flow of each measurement by itself (its place in `model::witness`) and of all together (`None`), at `points` flows from none
+    /// to the table's end: those of all models, weighted.
+    #[must_use]
+    pub fn evidence(&self, row: &Row, noise: Noise, points: usize) -> Vec<(Option<usize>, Vec<f64>)> {
+        let mut sum: Vec<(Option<usize>, Vec<f64>)> = Vec::new();
+        for h in &self.all {
+            for (k, (which, curve)) in h.estimator(noise).evidence(row, points).into_iter().enumerate() {
+                // Each with the area of one, so that models are weighed and not their widths.
+                let area: f64 = curve.iter().sum();
+                match sum.get_mut(k) {
+                    Some(at) => at.1.iter_mut().zip(&curve).for_each(|(a, c)| *a += h.weight * c / area),
+                    None => sum.push((which, curve.iter().map(|c| h.weight * c / area).collect())),
+                }
+            }
+        }
+        for (_, curve) in &mut sum {
+            let top = curve.iter().copied().fold(0.0, f64::max);
+            curve.iter_mut().for_each(|c| *c /= top);
+        }
+        sum
+    }
+}
+
+impl Hypothesis {
+    /// Ready for rows.
+    #[must_use]
+    pub fn estimator(&self, noise: Noise) -> Estimator<'_> {
+        Estimator { field: &self.field, noise, has_power: self.model.has_power() }
+    }
+}
+
+/// As many as there can be: three places of power, slip hidden or not, losses of two kinds.
+const MOST: usize = 12;
+type Parts = [(f64, Option<Said>); MOST];
+
+fn merge(said: &Parts, heard: f64) -> Said {
+    let each = || said.iter().filter_map(|(w, s)| s.as_ref().map(|s| (w / heard, s)));
+    let mean = |f: fn(&Said) -> f64| each().map(|(w, s)| w * f(s)).sum::<f64>();
+    let spread = |f: fn(&Said) -> f64, about: f64| each().map(|(w, s)| w * (f(s) - about).powi(2)).sum::<f64>();
+    let (flow, head) = (mean(|s| s.flow), mean(|s| s.head));
+    let (by_flow, by_head) = (spread(|s| s.flow, flow), spread(|s| s.head, head));
+    let common = mean(|s| s.sd_common * s.sd_common) + by_flow;
+    let head_common = mean(|s| s.head_sd_common * s.head_sd_common) + by_head;
+    let one = each().next().map_or((0, None), |(_, s)| (s.heard, s.peaks));
+    Said {
+        flow,
+        low: end(&|| each(), 0.025),
+        high: end(&|| each(), 0.975),
+        sd_common: common.sqrt(),
+        head,
+        head_sd: mean(|s| s.head_sd),
+        head_sd_common: head_common.sqrt(),
+        power: mean(|s| s.power),
+        speed: mean(|s| s.speed),
+        heard: one.0,
+        peaks: one.1,
+    }
+}
+
+/// The flow below which `share` of the mixture lies, each part taken as two half-normals.
+fn end<'a, I: Iterator<Item = (f64, &'a Said)>>(each: &impl Fn() -> I, share: f64) -> f64 {
+    let below = |x: f64| -> f64 {
+        each()
+            .map(|(w, s)| {
+                let half = if x < s.flow { s.flow - s.low } else { s.high - s.flow };
+                w * normal_below((x - s.flow) / half.max(1e-9) * 1.96)
+            })
+            .sum()
+    };
+    let (mut low, mut high) = each().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), (_, s)| {
+        let (left, right) = (s.flow - s.low, s.high - s.flow);
+        (a.min(s.flow - 2.0 * left), b.max(s.flow + 2.0 * right))
+    });
+    // The ends of an interval need no more than a thousandth of its width.
+    for _ in 0..11 {
+        let middle = 0.5 * (low + high);
+        if below(middle) < share { low = middle } else { high = middle }
+    }
+    (0.5 * (low + high)).max(0.0)
+}
+
+/// The standard normal distribution, to 1e-3: Zelen and Severo's polynomial (Abramowitz and Stegun, *Handbook of Mathematical Functions*,
+/// 26.2.18, from memory).
+fn normal_below(z: f64) -> f64 {
+    let x = z.abs();
+    let p = 1.0 + x * (0.196_854 + x * (0.115_194 + x * (0.000_344 + x * 0.019_527)));
+    let above = 0.5 / (p * p * p * p);
+    if z < 0.0 { above } else { 1.0 - above }
+}

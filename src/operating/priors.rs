@@ -1,0 +1,124 @@
+//! What is expected of sensors, tables and drives before the record speaks.
+//!
+//! Comes in: what the plant file declares. Goes out: [`Prior`] and [`Noise`], with their reasons.
+
+use super::model::{Prior, witness};
+use super::noise::Noise;
+use super::witness::Witnesses;
+use crate::plant::{Accuracy, Plant, Pump};
+use crate::quantity::{Power, Pressure};
+use witness::{COUNT, HEAD, HEAT, METER, POWER, REMOTE};
+
+/// Sizes that turn a share of span into a number.
+#[derive(Debug, Clone, Copy)]
+pub struct Sizes {
+    pub design_head_kpa: f64,
+    pub design_flow_m3h: f64,
+    pub rated_kw: f64,
+    /// Largest flow of the pump's table.
+    pub q_max: f64,
+}
+
+impl Sizes {
+    /// Of a pump in its plant.
+    #[must_use]
+    pub fn of(plant: &Plant, pump: &Pump) -> Self {
+        let curve = pump.curves.first();
+        let table_kw = pump.curves.iter().flat_map(|c| c.power_kw.iter().copied()).fold(0.0, f64::max);
+        let q_max = curve.and_then(|c| c.head_flow_m3h.last().map(|q| q / c.speed.in_of_one()));
+        let head = curve.and_then(|c| c.head_kpa.first().map(|h| 0.8 * h));
+        let on_duty = plant.system.pumps_on_duty.map_or(1.0, |n| n.max(1) as f64);
+        let flow = plant.system.design_flow.map(|q| q.in_m3h() / on_duty);
+        Self {
+            design_head_kpa: plant.system.design_head.map(Pressure::in_kpa).or(head).unwrap_or(100.0),
+            design_flow_m3h: flow.or(q_max.map(|q| 0.7 * q)).unwrap_or(f64::NAN),
+            rated_kw: pump.motor_power.map_or(table_kw * 1.1, Power::in_kw),
+            q_max: q_max.unwrap_or(f64::NAN),
+        }
+    }
+}
+
+/// A pressure sensor's span over the design head [-] (common practice, no source).
+const SPAN: f64 = 1.5;
+
+/// Standard deviation taken from a maker's limit (the limit is two of them): share of the reading and absolute part.
+fn half(accuracy: Option<Accuracy>, span: f64, default: (f64, f64)) -> (f64, f64) {
+    match accuracy {
+        Some(Accuracy::OfReading(x)) => (0.5 * x, 0.0),
+        Some(Accuracy::OfSpan(x)) => (0.0, 0.5 * x * span),
+        Some(Accuracy::Absolute(x)) => (0.0, 0.5 * x),
+        None => default,
+    }
+}
+
+/// No declared accuracy makes a sensor perfect: the least share of the reading left in doubt [-].
+const LEAST: f64 = 1e-4;
+
+/// Priors of the common errors (reasons at [`Prior`]).
+#[must_use]
+pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, handbook_loss: bool) -> Prior {
+    let span = SPAN * sizes.design_head_kpa;
+    let head = half(w.accuracy[HEAD], span, (0.01, 0.005 * span));
+    let remote = half(w.accuracy[REMOTE], span, (0.01, 0.005 * span));
+    let power = half(w.accuracy[POWER], sizes.rated_kw, (0.02, 0.0));
+    let meter = half(w.accuracy[METER], sizes.q_max, (0.02, 0.004 * sizes.design_flow_m3h));
+    let heat = half(w.accuracy[HEAT], f64::NAN, (0.025, 0.0));
+    let pressure_zero = |declared: f64, given: bool| if given { declared.max(LEAST * span) } else { declared };
+    Prior {
+        head_table: [0.02, 0.007, 0.004, 0.002],
+        power_table: [0.03, 0.010, 0.006, 0.003],
+        head_gain: head.0.max(LEAST),
+        head_zero: pressure_zero(head.1, w.accuracy[HEAD].is_some()),
+        power_gain: power.0.hypot(if sizes.rated_kw > 0.0 { power.1 / (0.5 * sizes.rated_kw) } else { 0.0 }).max(LEAST),
+        loss: [0.3, 0.25],
+        low_load: if handbook_loss { 0.8 } else { 0.2 },
+        low_load_mean: if handbook_loss { 1.3 } else { 0.0 },
+        loss_speed: 0.3,
+        drift: 0.6,
+        slip_mean: if frequency_shown { 1.0 } else { 0.0 },
+        slip: if frequency_shown { 0.15 } else { 0.05 },
+        header: if w.head_at_header { 0.02 } else { 0.0 },
+        header_mean: if w.head_at_header { 0.03 } else { 0.0 },
+        meter_gain: meter.0.max(LEAST),
+        meter_zero: meter.1,
+        heat_gain: if heat.0 > 0.0 { heat.0 } else { 0.025 },
+        heat_pair: 0.2,
+        pipe_mean: if w.has(REMOTE) && sizes.design_flow_m3h > 0.0 {
+            PIPE_SHARE * sizes.design_head_kpa / sizes.design_flow_m3h.powi(2)
+        } else {
+            0.0
+        },
+        pipe: if w.has(REMOTE) { 0.5 } else { 0.0 },
+        remote_gain: if w.has(REMOTE) { remote.0.max(LEAST) } else { 0.0 },
+        remote_zero: if w.has(REMOTE) { remote.1 } else { 0.0 },
+    }
+}
+
+/// Share of the design head that is lost before a remote sensor [-], to start from.
+const PIPE_SHARE: f64 = 0.45;
+
+/// Row noise where none is declared: a transmitter's half per cent with a step of quantisation; power fluctuates twice as much.
+#[must_use]
+pub fn noise(w: &Witnesses, sizes: &Sizes) -> Noise {
+    let pressure = (0.005, 0.002 * sizes.design_head_kpa);
+    let default: [(f64, f64); COUNT] = [
+        pressure,
+        (0.010, 0.002 * sizes.rated_kw),
+        (0.010, 0.002 * sizes.q_max),
+        (0.020, 0.004 * sizes.q_max),
+        pressure,
+    ];
+    let of = std::array::from_fn(|k| match w.noise[k] {
+        Some(Accuracy::OfReading(x)) => (x, 0.2 * default[k].1),
+        Some(Accuracy::Absolute(x)) => (0.0, x.max(0.1 * default[k].1)),
+        Some(Accuracy::OfSpan(_)) | None => default[k],
+    });
+    Noise { of, delta_t: 0.07 }
+}
+
+/// Common standard deviation of a flow meter that stands alone: of the reading [-], and absolute [m3/h].
+#[must_use]
+pub fn meter(w: &Witnesses) -> (f64, f64) {
+    let (gain, zero) = half(w.accuracy[METER], f64::NAN, (0.02, 0.0));
+    (gain, if zero.is_finite() { zero } else { 0.0 })
+}
