@@ -6,6 +6,7 @@
 //! that cannot be known stays NaN, with the reason counted. Start at [`reconstruct`].
 
 pub mod learn;
+pub mod learned_curve;
 pub mod model;
 pub mod posterior;
 mod state;
