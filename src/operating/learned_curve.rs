@@ -179,9 +179,9 @@ pub fn learn_curve(rows: &[Metered], rows_a_day: usize, motor: &MotorFacts) -> R
     if all.len() < ROWS_MIN {
         return Err(NotLearned::TooFewRows { rows: all.len(), needed: ROWS_MIN });
     }
-    let trial = Trial::new(&all, rows_a_day, span, motor)?;
+    let trial = Trial::new(&all, span, motor)?;
     let best = trial.choose()?;
-    let curve = trial.fitted(&best, |_| true);
+    let curve = trial.fitted(&best, trial.parts);
     if let Some(efficiency) = curve.efficiency().filter(|e| *e > 1.0) {
         return Err(NotLearned::Impossible { efficiency });
     }
@@ -194,8 +194,8 @@ pub fn learn_curve(rows: &[Metered], rows_a_day: usize, motor: &MotorFacts) -> R
         head_kpa: curve.head.map_or_else(Vec::new, |h| h.values().to_vec()),
         head_error: best.head.map_or(f64::NAN, |c| c.error),
         head_noise: best.head.map_or(f64::NAN, |c| c.noise),
-        power_error: best.power.map_or(f64::NAN, |c| c.0.error),
-        power_noise: best.power.map_or(f64::NAN, |c| c.0.noise),
+        power_error: best.power.map_or(f64::NAN, |c| c.error),
+        power_noise: best.power.map_or(f64::NAN, |c| c.noise),
         flow_error,
         rows: all.len(),
         days: clean::days(&all),
@@ -206,23 +206,29 @@ pub fn learn_curve(rows: &[Metered], rows_a_day: usize, motor: &MotorFacts) -> R
     })
 }
 
-/// How a curve of some degree did on the days held out.
+/// A form of curve.
 #[derive(Debug, Clone, Copy)]
-struct Chosen {
+struct Choice {
     degree: usize,
-    /// Root mean square of what single rows miss it by, weighted as in the fit [-].
-    misfit: f64,
-    /// The curve's own part of it [-].
+    /// Of power; head has one.
+    kind: power::Kind,
+}
+
+/// A form of curve, and how it did on days held out [-].
+#[derive(Debug, Clone, Copy)]
+struct Judged {
+    choice: Choice,
+    /// The curve's own error.
     error: f64,
-    /// The rows' part [-].
+    /// The rows' scatter about it.
     noise: f64,
 }
 
-/// The degrees and the law of power that did best.
+/// The forms that did best.
 #[derive(Debug, Clone, Copy)]
 struct Best {
-    head: Option<Chosen>,
-    power: Option<(Chosen, power::Kind)>,
+    head: Option<Judged>,
+    power: Option<Judged>,
 }
 
 /// Curves as they read: through the knots.
@@ -230,6 +236,22 @@ struct Best {
 struct Curves {
     head: Option<Pchip>,
     law: Option<Law>,
+}
+
+/// Rows to fit: as means that the meter's noise has no part in choosing.
+struct Fitting {
+    head: Vec<Seen>,
+    power: Vec<Seen>,
+}
+
+impl Fitting {
+    fn new(rows: &[Seen], span: &Span) -> Self {
+        let with = |of: fn(&Seen) -> f64| -> Vec<Seen> { rows.iter().filter(|r| of(r).is_finite()).copied().collect() };
+        Self {
+            head: clean::means(&with(|r| r.head), span, |r| r.power),
+            power: clean::means(&with(|r| r.power), span, |r| r.head),
+        }
+    }
 }
 
 /// The rows, and how they are parted to hold some out.
@@ -240,78 +262,126 @@ struct Trial<'a> {
     span: Span,
     motor: &'a MotorFacts,
     degree_max: usize,
-    /// Means of rows that follow each other, with the part each lies in: what is fitted.
-    means: Vec<(Seen, usize)>,
+    /// The rows without each part, then all of them.
+    without: Vec<Fitting>,
+    /// Every second part, and the others: for choosing between curves, which single rows are too noisy for.
+    halves: [Fitting; 2],
 }
 
 impl<'a> Trial<'a> {
-    fn new(rows: &'a [Seen], rows_a_day: usize, span: Span, motor: &'a MotorFacts) -> Result<Self, NotLearned> {
+    fn new(rows: &'a [Seen], span: Span, motor: &'a MotorFacts) -> Result<Self, NotLearned> {
         let degree_max = clean::degree(rows, &span)?;
         let (part, parts) = parted(rows);
-        let mut means: Vec<(Seen, usize)> = Vec::new();
-        for p in 0..parts {
-            let of_part: Vec<Seen> = rows.iter().zip(&part).filter(|(_, q)| **q == p).map(|(r, _)| *r).collect();
-            means.extend(clean::means(&of_part, rows_a_day, &span).into_iter().map(|m| (m, p)));
-        }
-        clean::weigh(&mut means, &span);
-        Ok(Self { rows, part, parts, span, motor, degree_max, means })
+        let fitting = |keep: &dyn Fn(usize) -> bool| {
+            let kept: Vec<Seen> = rows.iter().zip(&part).filter(|(_, p)| keep(**p)).map(|(r, _)| *r).collect();
+            Fitting::new(&kept, &span)
+        };
+        let without = (0..=parts).map(|p| fitting(&|q| q != p)).collect();
+        let halves = [fitting(&|p| p % 2 == 0), fitting(&|p| p % 2 == 1)];
+        Ok(Self { rows, part, parts, span, motor, degree_max, without, halves })
     }
 
-    fn rows_of(&self, keep: impl Fn(usize) -> bool) -> Vec<Seen> {
-        self.means.iter().filter(|m| keep(m.1)).map(|m| m.0).collect()
-    }
-
-    /// The degrees and law with the least misfit on parts held out; a witness that follows no curve is left out.
+    /// The degrees and law that do best from one half of the days to the other; a witness that follows no curve is left out.
     fn choose(&self) -> Result<Best, NotLearned> {
         let degrees = || DEGREES.into_iter().filter(|d| *d <= self.degree_max);
-        let head = degrees().filter_map(|d| self.head_misfit(d)).min_by(|a, b| a.misfit.total_cmp(&b.misfit));
-        let rough = head.map(|h| h.error);
-        let head = head.filter(|h| h.error <= HEAD_ERROR_MAX);
+        let least = |a: &(f64, Choice), b: &(f64, Choice)| a.0.total_cmp(&b.0);
+        let head = degrees()
+            .filter_map(|degree| Some((self.head_misfit(degree)?, Choice { degree, kind: power::Kind::Chain })))
+            .min_by(least)
+            .and_then(|(_, choice)| self.head_judged(choice));
+        let usable = head.filter(|h| h.error <= HEAD_ERROR_MAX);
         let power = power::Kind::of(self.motor.trended_is)
             .iter()
-            .flat_map(|kind| degrees().map(move |d| (d, *kind)))
-            .filter_map(|(d, kind)| Some((self.power_misfit(d, kind, head)?, kind)))
-            .min_by(|a, b| (a.0.misfit * a.1.handicap()).total_cmp(&(b.0.misfit * b.1.handicap())));
-        let rough = rough.into_iter().chain(power.map(|p| p.0.error)).fold(f64::INFINITY, f64::min);
-        let power = power.filter(|p| p.0.error <= POWER_ERROR_MAX);
-        match (head, power) {
+            .flat_map(|kind| degrees().map(move |degree| Choice { degree, kind: *kind }))
+            .filter_map(|choice| Some((self.power_misfit(choice, usable)? * choice.kind.handicap(), choice)))
+            .min_by(least)
+            .and_then(|(_, choice)| self.power_judged(choice, usable));
+        let best = Best { head: usable, power: power.filter(|p| p.error <= POWER_ERROR_MAX) };
+        let rough = head.iter().chain(&power).map(|c| c.error).fold(f64::INFINITY, f64::min);
+        match (best.head, best.power) {
             (None, None) if rough.is_finite() => Err(NotLearned::Scattered { error: rough }),
             (None, None) => Err(NotLearned::NeitherHeadNorPower),
-            _ => Ok(Best { head, power }),
+            _ => Ok(best),
         }
     }
 
-    /// The curves fitted to the parts that are kept.
-    fn fitted(&self, best: &Best, keep: impl Fn(usize) -> bool) -> Curves {
-        let rows = self.rows_of(keep);
-        let head = best.head.and_then(|c| head_curve(&rows, &self.span, c.degree));
-        let law =
-            best.power.and_then(|(c, kind)| Law::fit(&rows, &self.span, c.degree, kind, head.as_ref(), self.motor));
-        Curves { head, law }
+    fn head(&self, from: &Fitting, choice: Choice) -> Option<Pchip> {
+        head_curve(&from.head, &self.span, choice.degree)
     }
 
-    fn head_misfit(&self, degree: usize) -> Option<Chosen> {
-        let misses = self.misses(|rows| {
-            let curve = head_curve(rows, &self.span, degree)?;
-            Some(move |r: &Seen| r.head / (r.density * r.speed.powi(2) * curve.value_clamped(r.q)) - 1.0)
-        });
-        self.judged(degree, &misses)
+    fn law(&self, from: &Fitting, choice: Choice, head: Option<Judged>) -> Option<Law> {
+        let head = head.and_then(|h| self.head(from, h.choice));
+        Law::fit(&from.power, &self.span, choice.degree, choice.kind, head.as_ref(), self.motor)
     }
 
-    fn power_misfit(&self, degree: usize, kind: power::Kind, head: Option<Chosen>) -> Option<Chosen> {
-        let misses = self.misses(|rows| {
-            let head = head.and_then(|h| head_curve(rows, &self.span, h.degree));
-            let law = Law::fit(rows, &self.span, degree, kind, head.as_ref(), self.motor)?;
-            Some(move |r: &Seen| r.power / law.shown_kw(r.q, r.speed, r.density) - 1.0)
+    /// The chosen curves, fitted without part `without`; with all rows where that is the number of parts.
+    fn fitted(&self, best: &Best, without: usize) -> Curves {
+        let from = &self.without[without];
+        Curves {
+            head: best.head.and_then(|h| self.head(from, h.choice)),
+            law: best.power.and_then(|p| self.law(from, p.choice, best.head)),
+        }
+    }
+
+    fn head_misfit(&self, degree: usize) -> Option<f64> {
+        let choice = Choice { degree, kind: power::Kind::Chain };
+        self.from_half_to_half(
+            |f| &f.head,
+            |from| {
+                let curve = self.head(from, choice)?;
+                Some(move |r: &Seen| head_miss(&curve, r))
+            },
+        )
+    }
+
+    fn power_misfit(&self, choice: Choice, head: Option<Judged>) -> Option<f64> {
+        self.from_half_to_half(
+            |f| &f.power,
+            |from| {
+                let law = self.law(from, choice, head)?;
+                Some(move |r: &Seen| law.miss(r))
+            },
+        )
+    }
+
+    /// Root mean square of what the means of one half miss the curve of the other by [-].
+    fn from_half_to_half<F: Fn(&Seen) -> f64>(
+        &self,
+        of: impl Fn(&Fitting) -> &[Seen],
+        fit: impl Fn(&Fitting) -> Option<F>,
+    ) -> Option<f64> {
+        let (mut sum, mut total) = (0.0, 0.0);
+        for (from, to) in [(0, 1), (1, 0)] {
+            let miss = fit(&self.halves[from])?;
+            for mean in of(&self.halves[to]) {
+                sum += mean.weight * miss(mean).powi(2);
+                total += mean.weight;
+            }
+        }
+        Some((sum / total).sqrt()).filter(|m| m.is_finite())
+    }
+
+    fn head_judged(&self, choice: Choice) -> Option<Judged> {
+        let misses = self.misses(|from| {
+            let curve = self.head(from, choice)?;
+            Some(move |r: &Seen| head_miss(&curve, r))
         });
-        self.judged(degree, &misses)
+        self.judged(choice, &misses)
+    }
+
+    fn power_judged(&self, choice: Choice, head: Option<Judged>) -> Option<Judged> {
+        let misses = self.misses(|from| {
+            let law = self.law(from, choice, head)?;
+            Some(move |r: &Seen| law.miss(r))
+        });
+        self.judged(choice, &misses)
     }
 
     /// What each row misses the curve by that was fitted without its part [-]; NaN where there is no reading.
-    fn misses<F: Fn(&Seen) -> f64>(&self, fit: impl Fn(&[Seen]) -> Option<F>) -> Vec<f64> {
+    fn misses<F: Fn(&Seen) -> f64>(&self, fit: impl Fn(&Fitting) -> Option<F>) -> Vec<f64> {
         let mut out = vec![f64::NAN; self.rows.len()];
         for p in 0..self.parts {
-            let Some(miss) = fit(&self.rows_of(|q| q != p)) else { continue };
+            let Some(miss) = fit(&self.without[p]) else { continue };
             for (i, row) in self.rows.iter().enumerate().filter(|(i, _)| self.part[*i] == p) {
                 out[i] = miss(row);
             }
@@ -319,7 +389,7 @@ impl<'a> Trial<'a> {
         out
     }
 
-    fn judged(&self, degree: usize, misses: &[f64]) -> Option<Chosen> {
+    fn judged(&self, choice: Choice, misses: &[f64]) -> Option<Judged> {
         let seen: Vec<(&Seen, f64)> =
             self.rows.iter().zip(misses).filter(|(_, m)| m.is_finite()).map(|(r, m)| (r, *m)).collect();
         if seen.len() < ROWS_MIN {
@@ -327,10 +397,8 @@ impl<'a> Trial<'a> {
         }
         let (error, noise) = clean::parts_of_error(&seen, &self.span);
         // The fit itself cannot be better known than its rows' noise allows.
-        let least = noise * ((degree + 1) as f64 / seen.len() as f64).sqrt();
-        let misfit = (error * error + noise * noise).sqrt();
-        let misfit = clean::balanced_rms(&seen, &self.span).unwrap_or(misfit);
-        Some(Chosen { degree, misfit, error: error.max(least).max(LEAST_ERROR), noise })
+        let least = noise * ((choice.degree + 1) as f64 / seen.len() as f64).sqrt();
+        Some(Judged { choice, error: error.max(least).max(LEAST_ERROR), noise })
     }
 
     /// Root mean square of flow reconstructed against flow metered, over the largest flow, on parts held out.
@@ -339,7 +407,7 @@ impl<'a> Trial<'a> {
         let top = self.rows.iter().map(|r| r.q * r.speed).fold(0.0, f64::max);
         let (mut sum, mut n) = (0.0, 0.0);
         for p in 0..self.parts {
-            let curves = self.fitted(best, |q| q != p);
+            let curves = self.fitted(best, p);
             for row in self.rows.iter().zip(&self.part).step_by(stride).filter(|r| *r.1 == p).map(|r| r.0) {
                 let said = curves.flow(row, &Weights::of(best), &self.span);
                 if said.is_finite() {
@@ -377,6 +445,11 @@ fn head_curve(rows: &[Seen], span: &Span, degree: usize) -> Option<Pchip> {
     Pchip::new(&knots, &values).ok().filter(|_| values.iter().all(|v| *v > 0.0))
 }
 
+/// What a row's head misses the curve by [-].
+fn head_miss(curve: &Pchip, r: &Seen) -> f64 {
+    r.head / (r.density * r.speed.powi(2) * curve.value_clamped(r.q)) - 1.0
+}
+
 /// Standard deviations of a row's head and power about the curves [-].
 struct Weights {
     head: f64,
@@ -385,8 +458,8 @@ struct Weights {
 
 impl Weights {
     fn of(best: &Best) -> Self {
-        let sd = |c: Chosen| c.error.hypot(c.noise);
-        Self { head: best.head.map_or(f64::NAN, sd), power: best.power.map_or(f64::NAN, |p| sd(p.0)) }
+        let sd = |c: Judged| c.error.hypot(c.noise);
+        Self { head: best.head.map_or(f64::NAN, sd), power: best.power.map_or(f64::NAN, sd) }
     }
 }
 

@@ -13,6 +13,7 @@ mod hydraulics;
 mod ingest;
 mod kill;
 mod layers;
+mod learned_curve;
 mod mutations;
 mod operating;
 mod outside;

@@ -14,8 +14,8 @@ mod engine;
 mod export;
 mod heating;
 mod network;
-mod noise;
-mod physics;
+pub mod noise;
+pub mod physics;
 mod sensors;
 
 /// Where head is trended.

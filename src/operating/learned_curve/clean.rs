@@ -1,7 +1,8 @@
 //! Metered rows made fit to learn from: usable, without outliers, within the range that was really seen, weighed.
 //!
-//! A meter's noise in the flow would flatten a curve fitted to single rows. Rows that follow each other are averaged first: that
-//! grouping knows nothing of the noise, so the noise shrinks and the curve's slope stays (grouping as an instrument, Wald, *Annals of
+//! A meter's noise in the flow would flatten a curve fitted to single rows, and worse: where speed follows flow, the noiseless
+//! speed would take the credit that flow deserves. So rows are averaged first in groups that know nothing of that noise: of
+//! like speed, and of like power where head is fitted, of like head where power is (grouping by an instrument; Wald, *Annals of
 //! Mathematical Statistics* 11 (1940) 284, from memory).
 
 use super::fit::{MAD, Polynomial, Span, median, quantile};
@@ -30,9 +31,10 @@ const PLACES_MIN: usize = 5;
 const PLACE_ROWS: usize = 3;
 /// So many empty bins side by side are a gap that only a parabola may span; half of all is no curve.
 const GAP: usize = 3;
-/// Rows averaged lie within this share of the largest flow and this much of speed [-], and within an hour.
-const ALIKE_FLOW: f64 = 0.03;
-const ALIKE_SPEED: f64 = 0.02;
+/// Rows averaged lie in one such bin of speed [-].
+const ALIKE_SPEED: f64 = 0.01;
+/// Groups that rows are averaged to, or some more: ten and more to each place of the curve.
+const GROUPS: usize = 120;
 /// Bins of flow whose rows share a model error, and its variance over a row's noise: a fifth to a quarter of the noise.
 const SHARING_BINS: usize = 20;
 const SHARED: f64 = 0.06;
@@ -164,24 +166,23 @@ pub(super) fn degree(rows: &[Seen], span: &Span) -> Result<usize, NotLearned> {
     Ok(if gap >= GAP { 2 } else { (places - 2).min(4) })
 }
 
-/// Means of rows that follow each other within an hour and are alike.
-pub(super) fn means(rows: &[Seen], rows_a_day: usize, span: &Span) -> Vec<Seen> {
-    let most = (rows_a_day / 24).max(1);
+/// Means of rows of like speed and like witness: of power where head is fitted, of head where power is; where it was not trended, of
+/// rows near in time.
+pub(super) fn means(rows: &[Seen], span: &Span, witness: fn(&Seen) -> f64) -> Vec<Seen> {
+    let most = (rows.len() / GROUPS).max(1);
+    let mut keyed: Vec<(usize, f64, Seen)> = rows
+        .iter()
+        .map(|r| ((r.speed / ALIKE_SPEED) as usize, witness(r) / (r.density * r.speed.powi(2)), *r))
+        .collect();
+    // Stable: where the witness is missing, the order is that of time.
+    keyed.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
     let mut out = Vec::new();
-    let mut start = 0;
-    for end in 1..=rows.len() {
-        let first = &rows[start];
-        let goes_on = rows.get(end).is_some_and(|r| {
-            end - start < most
-                && r.day == first.day
-                && (r.q - first.q).abs() < ALIKE_FLOW * span.to
-                && (r.speed - first.speed).abs() < ALIKE_SPEED
-        });
-        if !goes_on {
-            out.push(mean(&rows[start..end]));
-            start = end;
-        }
+    for alike in keyed.chunk_by(|a, b| a.0 == b.0) {
+        // Groups of one size, so that none is left with a single row.
+        let size = alike.len().div_ceil((alike.len() / most).max(1));
+        out.extend(alike.chunks(size).map(|g| mean(&g.iter().map(|k| k.2).collect::<Vec<_>>())));
     }
+    weigh(&mut out, span);
     out
 }
 
@@ -203,12 +204,12 @@ fn mean(rows: &[Seen]) -> Seen {
 }
 
 /// Weighs means by their rows, less where many share one flow.
-pub(super) fn weigh(means: &mut [(Seen, usize)], span: &Span) {
+fn weigh(means: &mut [Seen], span: &Span) {
     let mut counts = [0.0; SHARING_BINS];
-    for (m, _) in means.iter() {
+    for m in means.iter() {
         counts[span.bin(m.q, SHARING_BINS)] += m.n;
     }
-    for (m, _) in means {
+    for m in means {
         m.weight = m.n / (1.0 + SHARED * counts[span.bin(m.q, SHARING_BINS)]);
     }
 }
@@ -218,21 +219,6 @@ pub(super) fn days(rows: &[Seen]) -> usize {
     let mut days: Vec<usize> = rows.iter().map(|r| r.day).collect();
     days.dedup();
     days.len()
-}
-
-/// Root mean square of misses over rows, with the weights of a fit; `None` where there are none.
-pub(super) fn balanced_rms(seen: &[(&Seen, f64)], span: &Span) -> Option<f64> {
-    let mut counts = [0.0; SHARING_BINS];
-    for (row, _) in seen {
-        counts[span.bin(row.q, SHARING_BINS)] += 1.0;
-    }
-    let (mut sum, mut total) = (0.0, 0.0);
-    for (row, miss) in seen {
-        let w = 1.0 / (1.0 + SHARED * counts[span.bin(row.q, SHARING_BINS)]);
-        sum += w * miss * miss;
-        total += w;
-    }
-    (total > 0.0).then(|| (sum / total).sqrt())
 }
 
 /// Misses parted in two standard deviations [-]: what a day's rows of like flow have in common, and what scatters about it.

@@ -46,6 +46,8 @@ pub(super) struct Equation {
     pub terms: Vec<f64>,
     pub target: f64,
     pub weight: f64,
+    /// Knowledge from before the rows: no outlier, however far the rows lie.
+    pub prior: bool,
 }
 
 impl Equation {
@@ -96,7 +98,7 @@ pub(super) fn solve_robust(equations: &[Equation]) -> Option<Vec<f64>> {
             break;
         }
         for ((w, e), m) in weighted.iter_mut().zip(equations).zip(&misses) {
-            w.weight = e.weight * bisquare(m / (REACH * sd));
+            w.weight = if e.prior { e.weight } else { e.weight * bisquare(m / (REACH * sd)) };
         }
         solution = solve(&weighted)?;
     }
@@ -132,7 +134,7 @@ impl Polynomial {
     pub fn robust(points: &[[f64; 3]], span: &Span, degree: usize) -> Option<Self> {
         let equations: Vec<Equation> = points
             .iter()
-            .map(|[q, y, w]| Equation { terms: span.basis(*q, degree), target: *y, weight: w / (y * y) })
+            .map(|[q, y, w]| Equation { terms: span.basis(*q, degree), target: *y, weight: w / (y * y), prior: false })
             .filter(|e| e.weight.is_finite())
             .collect();
         Some(Self { span: *span, terms: solve_robust(&equations)? })

@@ -29,7 +29,7 @@ impl Kind {
 
     /// The books' law holds at speeds not seen too, so the other must be better by this factor.
     pub fn handicap(self) -> f64 {
-        if self == Self::Chain { 1.0 } else { 1.02 }
+        if self == Self::Chain { 1.0 } else { 1.15 }
     }
 }
 
@@ -162,6 +162,11 @@ impl Law {
             Kind::Chain => self.chain.shown_kw(cube * drifted(self.head.as_ref(), q, p, speed), speed),
         }
     }
+
+    /// What a row's power misses the law by [-].
+    pub fn miss(&self, r: &Seen) -> f64 {
+        r.power / self.shown_kw(r.q, r.speed, r.density) - 1.0
+    }
 }
 
 fn drifted(head: Option<&Pchip>, q: f64, shaft_kw: f64, speed: f64) -> f64 {
@@ -176,14 +181,14 @@ fn own(rows: &[&Seen], span: &Span, degree: usize, knots: &[f64], facts: &MotorF
         let cube = r.density * r.speed.powi(3);
         let mut terms: Vec<f64> = span.basis(r.q, degree).iter().map(|b| b * cube).collect();
         terms.push(chain.idle(r.speed));
-        Equation { terms, target: r.power, weight: r.weight / r.power.powi(2) }
+        Equation { terms, target: r.power, weight: r.weight / r.power.powi(2), prior: false }
     };
     let mut equations: Vec<Equation> = rows.iter().map(equation).collect();
     let full = fit_top(&equations, knots, span, degree)?;
     let mut prior = vec![0.0; degree + 1];
     prior.push(1.0);
     let weight = (CONSTANT_WEIGHT / full).powi(2);
-    equations.push(Equation { terms: prior, target: CONSTANT * full, weight });
+    equations.push(Equation { terms: prior, target: CONSTANT * full, weight, prior: true });
     let mut solution = solve_robust(&equations)?;
     let constant = solution.pop()?.max(0.0);
     if constant <= 0.0 {
@@ -222,7 +227,7 @@ fn chained(
         .iter()
         .map(|r| {
             let p = FIRST_GUESS * r.power / (r.density * r.speed.powi(3));
-            Equation { terms: span.basis(r.q, degree), target: p, weight: r.weight / (p * p) }
+            Equation { terms: span.basis(r.q, degree), target: p, weight: r.weight / (p * p), prior: false }
         })
         .collect();
     let mut solution = solve_robust(&first)?;
@@ -263,5 +268,6 @@ fn tangent(
         target: r.power - shown(p) + slope * p,
         weight: r.weight / r.power.powi(2),
         terms: basis.iter().map(|b| b * slope).collect(),
+        prior: false,
     }
 }
