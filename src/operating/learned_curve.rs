@@ -144,8 +144,13 @@ const DEGREES: [usize; 3] = [2, 3, 4];
 /// (ISO 9906:2012 grade 2B, 5 % of head and 8 % of power, from memory, taken as two standard deviations).
 const HEAD_ERROR_MAX: f64 = 0.08;
 const POWER_ERROR_MAX: f64 = 0.12;
+/// A law whose misfit is within this factor of the best explains the rows as well: the factor varies by as much from one fortnight to the
+/// next.
+const AS_GOOD: f64 = 1.3;
+/// Speeds at which laws are compared, over the one seen with a flow: what a new setting changes them by.
+const OTHER_SPEEDS: [f64; 2] = [0.85, 1.15];
 /// No error is stated below this [-]: the steps of a transmitter and of a control system's trends, common practice.
-const LEAST_ERROR: f64 = 0.001;
+const LEAST_ERROR: f64 = 0.0005;
 /// Rows on which flow is reconstructed to state its error: more move it no more.
 const FLOW_ROWS: usize = 1500;
 
@@ -295,7 +300,11 @@ impl<'a> Trial<'a> {
             .flat_map(|kind| degrees().map(move |degree| Choice { degree, kind: *kind }))
             .filter_map(|choice| Some((self.power_misfit(choice, usable)? * choice.kind.handicap(), choice)))
             .min_by(least)
-            .and_then(|(_, choice)| self.power_judged(choice, usable));
+            .and_then(|(misfit, choice)| {
+                let judged = self.power_judged(choice, usable)?;
+                let doubt = self.doubt(choice, misfit, usable);
+                Some(Judged { error: judged.error.hypot(doubt), ..judged })
+            });
         let best = Best { head: usable, power: power.filter(|p| p.error <= POWER_ERROR_MAX) };
         let rough = head.iter().chain(&power).map(|c| c.error).fold(f64::INFINITY, f64::min);
         match (best.head, best.power) {
@@ -303,6 +312,29 @@ impl<'a> Trial<'a> {
             (None, None) => Err(NotLearned::NeitherHeadNorPower),
             _ => Ok(best),
         }
+    }
+
+    /// How far other laws of power that explain the rows as well lie from the chosen one at speeds not seen together with those flows,
+    /// as one standard deviation [-]. Days held out cannot tell, since speed follows flow on all of them alike.
+    fn doubt(&self, chosen: Choice, misfit: f64, head: Option<Judged>) -> f64 {
+        let all = &self.without[self.parts];
+        let Some(law) = self.law(all, chosen, head) else { return 0.0 };
+        let mut most = 0.0_f64;
+        for &kind in power::Kind::guesses(self.motor.trended_is).iter().filter(|k| **k != chosen.kind) {
+            let other = Choice { kind, ..chosen };
+            let as_good = self.power_misfit(other, head).is_some_and(|m| m <= AS_GOOD * misfit);
+            let Some(guess) = self.law(all, other, head).filter(|_| as_good) else { continue };
+            let (mut sum, mut n) = (0.0, 0.0);
+            for mean in &all.power {
+                for speed in OTHER_SPEEDS.map(|k| k * mean.speed) {
+                    sum += mean.weight
+                        * (guess.shown_kw(mean.q, speed, 1.0) / law.shown_kw(mean.q, speed, 1.0) - 1.0).powi(2);
+                    n += mean.weight;
+                }
+            }
+            most = most.max((sum / n).sqrt());
+        }
+        most
     }
 
     fn head(&self, from: &Fitting, choice: Choice) -> Option<Pchip> {

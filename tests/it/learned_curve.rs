@@ -120,7 +120,12 @@ fn facts(room: &Room) -> MotorFacts {
 fn explore() {
     for seed in 0..20 {
         let mut room = Room::draw(seed, seed % 2 == 0);
-        let stretch: Vec<Metered> = room.days(0, 14).into_iter().map(|r| r.1).collect();
+        let mut stretch: Vec<Metered> = room.days(0, 14).into_iter().map(|r| r.1).collect();
+        if seed % 4 > 1 {
+            stretch = room.days(0, 8).into_iter().map(|r| r.1).collect();
+            room.curve = [0.30, 0.95];
+            stretch.extend(room.days(8, 6).into_iter().map(|r| r.1));
+        }
         let motor = facts(&room);
         let c = match learn_curve(&stretch, DAY, &motor) {
             Ok(c) => c,

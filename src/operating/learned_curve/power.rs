@@ -16,6 +16,12 @@ use crate::plant::PowerIs;
 pub(super) enum Kind {
     Chain,
     Own,
+    /// As [`Self::Chain`], with an efficiency that stays: never chosen, since a plant file cannot say so, but as good a guess at speeds
+    /// not seen.
+    Steady,
+    /// As [`Self::Chain`], with less loss without load, and with more.
+    Less,
+    More,
 }
 
 impl Kind {
@@ -27,9 +33,27 @@ impl Kind {
         }
     }
 
+    /// Laws that tell how far power at other speeds is in doubt. Not [`Self::Own`]: where speed follows flow, what is left of the meter's
+    /// noise decides its constant.
+    pub fn guesses(trended_is: PowerIs) -> &'static [Self] {
+        match trended_is {
+            PowerIs::DriveInput | PowerIs::DriveOutput => &[Self::Chain, Self::Steady, Self::Less, Self::More],
+            PowerIs::Shaft => &[Self::Chain, Self::Steady],
+        }
+    }
+
+    /// Loss without load over the books' [-].
+    fn idle_scale(self) -> f64 {
+        match self {
+            Self::Less => 1.0 / IDLE_DOUBT,
+            Self::More => IDLE_DOUBT,
+            Self::Chain | Self::Own | Self::Steady => 1.0,
+        }
+    }
+
     /// The books' law holds at speeds not seen too, so the other must be better by this factor.
     pub fn handicap(self) -> f64 {
-        if self == Self::Chain { 1.0 } else { 1.15 }
+        if self == Self::Own { 1.15 } else { 1.0 }
     }
 }
 
@@ -42,6 +66,9 @@ const MOTOR_EFFICIENCY: f64 = 0.88;
 const DRIVE_EFFICIENCY: f64 = 0.965;
 /// Share of motor and drive loss between shaft and drive output: the drive's own is a quarter of both (0.90 behind 0.97).
 const MOTOR_SHARE: f64 = 0.75;
+/// Factor by which the loss without load may differ from the books', one standard deviation [-]: two handbooks differ by half at a quarter
+/// of load, and each drive shapes flux and switching in its own way.
+const IDLE_DOUBT: f64 = 1.5;
 /// A pump less efficient than this is near no flow, where efficiency says nothing of its drift with speed [-].
 const EFFICIENCY_MIN: f64 = 0.05;
 /// The same at the lower speed [-].
@@ -65,10 +92,11 @@ struct Chain {
     motor: f64,
     drive: f64,
     share: f64,
+    idle_scale: f64,
 }
 
 impl Chain {
-    fn new(facts: &MotorFacts, top_shaft_kw: f64) -> Self {
+    fn new(facts: &MotorFacts, top_shaft_kw: f64, kind: Kind) -> Self {
         let rated_kw = facts.rated_kw.unwrap_or(OVERSIZE * top_shaft_kw);
         let motor = facts.motor_efficiency.or_else(|| motor::ie3_efficiency(rated_kw)).unwrap_or(MOTOR_EFFICIENCY);
         let share = match facts.trended_is {
@@ -76,12 +104,18 @@ impl Chain {
             PowerIs::DriveOutput => MOTOR_SHARE,
             PowerIs::Shaft => 0.0,
         };
-        Self { rated_kw, motor, drive: facts.drive_efficiency.unwrap_or(DRIVE_EFFICIENCY), share }
+        Self {
+            rated_kw,
+            motor,
+            drive: facts.drive_efficiency.unwrap_or(DRIVE_EFFICIENCY),
+            share,
+            idle_scale: kind.idle_scale(),
+        }
     }
 
     fn shown_kw(&self, shaft_kw: f64, speed: f64) -> f64 {
         let loss = motor::loss_on_drive(shaft_kw, speed, self.rated_kw, self.motor, self.drive);
-        shaft_kw + self.share * (loss.constant + loss.load)
+        shaft_kw + self.share * (self.idle_scale * loss.constant + loss.load)
     }
 
     /// Loss without load at a speed over that at full speed [-].
@@ -120,14 +154,15 @@ impl Law {
         facts: &MotorFacts,
     ) -> Option<Self> {
         let rows: Vec<&Seen> = rows.iter().filter(|r| r.power.is_finite()).collect();
+        let head = head.filter(|_| kind != Kind::Steady);
         let knots = span.knots(KNOTS);
         let (values, constant_kw) = match kind {
             Kind::Own => own(&rows, span, degree, &knots, facts)?,
-            Kind::Chain => (chained(&rows, span, degree, &knots, head, facts)?, 0.0),
+            _ => (chained(&rows, span, degree, &knots, head, facts, kind)?, 0.0),
         };
         let top = values.iter().copied().fold(0.0, f64::max);
         let curve = Pchip::new(&knots, &values).ok().filter(|_| values.iter().all(|v| *v > 0.0))?;
-        Some(Self { kind, curve, constant_kw, head: head.cloned(), chain: Chain::new(facts, top) })
+        Some(Self { kind, curve, constant_kw, head: head.cloned(), chain: Chain::new(facts, top, kind) })
     }
 
     /// The law of a curve that was learned.
@@ -136,12 +171,12 @@ impl Law {
         let values: Vec<f64> = learned.power_kw.iter().map(|p| p - learned.constant_kw).collect();
         let top = values.iter().copied().fold(0.0, f64::max);
         let curve = Pchip::new(&learned.flow_m3h, &values).ok()?;
-        let chain = Chain::new(&learned.motor, top);
+        let chain = Chain::new(&learned.motor, top, kind);
         Some(Self { kind, curve, constant_kw: learned.constant_kw, head: head.cloned(), chain })
     }
 
     pub fn power_is(&self) -> PowerIs {
-        if self.kind == Kind::Chain { PowerIs::Shaft } else { PowerIs::DriveInput }
+        if self.kind == Kind::Own { PowerIs::DriveInput } else { PowerIs::Shaft }
     }
 
     pub fn constant_kw(&self) -> f64 {
@@ -159,7 +194,7 @@ impl Law {
         let cube = density * speed.powi(3) * p;
         match self.kind {
             Kind::Own => cube + self.constant_kw * self.chain.idle(speed),
-            Kind::Chain => self.chain.shown_kw(cube * drifted(self.head.as_ref(), q, p, speed), speed),
+            _ => self.chain.shown_kw(cube * drifted(self.head.as_ref(), q, p, speed), speed),
         }
     }
 
@@ -176,7 +211,7 @@ fn drifted(head: Option<&Pchip>, q: f64, shaft_kw: f64, speed: f64) -> f64 {
 /// Drive input over the cube of speed at the knots, and the constant part.
 fn own(rows: &[&Seen], span: &Span, degree: usize, knots: &[f64], facts: &MotorFacts) -> Option<(Vec<f64>, f64)> {
     let top = rows.iter().map(|r| r.power / (r.density * r.speed.powi(3))).fold(0.0, f64::max);
-    let chain = Chain::new(facts, top);
+    let chain = Chain::new(facts, top, Kind::Own);
     let equation = |r: &&Seen| {
         let cube = r.density * r.speed.powi(3);
         let mut terms: Vec<f64> = span.basis(r.q, degree).iter().map(|b| b * cube).collect();
@@ -222,6 +257,7 @@ fn chained(
     knots: &[f64],
     head: Option<&Pchip>,
     facts: &MotorFacts,
+    kind: Kind,
 ) -> Option<Vec<f64>> {
     let first: Vec<Equation> = rows
         .iter()
@@ -236,7 +272,7 @@ fn chained(
         if !(top > 0.0) {
             return None;
         }
-        let chain = Chain::new(facts, top);
+        let chain = Chain::new(facts, top, kind);
         let equations: Vec<Equation> =
             rows.iter().map(|r| tangent(r, span, degree, &solution, &chain, head, top)).collect();
         solution = solve_robust(&equations)?;
