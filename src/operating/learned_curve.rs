@@ -69,8 +69,10 @@ pub struct LearnedCurve {
     pub constant_kw: f64,
     /// Relative error of head on days held out, without the rows' own noise [-]; NaN without head.
     pub head_error: f64,
-    /// The same of the trended power [-]; NaN without power.
+    /// The same of the trended power [-], with what speeds not seen together with a flow leave in doubt; NaN without power.
     pub power_error: f64,
+    /// That doubt alone [-]: small where speed changed at like flows, as when a setpoint was changed while the meter was on.
+    pub power_doubt: f64,
     /// Error of a row's flow on days held out, from head and power as far as they are there, over the largest flow [-].
     pub flow_error: f64,
     /// Scatter of single rows about the head curve, the meter's noise included [-]; NaN without head.
@@ -200,6 +202,7 @@ pub fn learn_curve(rows: &[Metered], rows_a_day: usize, motor: &MotorFacts) -> R
         head_error: best.head.map_or(f64::NAN, |c| c.error),
         head_noise: best.head.map_or(f64::NAN, |c| c.noise),
         power_error: best.power.map_or(f64::NAN, |c| c.error),
+        power_doubt: best.power.map_or(f64::NAN, |c| c.doubt),
         power_noise: best.power.map_or(f64::NAN, |c| c.noise),
         flow_error,
         rows: all.len(),
@@ -223,8 +226,10 @@ struct Choice {
 #[derive(Debug, Clone, Copy)]
 struct Judged {
     choice: Choice,
-    /// The curve's own error.
+    /// The curve's own error, doubt included.
     error: f64,
+    /// What days held out cannot tell of it.
+    doubt: f64,
     /// The rows' scatter about it.
     noise: f64,
 }
@@ -303,7 +308,7 @@ impl<'a> Trial<'a> {
             .and_then(|(misfit, choice)| {
                 let judged = self.power_judged(choice, usable)?;
                 let doubt = self.doubt(choice, misfit, usable);
-                Some(Judged { error: judged.error.hypot(doubt), ..judged })
+                Some(Judged { error: judged.error.hypot(doubt), doubt, ..judged })
             });
         let best = Best { head: usable, power: power.filter(|p| p.error <= POWER_ERROR_MAX) };
         let rough = head.iter().chain(&power).map(|c| c.error).fold(f64::INFINITY, f64::min);
@@ -430,7 +435,7 @@ impl<'a> Trial<'a> {
         let (error, noise) = clean::parts_of_error(&seen, &self.span);
         // The fit itself cannot be better known than its rows' noise allows.
         let least = noise * ((choice.degree + 1) as f64 / seen.len() as f64).sqrt();
-        Some(Judged { choice, error: error.max(least).max(LEAST_ERROR), noise })
+        Some(Judged { choice, error: error.max(least).max(LEAST_ERROR), doubt: 0.0, noise })
     }
 
     /// Root mean square of flow reconstructed against flow metered, over the largest flow, on parts held out.

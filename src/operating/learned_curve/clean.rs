@@ -33,6 +33,8 @@ const PLACE_ROWS: usize = 3;
 const GAP: usize = 3;
 /// Rows averaged lie in one such bin of speed [-].
 const ALIKE_SPEED: f64 = 0.01;
+/// Spread of flow in a group, over the range [-]: two to three times a meter's noise.
+const SPREAD_MAX: f64 = 0.05;
 /// Groups that rows are averaged to, or some more: ten and more to each place of the curve.
 const GROUPS: usize = 120;
 /// Bins of flow whose rows share a model error, and its variance over a row's noise: a fifth to a quarter of the noise.
@@ -180,10 +182,25 @@ pub(super) fn means(rows: &[Seen], span: &Span, witness: fn(&Seen) -> f64) -> Ve
     for alike in keyed.chunk_by(|a, b| a.0 == b.0) {
         // Groups of one size, so that none is left with a single row.
         let size = alike.len().div_ceil((alike.len() / most).max(1));
-        out.extend(alike.chunks(size).map(|g| mean(&g.iter().map(|k| k.2).collect::<Vec<_>>())));
+        for group in alike.chunks(size) {
+            let group: Vec<Seen> = group.iter().map(|k| k.2).collect();
+            out.extend(close(group, span).iter().map(|g| mean(g)));
+        }
     }
     weigh(&mut out, span);
     out
+}
+
+/// A group whose flows differ by more than the meter's noise would be cut across the curve's bend: it is parted by flow.
+fn close(mut group: Vec<Seen>, span: &Span) -> Vec<Vec<Seen>> {
+    let middle = group.iter().map(|r| r.q).sum::<f64>() / group.len() as f64;
+    let square = group.iter().map(|r| (r.q - middle).powi(2)).sum::<f64>() / group.len() as f64;
+    if square.sqrt() <= SPREAD_MAX * (span.to - span.from) {
+        return vec![group];
+    }
+    let bin = |r: &Seen| span.bin(r.q, SHARING_BINS);
+    group.sort_by_key(bin);
+    group.chunk_by(|a, b| bin(a) == bin(b)).map(<[Seen]>::to_vec).collect()
 }
 
 fn mean(rows: &[Seen]) -> Seen {

@@ -15,6 +15,8 @@ const SPEED_RATIO: f64 = 0.8;
 const BELOW_FULL: f64 = 0.9;
 /// No table below this speed [-], which a plant file would refuse.
 const LEAST_SPEED: f64 = 0.1;
+/// A doubt about power at other speeds that is worth a word [-]: as much as a power reading's own scale.
+const DOUBTFUL: f64 = 0.015;
 
 impl LearnedCurve {
     /// The `[[pump.curve]]` blocks of pump `name`; `seen` tells in the comment when the flow was metered, such as two dates.
@@ -52,6 +54,12 @@ impl LearnedCurve {
             "# The meter's and the sensors' own constant errors come on top; so does wear since.\n\
              # Outside these flows nothing was seen.\n",
         );
+        if self.power_doubt > DOUBTFUL {
+            out.push_str(
+                "# Speed followed flow all the time, so power at other settings is less sure: some days with another setpoint, \
+                 metered, would settle it.\n",
+            );
+        }
         if self.power_is == PowerIs::DriveInput && self.constant_kw > 0.0 {
             let _ = writeln!(
                 out,
