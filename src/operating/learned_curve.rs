@@ -307,7 +307,7 @@ impl<'a> Trial<'a> {
             .min_by(least)
             .and_then(|(misfit, choice)| {
                 let judged = self.power_judged(choice, usable)?;
-                let doubt = self.doubt(choice, misfit, usable);
+                let doubt = self.doubt(choice, misfit / choice.kind.handicap(), usable);
                 Some(Judged { error: judged.error.hypot(doubt), doubt, ..judged })
             });
         let best = Best { head: usable, power: power.filter(|p| p.error <= POWER_ERROR_MAX) };

@@ -261,13 +261,13 @@ fn a_tabulated_pump_comes_back_from_noisy_rows() {
     let head = learn_curve(&of_table(&|q| hermite(&E1[1], &head_slope, q), true), DAY, &motor).unwrap();
     for (q, value) in [(10.0, 29.904), (37.5, 28.575_520_83), (60.0, 25.2378), (90.0, 16.3312)] {
         let off = read(&head.flow_m3h, &head.head_kpa, q) / value - 1.0;
-        assert!(off.abs() < 0.006, "head at {q}: {off:.4}");
+        assert!(off.abs() < 0.008, "head at {q}: {off:.4}");
         assert!(off.abs() < 3.0 * head.head_error, "head at {q}: {off:.4} against {:.4}", head.head_error);
     }
     let power = learn_curve(&of_table(&|q| hermite(&E1[2], &power_slope, q), false), DAY, &motor).unwrap();
     for (q, value) in [(10.0, 2.325_066_67), (37.5, 3.334_188_03), (60.0, 3.948_615_38), (90.0, 4.2808)] {
         let off = read(&power.flow_m3h, &power.power_kw, q) / value - 1.0;
-        assert!(off.abs() < 0.006, "power at {q}: {off:.4}");
+        assert!(off.abs() < 0.008, "power at {q}: {off:.4}");
         assert!(off.abs() < 3.0 * power.power_error, "power at {q}: {off:.4} against {:.4}", power.power_error);
     }
     assert!(power.head_kpa.is_empty() && power.head_error.is_nan() && head.power_kw.is_empty());
@@ -446,6 +446,16 @@ fn the_block_can_be_pasted_into_a_plant_file() {
                 near(&table.power_kw, &power);
                 let head: Vec<f64> = curve.head_kpa.iter().map(|h| h * s * s).collect();
                 near(&table.head_kpa, &head);
+            }
+            // Halfway between two tables, on a straight line of power over the cube of speed, as tables are read.
+            for pair in tables.windows(2) {
+                let (a, b) = (pair[0].speed.in_of_one(), pair[1].speed.in_of_one());
+                let s = 0.5 * (a + b);
+                for (i, q) in curve.flow_m3h.iter().enumerate() {
+                    let between = 0.5 * (pair[0].power_kw[i] / a.powi(3) + pair[1].power_kw[i] / b.powi(3));
+                    let off = s.powi(3) * between / curve.shown_kw(q * s, s, 1.0) - 1.0;
+                    assert!(off.abs() < 0.01, "{off:.4} between {a} and {b}");
+                }
             }
             assert_eq!(tables.len() > 1, curve.power_is == PowerIs::DriveInput);
             assert!(text.contains(&format!("{} steady rows on 14 days", curve.rows)), "{text}");

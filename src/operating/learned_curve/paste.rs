@@ -8,9 +8,9 @@ use crate::plant::{PowerIs, UnitSystem};
 use crate::quantity::{Flow, Power, Pressure};
 use std::fmt::Write as _;
 
-/// Ratio of one table's speed to the next: the constant part over the cube of speed is then interpolated to a few parts in a hundred of
-/// itself.
-const SPEED_RATIO: f64 = 0.8;
+/// Ratio of one table's speed to the next: the constant part over the cube of speed is then interpolated to a twentieth of itself, which
+/// is less than a hundredth of power.
+const SPEED_RATIO: f64 = 0.85;
 /// No table closer to full speed than this [-].
 const BELOW_FULL: f64 = 0.9;
 /// No table below this speed [-], which a plant file would refuse.
