@@ -4,6 +4,7 @@
 //! the record shows their difference only; then each row's flows, conditioned on their sum (Gaussian, with outliers left out). The
 //! decision a reader would question: a tenth of the common variance is never learned away. Start at [`Record`].
 
+use super::model::witness;
 use super::together::{EDGE, Loop, MeterGain, is_held_closed, runs};
 use super::{Basis, LoopPoints, PumpPoints, State};
 use crate::notice::Notice;
@@ -265,7 +266,7 @@ impl<'a> Record<'a> {
                 p.flow_m3h[i] = flow;
                 (p.flow_low_m3h[i], p.flow_high_m3h[i]) = (system.flow_low_m3h[i], system.flow_high_m3h[i]);
                 p.flow_sd_common_m3h[i] = common;
-                p.basis[i] = Basis::Meter;
+                p.basis[i] = Basis::Measured(1 << witness::METER);
                 rate(p, i);
             }
         }
@@ -423,11 +424,11 @@ fn rate(p: &mut PumpPoints, i: usize) {
 
 /// What fixed a point, once the meter helped.
 fn with_meter(basis: Basis) -> Basis {
+    let meter = 1 << witness::METER;
     match basis {
-        Basis::HeadPower => Basis::MeterHeadPower,
-        Basis::Head => Basis::MeterHead,
-        Basis::Power | Basis::PowerBound => Basis::MeterPower,
-        Basis::None | Basis::Speed => Basis::Meter,
+        Basis::Measured(bits) => Basis::Measured(bits | meter),
+        Basis::PowerBound => Basis::Measured(meter | 1 << witness::POWER),
+        Basis::None | Basis::Speed => Basis::Measured(meter),
         known => known,
     }
 }

@@ -11,6 +11,7 @@ mod by_speed;
 pub mod field;
 mod hour;
 pub mod learn;
+pub mod learned_curve;
 mod mixture;
 pub mod model;
 mod neighbours;

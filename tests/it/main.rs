@@ -15,6 +15,7 @@ mod hydraulics;
 mod ingest;
 mod kill;
 mod layers;
+mod learned_curve;
 mod mutations;
 mod network;
 mod operating;
