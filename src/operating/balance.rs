@@ -76,7 +76,8 @@ impl<'a> Record<'a> {
             for b in 0..n {
                 prior[a * n + b] = match (a, b) {
                     _ if a == b => 1.0,
-                    (0, _) | (_, 0) => 0.0,
+                    // A pump that says too much needs taking back, a meter that reads too much does not: opposite signs.
+                    (0, k) | (k, 0) => -(about.with_meter)(k - 1).clamp(0.0, 1.0),
                     _ => (about.shared)(a - 1, b - 1).clamp(-1.0, 1.0),
                 };
             }

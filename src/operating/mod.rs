@@ -10,6 +10,7 @@ mod basis;
 mod by_speed;
 pub mod field;
 mod hour;
+mod joined;
 pub mod learn;
 pub mod learned_curve;
 mod mixture;
@@ -33,6 +34,7 @@ use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, PowerIs, Pump};
 use crate::quantity::{Density, Viscosity};
 use crate::screening::Screened;
+use joined::Joined;
 use learn::{Learned, Weighted};
 use model::{PumpModel, Setting};
 use priors::Sizes;
@@ -131,11 +133,18 @@ pub fn reconstruct(plant: &Plant, screened: &Screened) -> Noticed<Reconstructed>
         let (points, machine, mut said) = one_pump(plant, screened, pump, w, sizes);
         notices.append(&mut said);
         pumps.push(points);
-        machines.extend(machine);
+        machines.push(machine);
     }
-    let shared_head = screened.find(crate::plant::Role::PumpHead, None).is_some();
-    let system = together(&pumps, screened.clock.len, shared_head);
-    Noticed { value: Reconstructed { points: OperatingPoints { pumps, system }, machines }, notices }
+    let joined: Vec<Joined> = gathered
+        .iter()
+        .zip(&sizes)
+        .zip(&machines)
+        .map(|((witnesses, sizes), machine)| Joined { witnesses, sizes, machine: machine.as_ref() })
+        .collect();
+    let together = joined::add_up(plant, screened, &mut pumps, &joined);
+    notices.extend(together.notices);
+    let points = OperatingPoints { pumps, system: together.value.system };
+    Noticed { value: Reconstructed { points, machines: machines.into_iter().flatten().collect() }, notices }
 }
 
 /// Tells each pump how many run in every row: the loop's own meters speak of one that runs alone.
@@ -343,54 +352,4 @@ fn blank(name: &str, states: &[State], w: &Witnesses) -> PumpPoints {
         flow_sd_common_m3h: zero_when_off(),
         head_sd_common_kpa: nan(),
     }
-}
-
-/// Share of the pumps' common errors taken as common to them all: one head sensor, like drives, like tables.
-const SHARED: f64 = 0.5;
-/// The same where each pump has its own sensors.
-const SHARED_APART: f64 = 0.25;
-
-/// Sums the pumps: row noise in squares, common errors partly straight.
-fn together(pumps: &[PumpPoints], n: usize, shared_head: bool) -> LoopPoints {
-    let share = if shared_head { SHARED } else { SHARED_APART };
-    let nan = || vec![f64::NAN; n];
-    let mut out = LoopPoints {
-        flow_m3h: nan(),
-        flow_low_m3h: nan(),
-        flow_high_m3h: nan(),
-        head_kpa: nan(),
-        power_kw: nan(),
-        pumps_on: vec![0; n],
-        steady: vec![false; n],
-    };
-    for i in 0..n {
-        let on: Vec<&PumpPoints> =
-            pumps.iter().filter(|p| !matches!(p.state[i], State::Off | State::Unknown)).collect();
-        out.pumps_on[i] = u8::try_from(on.len()).unwrap_or(u8::MAX);
-        out.power_kw[i] = pumps.iter().map(|p| p.power_kw[i]).sum();
-        out.steady[i] = !on.is_empty() && on.iter().all(|p| p.state[i] == State::Steady);
-        if pumps.iter().any(|p| p.state[i] == State::Unknown) {
-            continue;
-        }
-        let flow: f64 = on.iter().map(|p| p.flow_m3h[i]).sum();
-        out.flow_m3h[i] = flow;
-        let common: f64 = on.iter().map(|p| p.flow_sd_common_m3h[i]).sum();
-        let common_sq: f64 = on.iter().map(|p| p.flow_sd_common_m3h[i].powi(2)).sum();
-        let wide = |edge: &dyn Fn(&PumpPoints) -> f64| {
-            let random_sq: f64 =
-                on.iter().map(|p| (edge(p).powi(2) - (1.96 * p.flow_sd_common_m3h[i]).powi(2)).max(0.0)).sum();
-            (random_sq + 1.96f64.powi(2) * ((1.0 - share) * common_sq + share * common * common)).sqrt()
-        };
-        if on.len() == 1 {
-            out.flow_low_m3h[i] = on[0].flow_low_m3h[i];
-            out.flow_high_m3h[i] = on[0].flow_high_m3h[i];
-        } else {
-            out.flow_low_m3h[i] = (flow - wide(&|p: &PumpPoints| p.flow_m3h[i] - p.flow_low_m3h[i])).max(0.0);
-            out.flow_high_m3h[i] = flow + wide(&|p: &PumpPoints| p.flow_high_m3h[i] - p.flow_m3h[i]);
-        }
-        if !on.is_empty() {
-            out.head_kpa[i] = on.iter().map(|p| p.head_kpa[i]).sum::<f64>() / on.len() as f64;
-        }
-    }
-    out
 }

@@ -10,7 +10,7 @@ use super::field::{Column, Field, HEAD_MADE, Spread};
 use super::model::witness;
 use super::noise::Noise;
 use super::witness::Row;
-use witness::{COUNT, HEAD, HEAT, REMOTE};
+use witness::{COUNT, HEAD, HEAT, METER, REMOTE};
 
 /// What one row says.
 #[derive(Debug, Clone, Copy)]
@@ -144,6 +144,34 @@ impl Estimator<'_> {
         };
         let alone = heard.list().iter().map(|&w| (Some(w), curve(&Heard { of: [w, 0, 0, 0, 0], count: 1 })));
         alone.chain([(None, curve(&heard))]).collect()
+    }
+
+    /// How far the shared error of a row's flow, taken without its meter, is that of the meter's own scale [-]: more than nothing once the meter
+    /// has taught the model.
+    #[must_use]
+    pub fn correlation_with_meter(&self, row: &Row, flow: f64) -> Option<f64> {
+        let column = self.field.column(row.speed, row.hour)?;
+        let heard = self.heard(row).without(METER);
+        let q = (flow / row.speed).clamp(0.0, self.field.q_max);
+        let worth = self.worth(row, &column, &heard, q);
+        let spread = self.field.shared(q, row.speed);
+        let (mut common, mut with_meter) = (0.0, 0.0);
+        for (k, &a) in heard.list().iter().enumerate() {
+            for (l, &b) in heard.list().iter().enumerate() {
+                common += worth[k] * worth[l] * self.shared(&spread, a, b, q, row);
+            }
+            with_meter += worth[k] * spread.of(a, METER);
+        }
+        let both = (common * spread.of(METER, METER)).sqrt();
+        (both > 0.0).then(|| (with_meter / both).clamp(-1.0, 1.0))
+    }
+
+    /// Head [kPa] at reduced flow `q` and a row's speed, and the standard deviation of what is not known of it.
+    #[must_use]
+    pub fn head_at(&self, row: &Row, q: f64) -> Option<(f64, f64)> {
+        let head = self.field.column(row.speed, row.hour)?.head(q).value;
+        let variance = self.field.shared(q, row.speed).of(HEAD_MADE, HEAD_MADE);
+        Some((head, variance.max(0.0).sqrt()))
     }
 
     fn heard(&self, row: &Row) -> Heard {

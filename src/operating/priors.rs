@@ -116,9 +116,15 @@ pub fn noise(w: &Witnesses, sizes: &Sizes) -> Noise {
     Noise { of, delta_t: 0.07 }
 }
 
-/// Common standard deviation of a flow meter that stands alone: of the reading [-], and absolute [m3/h].
+/// Common standard deviation of a pump's flow meter that stands alone: of the reading [-], and absolute [m3/h].
 #[must_use]
 pub fn meter(w: &Witnesses) -> (f64, f64) {
-    let (gain, zero) = half(w.accuracy[METER], f64::NAN, (0.02, 0.0));
+    of_meter(w.accuracy[METER])
+}
+
+/// The same of any flow meter.
+#[must_use]
+pub fn of_meter(accuracy: Option<Accuracy>) -> (f64, f64) {
+    let (gain, zero) = half(accuracy, f64::NAN, (0.02, 0.0));
     (gain, if zero.is_finite() { zero } else { 0.0 })
 }

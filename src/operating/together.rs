@@ -30,7 +30,10 @@ pub struct Loop<'a> {
     pub header_head: Option<&'a [f64]>,
     /// Correlation of two pumps' common errors, by their places in the list [-]; [`shared`] makes one.
     pub shared: &'a dyn Fn(usize, usize) -> f64,
-    /// Head [kPa] that a pump (by place) makes at no flow at the speed of a row, and its standard deviation; NaN where unknown.
+    /// How far a pump's common error is that of the meter, which taught it in other rows: correlation of both readings' errors [-].
+    pub with_meter: &'a dyn Fn(usize) -> f64,
+    /// The most head [kPa] that a pump (by place) makes at the speed of a row, at no flow unless its curve droops, and its standard deviation;
+    /// NaN where unknown.
     pub shut_off: &'a dyn Fn(usize, usize) -> (f64, f64),
     /// Hours a row stands for [h].
     pub hours: f64,

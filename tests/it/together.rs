@@ -37,7 +37,7 @@ fn pump(name: &str, flows: &[Flow]) -> PumpPoints {
         head_high_kpa: vec![101.96; n],
         power_kw: vec![1.0; n],
         efficiency: vec![0.5; n],
-        basis: vec![Basis::HeadPower; n],
+        basis: vec![Basis::Measured(3); n],
         flow_sd_common_m3h: flows.iter().map(|f| f.2).collect(),
         head_sd_common_kpa: vec![0.5; n],
     }
@@ -59,7 +59,10 @@ const HOURS: f64 = 1.0 / 12.0;
 fn sum(pumps: &mut [PumpPoints], meter: Option<Meter>, correlation: f64, hours: f64) -> Noticed<Together> {
     let shared = |_: usize, _: usize| correlation;
     let shut_off = |_: usize, _: usize| (f64::NAN, f64::NAN);
-    together(pumps, &Loop { meter, header_head: None, shared: &shared, shut_off: &shut_off, hours })
+    together(
+        pumps,
+        &Loop { meter, header_head: None, shared: &shared, with_meter: &|_| 0.0, shut_off: &shut_off, hours },
+    )
 }
 
 fn meter(flow: &[f64], gain_sd: f64, noise: f64) -> Option<Meter<'_>> {
@@ -109,7 +112,7 @@ fn a_meter_is_shared_out_by_what_is_doubted() {
     for (p, flow, variance) in [(&pumps[0], 30.0 + 8.0 / 6.0, 4.0 / 3.0), (&pumps[1], 20.0 + 2.0 / 6.0, 5.0 / 6.0)] {
         near(&p.pump, p.flow_m3h[0], flow);
         near(&p.pump, sd(p.flow_low_m3h[0], p.flow_high_m3h[0]).powi(2), variance);
-        assert_eq!(p.basis[0], Basis::MeterHeadPower);
+        assert_eq!(p.basis[0], Basis::Measured(7));
         // 100 kPa of 1 kW: flow / 36.
         near(&p.pump, p.efficiency[0], (p.flow_m3h[0] / 36.0).min(1.0));
         near(&p.pump, p.flow_sd_common_m3h[0], 0.0);
@@ -170,7 +173,7 @@ fn rows_that_cannot_be_known() {
     // The only one that runs: the meter is its own.
     let mut pumps = [off("P-1", 1), lost()];
     sum(&mut pumps, meter(&[51.0], 0.02, 0.51), 0.5, HOURS);
-    assert_eq!((pumps[1].flow_m3h[0], pumps[1].basis[0]), (51.0, Basis::Meter));
+    assert_eq!((pumps[1].flow_m3h[0], pumps[1].basis[0]), (51.0, Basis::Measured(4)));
     near("common", pumps[1].flow_sd_common_m3h[0], 1.02);
 }
 
@@ -255,7 +258,7 @@ fn a_meter_far_off_is_not_used() {
     let said = sum(&mut pumps, meter(&[59.7, 59.9, 20.0], 0.0, 1.0), 0.0, HOURS);
     assert!(pumps[0].flow_m3h[0] > 36.0, "9.7 off is weighed");
     assert_eq!((pumps[0].flow_m3h[1], pumps[0].flow_m3h[2]), (30.0, 30.0));
-    assert_eq!(pumps[0].basis[1], Basis::HeadPower);
+    assert_eq!(pumps[0].basis[1], Basis::Measured(3));
     let texts: Vec<&str> = said.notices.iter().map(|n| n.text.as_str()).collect();
     assert!(
         texts.len() == 1 && texts[0].contains("in 2 of 3 rows") && texts[0].contains("check its unit"),
@@ -269,14 +272,20 @@ fn a_slow_pump_does_not_open_its_valve() {
     let check = |name: &str, own: f64, header: f64, closed: bool| {
         let mut pumps = [pump("P-1", &[(30.0, 1.0, 1.0)]), pump("P-2", &[(8.0, 1.0, 1.0)])];
         let shut_off = |k: usize, _: usize| if k == 0 { (150.0, 2.0) } else { (own, 2.0) };
-        let about =
-            Loop { meter: None, header_head: Some(&[header]), shared: &|_, _| 0.5, shut_off: &shut_off, hours: HOURS };
+        let about = Loop {
+            meter: None,
+            header_head: Some(&[header]),
+            shared: &|_, _| 0.5,
+            with_meter: &|_| 0.0,
+            shut_off: &shut_off,
+            hours: HOURS,
+        };
         let said = together(&mut pumps, &about);
         let system = said.value.system;
         assert_eq!(system.pumps_on[0], if closed { 1 } else { 2 }, "{name}");
         near(name, system.flow_m3h[0], if closed { 30.0 } else { 38.0 });
         assert_eq!(pumps[1].flow_m3h[0], if closed { 0.0 } else { 8.0 }, "{name}");
-        assert_eq!(pumps[1].basis[0], Basis::HeadPower, "{name}");
+        assert_eq!(pumps[1].basis[0], Basis::Measured(3), "{name}");
         assert_eq!(said.notices.len(), usize::from(closed), "{name}: {:?}", said.notices);
         if closed {
             assert_eq!((pumps[1].flow_low_m3h[0], pumps[1].flow_high_m3h[0]), (0.0, 0.0), "{name}");
@@ -298,7 +307,14 @@ fn a_slow_pump_does_not_open_its_valve() {
     let mut pumps = [pump("P-1", &[(30.0, 1.0, 1.0)]), pump("P-2", &[(1.0, 1.0, 1.0)])];
     pumps[1].flow_low_m3h[0] = 0.0;
     let shut_off = |k: usize, _: usize| if k == 0 { (150.0, 2.0) } else { (60.0, 2.0) };
-    let about = Loop { meter: None, header_head: None, shared: &|_, _| 0.5, shut_off: &shut_off, hours: HOURS };
+    let about = Loop {
+        meter: None,
+        header_head: None,
+        shared: &|_, _| 0.5,
+        with_meter: &|_| 0.0,
+        shut_off: &shut_off,
+        hours: HOURS,
+    };
     let system = together(&mut pumps, &about).value.system;
     near("upper edge", pumps[1].flow_high_m3h[0], 1.0 + 1.96 * 2f64.sqrt());
     near("loop's upper edge", system.flow_high_m3h[0] - 30.0, (1.96 * 2f64.sqrt()).hypot(1.0 + 1.96 * 2f64.sqrt()));
@@ -309,6 +325,7 @@ fn a_slow_pump_does_not_open_its_valve() {
         meter: None,
         header_head: Some(&[150.0]),
         shared: &|_, _| 0.5,
+        with_meter: &|_| 0.0,
         shut_off: &|_, _| (60.0, 1.0),
         hours: HOURS,
     };
@@ -369,6 +386,7 @@ fn a_year_of_minutes_is_quick() {
         meter: meter(&reading, 0.02, 0.3),
         header_head: None,
         shared: &|_, _| 0.5,
+        with_meter: &|_| 0.0,
         shut_off: &shut_off,
         hours: 1.0 / 60.0,
     };
@@ -378,4 +396,24 @@ fn a_year_of_minutes_is_quick() {
     assert!(system.flow_m3h.iter().all(|q| q.is_finite()));
     // Five times the aim, for machines that are busy.
     assert!(took < 1.5, "{took} s");
+}
+
+/// Two pumps of 30 and 20 m3/h, common standard deviations 1 and 1 of one kind, no row noise; a meter of 50 m3/h whose 2 % (1 m3/h) taught them, so that
+/// half the variance of each is its own: correlation 0.7. Meter less pumps has variance 1 + 4 - 2 * 0.7 * 1 * 2 = 2.2, and its covariance with the
+/// pumps' sum is 4 - 1.4 = 2.6 in size: the sum moves by 2.6 / 2.2 of a difference, and keeps 4 - 2.6^2 / 2.2 = 0.927 of its variance. Taken as
+/// strangers it would keep 4 - 16 / 5 = 0.8.
+#[test]
+fn a_meter_that_taught_its_pumps_is_half_a_witness() {
+    let mut pumps = [pump("P-1", &[(30.0, 0.0, 1.0)]), pump("P-2", &[(20.0, 0.0, 1.0)])];
+    let shut_off = |_: usize, _: usize| (f64::NAN, f64::NAN);
+    let about = Loop {
+        meter: meter(&[50.0], 0.02, 0.0),
+        header_head: None,
+        shared: &|_, _| 1.0,
+        with_meter: &|_| 0.7,
+        shut_off: &shut_off,
+        hours: HOURS,
+    };
+    let system = together(&mut pumps, &about).value.system;
+    near("standard deviation", sd(system.flow_low_m3h[0], system.flow_high_m3h[0]), 0.927_27f64.sqrt());
 }
