@@ -10,7 +10,7 @@ use super::{Machine, PumpPoints, State, priors};
 use crate::notice::Noticed;
 use crate::plant::{Accuracy, Plant};
 use crate::screening::Screened;
-use priors::Sizes;
+use priors::{Sizes, TableIs};
 
 /// One pump on its way into the sum.
 pub struct Joined<'a, 'w> {
@@ -83,6 +83,10 @@ fn taught_by_meter(j: &Joined, p: &PumpPoints) -> f64 {
         .filter(|&i| p.state[i] == State::Steady && p.flow_m3h[i] > 0.0 && !j.witnesses.hears_loop_meter(i))
         .collect();
     let Some(&usual) = others.get(others.len() / 2) else { return 0.0 };
+    if let TableIs::Learned { .. } = j.sizes.table {
+        let gain = priors::meter(j.witnesses).0 * p.flow_m3h[usual];
+        return (gain / p.flow_sd_common_m3h[usual]).clamp(0.0, MOST_ALIKE);
+    }
     let said = machine
         .mixture
         .likeliest()

@@ -101,6 +101,11 @@ impl Witnesses<'_> {
         self.reading[HEAD].as_deref().filter(|_| self.head_at_header)
     }
 
+    /// Leaves a kind of reading out from here on.
+    pub fn forget(&mut self, which: usize) {
+        self.reading[which] = None;
+    }
+
     /// Whether the meter is this pump's own, not the loop's.
     #[must_use]
     pub fn own_meter(&self) -> bool {

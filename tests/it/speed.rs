@@ -21,6 +21,7 @@ fn pump(rated_rpm: Option<f64>, rated_hz: Option<f64>, maximum_hz: Option<f64>) 
         curves: vec![TestedCurve {
             speed: Fraction::of_one(1.0),
             power_is: PowerIs::DriveInput,
+            tolerance: None,
             head_flow_m3h: vec![0.0, 25.0, 50.0, 75.0, 100.0],
             head_kpa: vec![120.0, 118.0, 108.0, 86.0, 48.0],
             power_flow_m3h: vec![0.0, 25.0, 50.0, 75.0, 100.0],

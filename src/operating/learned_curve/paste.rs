@@ -4,8 +4,8 @@
 //! a plant file has no word for that part: between tested speeds the review interpolates.
 
 use super::LearnedCurve;
-use crate::plant::{PowerIs, UnitSystem};
-use crate::quantity::{Flow, Power, Pressure};
+use crate::plant::{PowerIs, TestedCurve, UnitSystem};
+use crate::quantity::{Flow, Fraction, Power, Pressure};
 use std::fmt::Write as _;
 
 /// Ratio of one table's speed to the next: the constant part over the cube of speed is then interpolated to a twentieth of itself, which
@@ -27,6 +27,51 @@ impl LearnedCurve {
             self.block(&mut out, units, speed);
         }
         out
+    }
+
+    /// The curves as this review uses them. `as_trended`: at several speeds, with the power that the trend shows there; else at full speed alone, with
+    /// the losses of motor and drive still to come. Without a head curve head stands at nothing: only power is to be asked.
+    #[must_use]
+    pub fn tables(&self, as_trended: bool) -> Vec<TestedCurve> {
+        let speeds = if as_trended { self.trended_speeds() } else { vec![1.0] };
+        let mut out: Vec<TestedCurve> = speeds.into_iter().map(|speed| self.table_at(speed, as_trended)).collect();
+        out.sort_by(|a, b| b.speed.in_of_one().total_cmp(&a.speed.in_of_one()));
+        out
+    }
+
+    fn table_at(&self, speed: f64, as_trended: bool) -> TestedCurve {
+        let flow: Vec<f64> = self.flow_m3h.iter().map(|q| q * speed).collect();
+        let head = if self.head_kpa.is_empty() {
+            vec![0.0; flow.len()]
+        } else {
+            self.head_kpa.iter().map(|h| h * speed * speed).collect()
+        };
+        let power: Vec<f64> = match (self.power_kw.is_empty(), as_trended) {
+            (true, _) => Vec::new(),
+            (false, true) => flow.iter().map(|q| self.shown_kw(*q, speed, 1.0)).collect(),
+            (false, false) => self.power_kw.clone(),
+        };
+        TestedCurve {
+            speed: Fraction::of_one(speed),
+            power_is: if as_trended { PowerIs::DriveInput } else { PowerIs::Shaft },
+            tolerance: None,
+            head_flow_m3h: flow.clone(),
+            head_kpa: head,
+            power_flow_m3h: if power.is_empty() { Vec::new() } else { flow },
+            power_kw: power,
+        }
+    }
+
+    /// Speeds from somewhat below the lowest seen to somewhat above the highest [-].
+    fn trended_speeds(&self) -> Vec<f64> {
+        let top = (self.speed_to / SPEED_RATIO).max(1.0);
+        let mut speeds = vec![top];
+        let mut speed = top;
+        while speed > self.speed_from {
+            speed *= SPEED_RATIO;
+            speeds.push(speed);
+        }
+        speeds
     }
 
     fn comment(&self, name: &str, seen: &str) -> String {
