@@ -30,6 +30,8 @@ pub struct Review {
     pub points: OperatingPoints,
     /// The pump models that the record taught, one a pump with a table.
     pub machines: Vec<operating::Machine>,
+    /// Tables that pumps without one learned from a meter.
+    pub learned_tables: Vec<operating::LearnedTable>,
     pub regimes: Regimes,
     /// The head that would have been enough with the neediest valve at 90 % open, one a row [kPa]; NaN where unknown.
     pub need_kpa: Vec<f64>,
@@ -107,6 +109,7 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
         screened,
         points: reconstructed.points,
         machines: reconstructed.machines,
+        learned_tables: reconstructed.learned_tables,
         regimes,
         need_kpa: need.head_kpa,
         neediest: need.neediest,

@@ -4,7 +4,7 @@
 //! rows share do to them there. Straight lines lie between the grid's points: head is held over speed squared, so that they err by less than
 //! 0.01 % of head and 0.05 % of power down to a third of rated speed. Start at [`Field::new`].
 
-use super::learn::{Learned, MODEL_HEAD, MODEL_POWER};
+use super::learn::Learned;
 use super::model::{Around, COMMON, Hour, PumpModel, error, witness};
 
 /// Grid of the readings.
@@ -363,7 +363,7 @@ fn spread(model: &PumpModel, learned: &Learned, q: f64, speed: f64) -> [f64; TRI
             }
         }
     }
-    let own = [MODEL_HEAD * base[witness::HEAD], MODEL_POWER * base[witness::POWER]];
+    let own = [model.prior.model_head * base[witness::HEAD], model.prior.model_power * base[witness::POWER]];
     out[place(witness::HEAD, witness::HEAD)] += own[0].powi(2);
     out[place(witness::POWER, witness::POWER)] += own[1].powi(2);
     out[place(witness::REMOTE, witness::REMOTE)] += own[0].powi(2);

@@ -42,10 +42,6 @@ impl Learned {
     }
 }
 
-/// Model error of a cell that no common error of ours describes [-]: the tables' interpolation, part-load wrinkles.
-pub const MODEL_HEAD: f64 = 0.0045;
-/// The same for power [-]; larger, since drives switch and fans cycle.
-pub const MODEL_POWER: f64 = 0.008;
 /// Rows of one cell at most.
 pub const STRETCH: usize = 8;
 /// Speeds of one cell differ by no more than this [-].
@@ -252,7 +248,7 @@ fn share_model_error(model: &PumpModel, cells: &mut [Cell]) {
     for (cell, place) in cells.iter_mut().zip(&places) {
         let alike = (sorted.partition_point(|p| p <= place) - sorted.partition_point(|p| p < place)) as f64;
         for w in [HEAD, POWER, REMOTE] {
-            let own = if w == POWER { MODEL_POWER } else { MODEL_HEAD } * cell.row.reading[w];
+            let own = if w == POWER { model.prior.model_power } else { model.prior.model_head } * cell.row.reading[w];
             cell.sd[w] = cell.sd[w].hypot(own * alike.sqrt());
         }
     }

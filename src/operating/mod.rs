@@ -5,11 +5,15 @@
 //! (`posterior.rs`); what is wrong hour after hour is learned from the whole record (`learn.rs`), not treated as noise. A row
 //! that cannot be known stays NaN, with the reason counted. Start at [`reconstruct`].
 
+mod balance;
 mod basis;
 mod by_speed;
 pub mod field;
+mod from_meter;
 mod hour;
+mod joined;
 pub mod learn;
+pub mod learned_curve;
 mod mixture;
 pub mod model;
 mod neighbours;
@@ -17,7 +21,9 @@ pub mod noise;
 pub mod posterior;
 mod priors;
 mod rows;
+pub mod speed;
 mod state;
+pub mod together;
 pub mod witness;
 
 pub use basis::Basis;
@@ -26,11 +32,15 @@ pub use mixture::{Hypothesis, Mixture};
 pub use priors::LossKind;
 
 use crate::hydraulics::fluid;
+use crate::ingest::Clock;
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, PowerIs, Pump};
 use crate::quantity::{Density, Viscosity};
 use crate::screening::Screened;
+use from_meter::Taught;
+use joined::Joined;
 use learn::{Learned, Weighted};
+use learned_curve::NotLearned;
 use model::{PumpModel, Setting};
 use priors::Sizes;
 use rows::Tally;
@@ -110,29 +120,55 @@ pub struct Machine {
 #[derive(Debug, Clone)]
 pub struct Reconstructed {
     pub points: OperatingPoints,
-    /// One a pump that has a table.
+    /// One a pump that has a table, or that learned one with head in it.
     pub machines: Vec<Machine>,
+    /// Tables that pumps without one learned from their metered rows.
+    pub learned_tables: Vec<LearnedTable>,
+}
+
+/// A pump's curves, learned from the stretch in which its flow was metered.
+#[derive(Debug, Clone)]
+pub struct LearnedTable {
+    pub pump: String,
+    /// To paste into the plant file, below the pump's `[[pump]]`.
+    pub toml: String,
+    /// Steady metered rows it rests on, and the days they lie on.
+    pub rows: usize,
+    pub days: usize,
+    /// Standard errors on days held out: of head and of power [-], NaN where there is no such curve, and of flow over the largest [-].
+    pub head_error: f64,
+    pub power_error: f64,
+    pub flow_error: f64,
 }
 
 /// Reconstructs every pump's operating points.
 #[must_use]
 pub fn reconstruct(plant: &Plant, screened: &Screened) -> Noticed<Reconstructed> {
     let mut notices = Vec::new();
-    let mut machines = Vec::new();
+    let (mut machines, mut learned_tables) = (Vec::new(), Vec::new());
     let mut pumps = Vec::new();
     let mut gathered: Vec<Witnesses> = plant.pumps.iter().map(|pump| witness::gather(plant, screened, pump)).collect();
-    let sizes: Vec<Sizes> = plant.pumps.iter().map(|pump| Sizes::of(plant, pump)).collect();
+    let mut sizes: Vec<Sizes> = plant.pumps.iter().map(|pump| Sizes::of(plant, pump)).collect();
     share_the_loop(&mut gathered, &sizes, screened.clock.len);
-    for ((pump, w), sizes) in plant.pumps.iter().zip(&gathered).zip(&sizes) {
-        notices.extend(w.notices.iter().cloned());
-        let (points, machine, mut said) = one_pump(plant, screened, pump, w, sizes);
-        notices.append(&mut said);
-        pumps.push(points);
-        machines.extend(machine);
+    for ((pump, w), sizes) in plant.pumps.iter().zip(&mut gathered).zip(&mut sizes) {
+        notices.append(&mut w.notices);
+        let mut done = one_pump(plant, screened, pump, w, sizes);
+        notices.append(&mut done.notices);
+        pumps.push(done.points);
+        machines.push(done.machine);
+        learned_tables.extend(done.table);
     }
-    let shared_head = screened.find(crate::plant::Role::PumpHead, None).is_some();
-    let system = together(&pumps, screened.clock.len, shared_head);
-    Noticed { value: Reconstructed { points: OperatingPoints { pumps, system }, machines }, notices }
+    let joined: Vec<Joined> = gathered
+        .iter()
+        .zip(&sizes)
+        .zip(&machines)
+        .map(|((witnesses, sizes), machine)| Joined { witnesses, sizes, machine: machine.as_ref() })
+        .collect();
+    let together = joined::add_up(plant, screened, &mut pumps, &joined);
+    notices.extend(together.notices);
+    let points = OperatingPoints { pumps, system: together.value.system };
+    let machines = machines.into_iter().flatten().collect();
+    Noticed { value: Reconstructed { points, machines, learned_tables }, notices }
 }
 
 /// Tells each pump how many run in every row: the loop's own meters speak of one that runs alone.
@@ -151,50 +187,127 @@ fn share_the_loop(gathered: &mut [Witnesses], sizes: &[Sizes], rows: usize) {
     }
 }
 
-fn one_pump(
-    plant: &Plant,
-    screened: &Screened,
-    pump: &Pump,
-    w: &Witnesses,
-    sizes: &Sizes,
-) -> (PumpPoints, Option<Machine>, Vec<Notice>) {
+/// One pump, done.
+struct Done {
+    points: PumpPoints,
+    machine: Option<Machine>,
+    table: Option<LearnedTable>,
+    notices: Vec<Notice>,
+}
+
+fn one_pump(plant: &Plant, screened: &Screened, pump: &Pump, w: &mut Witnesses, sizes: &mut Sizes) -> Done {
     let clock = screened.clock;
     let states = state::states(w, clock.step_s, sizes.rated_kw);
-    let mut points = blank(&pump.name, &states, w);
-    let noise = priors::noise(w, sizes);
-    let teachers = teachers(w, &states);
-    let Some(mixture) = Mixture::learn(pump, w, &teachers, sizes, &noise, setting(plant)) else {
-        let metered = as_measured(&mut points, w);
-        let text = if metered {
-            format!("{}: no pump table is declared, so its flow is the meter's alone", pump.name)
-        } else {
-            format!("{}: no pump table is declared, so its flow is not reconstructed", pump.name)
-        };
-        return (points, None, vec![Notice::new("operating", text)]);
-    };
-    let tally = rows::fill(&mut points, w, &mixture, noise);
-    let settled = neighbours::settle(&mut points, &tally.two, clock.step_s);
-    let mut notices = told(pump, &states, &tally, settled);
-    let Some(likeliest) = mixture.likeliest() else { return (points, None, notices) };
-    let (model, learned) = (likeliest.model.clone(), likeliest.learned.clone());
-    let unheard: Vec<usize> = (0..states.len())
-        .filter(|&i| is_on(states[i]) && w.speed[i] > 0.0 && points.basis[i] == Basis::None)
-        .filter(|&i| w.row(i).measured(&model) == 0)
-        .collect();
-    if let Some(from_record) = by_speed::fill(&mut points, &model, &learned, sizes, &unheard) {
-        let how = if from_record {
-            "from the flow that went with their speed elsewhere in the record"
-        } else {
-            "between none and what the design's valves would pass: trend power or head to narrow it"
-        };
-        let (name, n, all) = (&pump.name, unheard.len(), running(&states));
-        notices.push(Notice::new(
-            "operating",
-            format!("{name}: {n} of {all} running rows have nothing but speed; their flow is taken {how}"),
-        ));
+    if let Some(done) = tabled(clock, pump, w, sizes, &states, setting(plant)) {
+        return done;
     }
+    match from_meter::teach(plant, clock, pump, w, &states) {
+        Ok(taught) => untabled(plant, clock, taught, w, sizes, &states),
+        Err(why) => not_taught(pump, w, &states, why),
+    }
+}
+
+/// A pump with a table; `None` where it has none.
+fn tabled(clock: Clock, pump: &Pump, w: &Witnesses, sizes: &Sizes, states: &[State], setting: Setting) -> Option<Done> {
+    let noise = priors::noise(w, sizes);
+    let mixture = Mixture::learn(pump, w, &teachers(w, states), sizes, &noise, setting)?;
+    let likeliest = mixture.likeliest()?;
+    let (model, learned) = (likeliest.model.clone(), likeliest.learned.clone());
+    let mut points = blank(&pump.name, states, w);
+    let mut tally = rows::fill(&mut points, w, &mixture, noise);
+    let settled = neighbours::settle(&mut points, &tally.two, clock.step_s);
+    let speed_only = only_speed(pump, &mut points, w, (&model, &learned), sizes, &mut tally);
+    let mut notices = told(pump, states, &tally, settled);
+    notices.extend(speed_only);
     let hour = hour::usual(&points, w, &mixture, noise);
-    (points, Some(Machine { pump: pump.name.clone(), model, learned, mixture, noise, hour }), notices)
+    let machine = Machine { pump: pump.name.clone(), model, learned, mixture, noise, hour };
+    Some(Done { points, machine: Some(machine), table: None, notices })
+}
+
+/// A pump that learned its table from a meter.
+fn untabled(
+    plant: &Plant,
+    clock: Clock,
+    taught: Taught,
+    w: &mut Witnesses,
+    sizes: &mut Sizes,
+    states: &[State],
+) -> Done {
+    let Taught { pump, sizes: known, no_chain, power_is, has_head, table } = taught;
+    *sizes = known;
+    w.power_is = Some(power_is);
+    let heads: Vec<f64> = (0..states.len()).map(|i| w.raw(model::witness::HEAD, i)).collect();
+    if !has_head {
+        w.forget(model::witness::HEAD);
+    }
+    let setting = Setting { no_chain, viscosity_cst: f64::NAN, ..setting(plant) };
+    let Some(mut done) = tabled(clock, &pump, w, sizes, states, setting) else {
+        return not_taught(&pump, w, states, NotLearned::NothingWithFlow);
+    };
+    from_meter::widen(&mut done.points, w, sizes);
+    if !has_head {
+        from_meter::heads_as_measured(&mut done.points, &heads, priors::of_head(w, sizes));
+        done.machine = None;
+    }
+    done.notices.insert(0, taught_from(&table));
+    done.table = Some(table);
+    done
+}
+
+fn taught_from(table: &LearnedTable) -> Notice {
+    let part = |error: f64, of: &str| error.is_finite().then(|| format!("{of} to {:.1} %", 100.0 * error));
+    let errors: Vec<String> = [(table.head_error, "head"), (table.power_error, "power")]
+        .into_iter()
+        .filter_map(|(e, of)| part(e, of))
+        .chain([format!("flow to {:.1} % of the largest", 100.0 * table.flow_error)])
+        .collect();
+    let text = format!(
+        "{}: no pump table is declared; it was learned from {} metered rows on {} days and foretells {} on days held out, the meter's own error aside. The report holds it, to be pasted into the plant file",
+        table.pump,
+        table.rows,
+        table.days,
+        errors.join(", ")
+    );
+    Notice::new("operating", text)
+}
+
+/// No table, and none to be learned.
+fn not_taught(pump: &Pump, w: &Witnesses, states: &[State], why: NotLearned) -> Done {
+    let mut points = blank(&pump.name, states, w);
+    let use_of_meter = if as_measured(&mut points, w) {
+        "its flow is the meter's alone, and cannot be told where there is none"
+    } else {
+        "its flow cannot be told"
+    };
+    let text = format!("{}: no pump table is declared, and none can be learned: {why}. So {use_of_meter}", pump.name);
+    Done { points, machine: None, table: None, notices: vec![Notice::new("operating", text)] }
+}
+
+/// Fills rows that have nothing but speed, and says how.
+fn only_speed(
+    pump: &Pump,
+    points: &mut PumpPoints,
+    w: &Witnesses,
+    (model, learned): (&PumpModel, &Learned),
+    sizes: &Sizes,
+    tally: &mut Tally,
+) -> Option<Notice> {
+    let speeds = field::SPEED_FROM..=field::SPEED_TO;
+    let unheard: Vec<usize> = (0..points.state.len())
+        .filter(|&i| is_on(points.state[i]) && speeds.contains(&w.speed[i]) && points.basis[i] == Basis::None)
+        .filter(|&i| w.row(i).measured(model) == 0)
+        .collect();
+    let from_record = by_speed::fill(points, model, learned, sizes, &unheard)?;
+    let how = if from_record {
+        "from the flow that went with their speed elsewhere in the record"
+    } else {
+        "between none and what the design's valves would pass: trend power or head to narrow it"
+    };
+    let filled = unheard.iter().filter(|&&i| points.basis[i] == Basis::Speed).count();
+    tally.silent[posterior::Silent::NothingMeasured as usize] -= filled as u64;
+    let (name, all) = (&pump.name, running(&points.state));
+    let text = format!("{name}: {filled} of {all} running rows have nothing but speed; their flow is taken {how}");
+    (filled > 0).then(|| Notice::new("operating", text))
 }
 
 /// What a moving row counts for, beside a steady one: its readings belong to slightly different instants. A loop's water settles in seconds, so
@@ -253,6 +366,19 @@ fn told(pump: &Pump, states: &[State], tally: &Tally, settled: usize) -> Vec<Not
             say(format!("{name}: {n} of {all} running rows have no flow: {why}{doubt}"))
         })
         .collect();
+    if tally.no_speed > 0 {
+        out.push(say(format!(
+            "{name}: {} of {all} running rows have no flow: their speed is missing or was not believed",
+            tally.no_speed
+        )));
+    }
+    if tally.odd_speed > 0 {
+        let (from, to) = (100.0 * field::SPEED_FROM, 100.0 * field::SPEED_TO);
+        out.push(say(format!(
+            "{name}: {} of {all} running rows have no flow: their speed is not between {from:.0} and {to:.0} % of rated",
+            tally.odd_speed
+        )));
+    }
     for (n, what) in tally.odd.iter().zip(MEASUREMENTS) {
         if *n > 0 {
             out.push(say(format!(
@@ -340,54 +466,4 @@ fn blank(name: &str, states: &[State], w: &Witnesses) -> PumpPoints {
         flow_sd_common_m3h: zero_when_off(),
         head_sd_common_kpa: nan(),
     }
-}
-
-/// Share of the pumps' common errors taken as common to them all: one head sensor, like drives, like tables.
-const SHARED: f64 = 0.5;
-/// The same where each pump has its own sensors.
-const SHARED_APART: f64 = 0.25;
-
-/// Sums the pumps: row noise in squares, common errors partly straight.
-fn together(pumps: &[PumpPoints], n: usize, shared_head: bool) -> LoopPoints {
-    let share = if shared_head { SHARED } else { SHARED_APART };
-    let nan = || vec![f64::NAN; n];
-    let mut out = LoopPoints {
-        flow_m3h: nan(),
-        flow_low_m3h: nan(),
-        flow_high_m3h: nan(),
-        head_kpa: nan(),
-        power_kw: nan(),
-        pumps_on: vec![0; n],
-        steady: vec![false; n],
-    };
-    for i in 0..n {
-        let on: Vec<&PumpPoints> =
-            pumps.iter().filter(|p| !matches!(p.state[i], State::Off | State::Unknown)).collect();
-        out.pumps_on[i] = u8::try_from(on.len()).unwrap_or(u8::MAX);
-        out.power_kw[i] = pumps.iter().map(|p| p.power_kw[i]).sum();
-        out.steady[i] = !on.is_empty() && on.iter().all(|p| p.state[i] == State::Steady);
-        if pumps.iter().any(|p| p.state[i] == State::Unknown) {
-            continue;
-        }
-        let flow: f64 = on.iter().map(|p| p.flow_m3h[i]).sum();
-        out.flow_m3h[i] = flow;
-        let common: f64 = on.iter().map(|p| p.flow_sd_common_m3h[i]).sum();
-        let common_sq: f64 = on.iter().map(|p| p.flow_sd_common_m3h[i].powi(2)).sum();
-        let wide = |edge: &dyn Fn(&PumpPoints) -> f64| {
-            let random_sq: f64 =
-                on.iter().map(|p| (edge(p).powi(2) - (1.96 * p.flow_sd_common_m3h[i]).powi(2)).max(0.0)).sum();
-            (random_sq + 1.96f64.powi(2) * ((1.0 - share) * common_sq + share * common * common)).sqrt()
-        };
-        if on.len() == 1 {
-            out.flow_low_m3h[i] = on[0].flow_low_m3h[i];
-            out.flow_high_m3h[i] = on[0].flow_high_m3h[i];
-        } else {
-            out.flow_low_m3h[i] = (flow - wide(&|p: &PumpPoints| p.flow_m3h[i] - p.flow_low_m3h[i])).max(0.0);
-            out.flow_high_m3h[i] = flow + wide(&|p: &PumpPoints| p.flow_high_m3h[i] - p.flow_m3h[i]);
-        }
-        if !on.is_empty() {
-            out.head_kpa[i] = on.iter().map(|p| p.head_kpa[i]).sum::<f64>() / on.len() as f64;
-        }
-    }
-    out
 }

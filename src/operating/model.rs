@@ -160,6 +160,9 @@ pub struct Prior {
     /// Scale [-] and zero [kPa] of the remote sensor.
     pub remote_gain: f64,
     pub remote_zero: f64,
+    /// Model error of a cell that no common error describes, of head and of power [-]: the table's interpolation, part-load wrinkles.
+    pub model_head: f64,
+    pub model_power: f64,
 }
 
 impl Prior {
@@ -195,6 +198,8 @@ impl Prior {
 pub struct PumpModel {
     /// Largest reduced flow of the table [m3/h].
     pub q_max: f64,
+    /// Smallest reduced flow of the table [m3/h]; below it curves are carried on straight, so that a reading there shows where it lies.
+    pub q_min: f64,
     /// Reduced flow of best efficiency [m3/h].
     pub q_best: f64,
     /// Efficiency of the pump there [-].
@@ -256,6 +261,8 @@ impl PumpModel {
         if !(q_max > 0.0 && q_max.is_finite()) {
             return None;
         }
+        let start = |flow: &[f64], speed: f64| flow.first().copied().unwrap_or(0.0) / speed;
+        let q_min = pump.curves.iter().map(|c| start(&c.head_flow_m3h, c.speed.in_of_one())).fold(0.0, f64::max);
         let mut curves = Vec::new();
         for c in &pump.curves {
             let s = c.speed.in_of_one();
@@ -280,6 +287,7 @@ impl PumpModel {
         let drive_efficiency = pump.drive_efficiency.unwrap_or(0.965);
         let mut model = Self {
             q_max,
+            q_min,
             q_best: q_max,
             best: USUAL_BEST,
             single_speed: curves.len() == 1,
@@ -668,20 +676,30 @@ fn loss_share(trended_is: PowerIs) -> f64 {
     }
 }
 
-/// Samples a tested curve at its own speed onto the common reduced grid; past its last flow the last slope is held flat.
+/// Samples a tested curve at its own speed onto the common reduced grid: past its last flow the last value is held, before its first the first
+/// slope, down to a share of the first value.
 fn sample(flow: &[f64], value: &[f64], q_max: f64, speed: f64, reduce: f64) -> Option<Vec<f64>> {
     let curve = Pchip::new(flow, value).ok()?;
-    let (first, last) = (*flow.first()?, *flow.last()?);
+    let first = *flow.first()?;
+    let (at_first, slope) = curve.value_and_slope(first)?;
     let grid = (0..SAMPLES).map(|i| {
-        let q = (i as f64 / (SAMPLES - 1) as f64 * q_max * speed).clamp(first, last);
-        curve.value(q).map_or(f64::NAN, |v| v / reduce)
+        let q = i as f64 / (SAMPLES - 1) as f64 * q_max * speed;
+        let v = if q < first {
+            (at_first - (first - q) * slope).max(LEAST_CARRIED * at_first)
+        } else {
+            curve.value_clamped(q)
+        };
+        v / reduce
     });
     Some(grid.collect())
 }
 
+/// No curve is carried on below this share of its first value [-].
+const LEAST_CARRIED: f64 = 0.3;
+
 /// Share of the best efficiency under which the fall with speed is held [-]: near shut-off the published form, which takes all that is not
 /// efficiency for friction, would double the power; what is lost there is recirculation, which knows no speed.
-const DRIFT_FLOOR: f64 = 0.75;
+const DRIFT_FLOOR: f64 = 0.5;
 
 /// Power over affinity's at relative speed `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2), with
 /// `floor` the least efficiency it is asked at.

@@ -17,6 +17,30 @@ pub struct Sizes {
     pub rated_kw: f64,
     /// Largest flow of the pump's table.
     pub q_max: f64,
+    pub table: TableIs,
+}
+
+/// Where a pump's table comes from, which says how far the pump may be from it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum TableIs {
+    /// Of the pump's type.
+    OfType,
+    /// A test of this very pump, good to this much, taken as two standard deviations [-].
+    Tested { tolerance: f64 },
+    /// Learned from a metered stretch, with the standard errors of head and power on days held out [-]; it holds what motor, drive and sensors
+    /// did there.
+    Learned { head: f64, power: f64 },
+}
+
+impl TableIs {
+    /// As declared: the loosest of several tables.
+    fn of(pump: &Pump) -> Self {
+        let each: Option<Vec<f64>> = pump.curves.iter().map(|c| c.tolerance).collect();
+        match each.and_then(|t| t.into_iter().reduce(f64::max)) {
+            Some(tolerance) => Self::Tested { tolerance },
+            None => Self::OfType,
+        }
+    }
 }
 
 impl Sizes {
@@ -34,6 +58,7 @@ impl Sizes {
             design_flow_m3h: flow.or(q_max.map(|q| 0.7 * q)).unwrap_or(f64::NAN),
             rated_kw: pump.motor_power.map_or(table_kw * 1.1, Power::in_kw),
             q_max: q_max.unwrap_or(f64::NAN),
+            table: TableIs::of(pump),
         }
     }
 }
@@ -75,9 +100,9 @@ pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, kind: LossKind
     let meter = half(w.accuracy[METER], sizes.q_max, (0.02, 0.004 * sizes.design_flow_m3h));
     let heat = half(w.accuracy[HEAT], f64::NAN, (0.025, 0.0));
     let pressure_zero = |declared: f64, given: bool| if given { declared.max(LEAST * span) } else { declared };
-    Prior {
-        head_table: [0.02, 0.008, 0.005, 0.0025],
-        power_table: [0.03, 0.012, 0.007, 0.0035],
+    let of_type = Prior {
+        head_table: HEAD_TABLE,
+        power_table: POWER_TABLE,
         head_gain: head.0.max(LEAST),
         head_zero: pressure_zero(head.1, w.accuracy[HEAD].is_some()),
         power_gain: power.0.hypot(if sizes.rated_kw > 0.0 { power.1 / (0.5 * sizes.rated_kw) } else { 0.0 }).max(LEAST),
@@ -107,6 +132,62 @@ pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, kind: LossKind
         pipe: if w.has(REMOTE) { 0.5 } else { 0.0 },
         remote_gain: if w.has(REMOTE) { remote.0.max(LEAST) } else { 0.0 },
         remote_zero: if w.has(REMOTE) { remote.1 } else { 0.0 },
+        model_head: MODEL_HEAD,
+        model_power: MODEL_POWER,
+    };
+    match sizes.table {
+        TableIs::OfType => of_type,
+        TableIs::Tested { tolerance } => tested(of_type, 0.5 * tolerance),
+        TableIs::Learned { head, power } => learned(of_type, head, power),
+    }
+}
+
+/// Departure of a pump from its type's table: level, tilt, bend, ripple [-] (reasons at [`Prior`]).
+const HEAD_TABLE: [f64; 4] = [0.02, 0.008, 0.005, 0.0025];
+const POWER_TABLE: [f64; 4] = [0.03, 0.012, 0.007, 0.0035];
+/// Model error of a cell that no common error of ours describes [-]: the tables' interpolation, part-load wrinkles.
+const MODEL_HEAD: f64 = 0.0045;
+/// The same for power [-]; larger, since drives switch and fans cycle.
+const MODEL_POWER: f64 = 0.008;
+
+/// All four parts of a departure, with its level at `level`.
+fn departure(of_type: [f64; 4], level: f64) -> [f64; 4] {
+    of_type.map(|part| part * level / of_type[0])
+}
+
+/// A test of this very pump: its departure and its wrinkles are within the test's own tolerance.
+fn tested(of_type: Prior, sd: f64) -> Prior {
+    Prior {
+        head_table: departure(HEAD_TABLE, sd),
+        power_table: departure(POWER_TABLE, sd),
+        model_head: MODEL_HEAD * (sd / HEAD_TABLE[0]).min(1.0),
+        model_power: MODEL_POWER * (sd / POWER_TABLE[0]).min(1.0),
+        ..of_type
+    }
+}
+
+/// A table learned from this pump's own trends: losses, slip and the sensors' constant errors are in it, and were in what its error was measured
+/// on. The meter's is in it as well, and comes on top of every flow afterwards.
+fn learned(of_type: Prior, head: f64, power: f64) -> Prior {
+    let known = |error: f64, usual: [f64; 4]| if error.is_finite() { departure(usual, error) } else { usual };
+    Prior {
+        head_table: known(head, HEAD_TABLE),
+        power_table: known(power, POWER_TABLE),
+        head_gain: 0.0,
+        head_zero: 0.0,
+        power_gain: 0.0,
+        loss: [0.0; 2],
+        low_load: 0.0,
+        low_load_mean: 0.0,
+        loss_speed: 0.0,
+        drift: 0.0,
+        slip_mean: 0.0,
+        slip: 0.0,
+        header: 0.0,
+        header_mean: 0.0,
+        meter_gain: 0.0,
+        meter_zero: 0.0,
+        ..of_type
     }
 }
 
@@ -132,9 +213,22 @@ pub fn noise(w: &Witnesses, sizes: &Sizes) -> Noise {
     Noise { of, delta_t: 0.07 }
 }
 
-/// Common standard deviation of a flow meter that stands alone: of the reading [-], and absolute [m3/h].
+/// Common standard deviation of a head reading: of the reading [-], and absolute [kPa].
+#[must_use]
+pub fn of_head(w: &Witnesses, sizes: &Sizes) -> (f64, f64) {
+    let span = SPAN * sizes.design_head_kpa;
+    half(w.accuracy[HEAD], span, (0.01, 0.005 * span))
+}
+
+/// Common standard deviation of a pump's flow meter that stands alone: of the reading [-], and absolute [m3/h].
 #[must_use]
 pub fn meter(w: &Witnesses) -> (f64, f64) {
-    let (gain, zero) = half(w.accuracy[METER], f64::NAN, (0.02, 0.0));
+    of_meter(w.accuracy[METER])
+}
+
+/// The same of any flow meter.
+#[must_use]
+pub fn of_meter(accuracy: Option<Accuracy>) -> (f64, f64) {
+    let (gain, zero) = half(accuracy, f64::NAN, (0.02, 0.0));
     (gain, if zero.is_finite() { zero } else { 0.0 })
 }

@@ -4,6 +4,7 @@
 //! each other here, so the result is the same for any number of threads.
 
 use super::basis::Basis;
+use super::field::{SPEED_FROM, SPEED_TO};
 use super::mixture::Mixture;
 use super::model::witness;
 use super::noise::Noise;
@@ -18,10 +19,16 @@ const CHUNK: usize = 8192;
 /// Under this share of rated load the chain from shaft to drive input is so uncertain that power alone only bounds the flow.
 const BOUND_LOAD: f64 = 0.2;
 
+/// A flow may lie below the table's first by what rounding leaves [-].
+const FIRST_FLOW: f64 = 0.98;
+
 /// Rows that stayed silent, by reason, and rows with two answers.
 #[derive(Debug, Clone, Default)]
 pub struct Tally {
     pub silent: [u64; 3],
+    /// Rows whose speed is missing, and rows whose speed no pump has.
+    pub no_speed: u64,
+    pub odd_speed: u64,
     /// Row and its two answers.
     pub two: Vec<(usize, [Peak; 2])>,
     /// Rows in which one witness of three or more was not heard because it contradicted the others, by kind.
@@ -36,6 +43,8 @@ impl Tally {
         for (a, b) in self.odd.iter_mut().zip(other.odd) {
             *a += b;
         }
+        self.no_speed += other.no_speed;
+        self.odd_speed += other.odd_speed;
         self.two.extend(other.two);
     }
 }
@@ -107,6 +116,7 @@ impl Chunk<'_> {
     fn fill(mut self, w: &Witnesses, mixture: &Mixture, noise: Noise) -> Tally {
         let mut tally = Tally::default();
         let moving = noise.widened();
+        let least = mixture.likeliest().map_or(0.0, |h| h.model.q_min);
         for k in 0..self.state.len() {
             let noise = match self.state[k] {
                 State::Steady => noise,
@@ -115,9 +125,19 @@ impl Chunk<'_> {
             };
             let row = w.row(self.from + k);
             if !row.speed.is_finite() {
+                tally.no_speed += 1;
+                continue;
+            }
+            if !(SPEED_FROM..=SPEED_TO).contains(&row.speed) {
+                tally.odd_speed += 1;
+                self.basis[k] = Basis::OutsideTable;
                 continue;
             }
             match mixture.say(&row, noise) {
+                Ok(said) if said.flow < FIRST_FLOW * least * row.speed => {
+                    tally.silent[Silent::OutsideTable as usize] += 1;
+                    self.basis[k] = Basis::OutsideTable;
+                }
                 Ok(said) => self.put(k, &row, &said, w, mixture, &mut tally),
                 Err(why) => {
                     tally.silent[why as usize] += 1;

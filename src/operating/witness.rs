@@ -6,10 +6,11 @@
 //! runs alone; a thermal load beside a flow meter is that meter times delta-T, so it is not called.
 
 use super::model::{Around, Hour, PumpModel, witness};
+use super::speed;
 use crate::hydraulics::fluid;
 use crate::notice::Notice;
-use crate::plant::{Accuracy, ControlMode, PercentOf, Plant, Point, PowerIs, Pump, Role};
-use crate::quantity::{Density, Frequency, Temperature, Viscosity};
+use crate::plant::{Accuracy, ControlMode, Plant, Point, PowerIs, Pump, Role};
+use crate::quantity::{Density, Fraction, Temperature, Viscosity};
 use crate::screening::Screened;
 use std::borrow::Cow;
 use witness::{COUNT, HEAD, HEAT, METER, POWER, REMOTE};
@@ -94,10 +95,27 @@ impl Witnesses<'_> {
         self.reading[which].as_ref().map_or(f64::NAN, |v| v[i])
     }
 
+    /// Differential pressure across the headers [kPa], where head is taken there.
+    #[must_use]
+    pub fn header_head(&self) -> Option<&[f64]> {
+        self.reading[HEAD].as_deref().filter(|_| self.head_at_header)
+    }
+
+    /// Leaves a kind of reading out from here on.
+    pub fn forget(&mut self, which: usize) {
+        self.reading[which] = None;
+    }
+
     /// Whether the meter is this pump's own, not the loop's.
     #[must_use]
     pub fn own_meter(&self) -> bool {
         !self.loop_meter || self.sharing.is_empty()
+    }
+
+    /// Whether the loop's meter speaks of this pump in a row: it runs alone, and has no meter of its own.
+    #[must_use]
+    pub fn hears_loop_meter(&self, i: usize) -> bool {
+        self.loop_meter && self.sharing.get(i).copied().unwrap_or(1) <= 1
     }
 
     /// What was measured in a row.
@@ -136,9 +154,22 @@ pub fn gather<'a>(plant: &Plant, screened: &'a Screened, pump: &Pump) -> Witness
     let mut notices = Vec::new();
     let of = Some(pump.name.as_str());
     let only = plant.pumps.len() == 1;
-    let (speed, shows) = speed_column(plant, screened, pump, &mut notices);
     let (head, head_at_header, head_point) = head_column(plant, screened, of);
     let (power, power_point) = power_column(plant, screened, of, only);
+    let power_is = match power_point {
+        // A counter of energy hangs on the supply.
+        Some(p) if p.role == Role::PumpPower => p.power_is,
+        Some(p) => p.power_is.or(Some(PowerIs::DriveInput)),
+        None => Some(PowerIs::DriveInput),
+    };
+    let status = screened.values(Role::PumpStatus, of);
+    let beside = Beside {
+        head: head.as_deref(),
+        power: power.as_deref(),
+        power_is: power_is.unwrap_or(PowerIs::DriveInput),
+        status,
+    };
+    let (speed, shows) = speed_column(plant, screened, pump, &beside, &mut notices);
     let own_meter = witness(plant, screened, Role::PumpFlow, of);
     let loop_meter = own_meter.is_none();
     let meter = own_meter.or_else(|| witness(plant, screened, Role::LoopFlow, None));
@@ -164,14 +195,9 @@ pub fn gather<'a>(plant: &Plant, screened: &'a Screened, pump: &Pump) -> Witness
         sharing: Vec::new(),
         loop_meter,
         alike: alike(plant),
-        status: screened.values(Role::PumpStatus, of),
+        status,
         head_at_header,
-        power_is: match power_point {
-            // A counter of energy hangs on the supply.
-            Some(p) if p.role == Role::PumpPower => p.power_is,
-            Some(p) => p.power_is.or(Some(PowerIs::DriveInput)),
-            None => Some(PowerIs::DriveInput),
-        },
+        power_is,
         shows,
         accuracy: points.map(|p| p.and_then(|p| p.accuracy)),
         noise: points.map(|p| p.and_then(|p| p.noise)),
@@ -201,45 +227,88 @@ fn witness<'a, 'p>(
     point.computed_from.is_empty().then_some((series.values.as_slice(), point))
 }
 
-/// How often a signal shows the frequency and not the shaft (common practice, no source): drives differ, and a "speed" in % is as often the one
-/// as the other; one in Hz is the drive's output or its reference before the slip is made up for; one in rpm is the drive's estimate of the shaft.
-const SHOWS_HZ: Shows = Shows { frequency: 0.6 };
-const SHOWS_PERCENT: Shows = Shows { frequency: 0.5 };
-const SHOWS_RPM: Shows = Shows { frequency: 0.1 };
-
-fn speed_column(plant: &Plant, screened: &Screened, pump: &Pump, notices: &mut Vec<Notice>) -> (Vec<f64>, Shows) {
-    let of = Some(pump.name.as_str());
-    let found = screened.find(Role::PumpSpeed, of).or_else(|| screened.find(Role::PumpSpeedCommand, of));
-    let Some(series) = found else { return (vec![f64::NAN; screened.clock.len], SHOWS_PERCENT) };
-    let percent_of = plant.points.get(series.point).and_then(|p| p.percent_of).unwrap_or(PercentOf::RatedSpeed);
-    let (factor, shows) = match series.unit {
-        "Hz" => {
-            let rated = pump
-                .rated_frequency
-                .map_or_else(|| guessed_frequency(&series.values, &pump.name, notices), Frequency::in_hz);
-            (1.0 / rated, SHOWS_HZ)
-        }
-        "rpm" => match pump.rated_speed {
-            Some(rated) => (1.0 / rated.in_rpm(), SHOWS_RPM),
-            None => return (vec![f64::NAN; screened.clock.len], SHOWS_RPM),
-        },
-        _ => match (percent_of, pump.maximum_frequency, pump.rated_frequency) {
-            (PercentOf::MaximumFrequency, Some(top), Some(rated)) => (top.in_hz() / rated.in_hz(), SHOWS_PERCENT),
-            _ => (1.0, SHOWS_PERCENT),
-        },
-    };
-    (series.values.iter().map(|v| v * factor).collect(), shows)
+/// The meter that sees all pumps' water, unless it is computed from others.
+#[must_use]
+pub fn loop_meter<'a, 'p>(plant: &'p Plant, screened: &'a Screened) -> Option<(&'a [f64], &'p Point)> {
+    witness(plant, screened, Role::LoopFlow, None)
 }
 
-/// The mains frequency that the largest reading points to, said in a notice.
-fn guessed_frequency(values: &[f64], pump: &str, notices: &mut Vec<Notice>) -> f64 {
-    let top = values.iter().copied().filter(|v| v.is_finite()).fold(0.0, f64::max);
-    let rated = if top > 50.5 { 60.0 } else { 50.0 };
-    notices.push(Notice::new(
-        "operating",
-        format!("{pump}: no rated_frequency is declared; its speed never exceeds {top:.1} Hz, so {rated:.0} Hz is taken as full speed"),
-    ));
-    rated
+/// How often a signal shows the frequency and not the shaft (common practice, no source): drives differ, and a "speed" in % is as often the one
+/// as the other, even where a plant file calls it a % of rated speed, as people say it of both. One in Hz is the drive's output or its reference
+/// before the slip is made up for; one in rpm is the drive's estimate of the shaft. What is declared to be of a frequency, or stops where only a
+/// frequency does, is one nearly always.
+const SHOWS_RPM: Shows = Shows { frequency: 0.1 };
+const SHOWS_PERCENT: Shows = Shows { frequency: 0.5 };
+const SHOWS_HZ: Shows = Shows { frequency: 0.6 };
+const SHOWS_FREQUENCY: Shows = Shows { frequency: 0.9 };
+
+fn shows(of: speed::Shows, unit: &str) -> Shows {
+    match (of, unit) {
+        (speed::Shows::Frequency, "Hz") => SHOWS_HZ,
+        (speed::Shows::Frequency, _) => SHOWS_FREQUENCY,
+        (speed::Shows::Shaft, "rpm") => SHOWS_RPM,
+        (speed::Shows::Shaft | speed::Shows::Either, _) => SHOWS_PERCENT,
+    }
+}
+
+/// What else was trended of the pump, to settle what its speed means.
+struct Beside<'a> {
+    head: Option<&'a [f64]>,
+    power: Option<&'a [f64]>,
+    power_is: PowerIs,
+    status: Option<&'a [f64]>,
+}
+
+impl Beside<'_> {
+    /// Rows in which the pump runs by its status, else by its power; empty where neither tells.
+    fn running(&self) -> Vec<bool> {
+        if let Some(status) = self.status {
+            // An unknown row may run.
+            return status.iter().map(|s| !(*s <= 0.5)).collect();
+        }
+        let Some(power) = self.power else { return Vec::new() };
+        let most = power.iter().copied().filter(|p| p.is_finite()).fold(0.0, f64::max);
+        power.iter().map(|p| !(*p <= IDLE * most)).collect()
+    }
+}
+
+/// Below this share of its largest power a pump is at rest [-]: standby of drive and fan.
+const IDLE: f64 = 0.01;
+
+fn speed_column(
+    plant: &Plant,
+    screened: &Screened,
+    pump: &Pump,
+    beside: &Beside,
+    notices: &mut Vec<Notice>,
+) -> (Vec<f64>, Shows) {
+    let of = Some(pump.name.as_str());
+    let none = || vec![f64::NAN; screened.clock.len];
+    let found = screened.find(Role::PumpSpeed, of).or_else(|| screened.find(Role::PumpSpeedCommand, of));
+    let Some(series) = found else { return (none(), SHOWS_PERCENT) };
+    let running = beside.running();
+    let record = speed::Record {
+        readings: &series.values,
+        running: &running,
+        head: beside.head,
+        power: beside.power,
+        power_is: beside.power_is,
+    };
+    let consistent = |factor: f64| speed::disagreement(pump, &record, factor);
+    let read = speed::meaning(&speed::Signal {
+        pump,
+        point: plant.points.get(series.point),
+        maximum_speed: plant.control.maximum_speed.map(Fraction::in_of_one),
+        unit: series.unit,
+        values: &series.values,
+        running: &running,
+        consistent: Some(&consistent),
+    });
+    notices.extend(read.notices);
+    match read.value {
+        Some(m) => (series.values.iter().map(|v| v * m.factor).collect(), shows(m.shows, series.unit)),
+        None => (none(), SHOWS_PERCENT),
+    }
 }
 
 type Declared<'p> = Option<&'p Point>;

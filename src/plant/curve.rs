@@ -11,6 +11,8 @@ use crate::quantity::{Density, Fraction, Frequency, ShaftSpeed};
 
 /// Tested speeds run from a twentieth of rated speed (nothing is tested below) to half above it (overspeed).
 const SPEED: Bounds = Bounds { low: 0.05, high: 1.5, rule: "it must be from 5 to 150 % of the rated speed" };
+/// A test of this very pump is good to a few per cent, and no test is perfect.
+const TOLERANCE: Bounds = Bounds { low: 0.0001, high: 0.1, rule: "a test of this very pump is good to 0.01 to 10 %" };
 /// Share of the peak by which a head read off a chart may rise again: the reading error of a drawn curve, common practice.
 const READING_ERROR: f64 = 0.005;
 /// Even small circulators reach a twentieth from wire to water at their best point; below it a unit is wrong. Common practice.
@@ -56,6 +58,8 @@ fn curve(page: &mut Page, section: &mut Section<'_>, pump: &Pump, density: Densi
     let before = page.errors.len();
     let speed = speed(page, section, pump);
     let power_is = power_is(page, section);
+    let tolerance =
+        section.quantity(page, "tolerance", &[Dimension::Fraction], TOLERANCE, "\"0.5 %\"").map(|(share, _)| share);
     let grid = flow_grid(page, section);
     let head = column(page, section, "head", &[Dimension::Pressure, Dimension::Head], grid.as_ref(), density);
     let power = column(page, section, "power", &[Dimension::Power], grid.as_ref(), density);
@@ -101,7 +105,7 @@ fn curve(page: &mut Page, section: &mut Section<'_>, pump: &Pump, density: Densi
     }
     let (head_flow_m3h, head_kpa) = head.map_or_else(Default::default, |c| (c.flow_m3h, c.values));
     let (power_flow_m3h, power_kw) = made.or(power.map(|c| (c.flow_m3h, c.values))).unwrap_or_default();
-    Some(TestedCurve { speed: speed?, power_is, head_flow_m3h, head_kpa, power_flow_m3h, power_kw })
+    Some(TestedCurve { speed: speed?, power_is, tolerance, head_flow_m3h, head_kpa, power_flow_m3h, power_kw })
 }
 
 fn power_is(page: &mut Page, section: &mut Section<'_>) -> PowerIs {

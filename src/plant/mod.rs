@@ -277,6 +277,8 @@ pub struct Pump {
 pub struct TestedCurve {
     pub speed: Fraction,
     pub power_is: PowerIs,
+    /// How far this very pump was found from the table, taken as two standard deviations of head and of power [-]; `None`: a table of its type.
+    pub tolerance: Option<f64>,
     pub head_flow_m3h: Vec<f64>,
     pub head_kpa: Vec<f64>,
     /// Empty where no power or efficiency was declared.

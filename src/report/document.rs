@@ -57,6 +57,8 @@ pub enum Block {
         items: Vec<String>,
     },
     Table(Table),
+    /// Lines to copy as they stand.
+    Verbatim(String),
     /// Which of the document's figures stands here.
     Figure(usize),
     /// Something for those who want it, folded away on the page.

@@ -94,6 +94,7 @@ fn block(out: &mut String, block: &Block, figures: &[Figure]) {
         }
         Block::List { label, ordered, items } => list(out, *label, *ordered, items),
         Block::Table(t) => table(out, t),
+        Block::Verbatim(text) => out.push_str(&format!("<pre>{}</pre>\n", escape(text))),
         Block::Figure(i) => {
             if let Some(figure) = figures.get(*i) {
                 out.push_str(&figure.inline());

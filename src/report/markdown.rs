@@ -53,6 +53,11 @@ fn block(out: &mut String, block: &Block, figures: &[Figure]) {
         Block::Caution(text) => out.push_str(&format!("> **Caution.** {}\n\n", escape(text))),
         Block::List { label, ordered, items } => list(out, *label, *ordered, items),
         Block::Table(t) => table(out, t),
+        // Indented, so that no word in it can end it.
+        Block::Verbatim(text) => {
+            text.lines().for_each(|line| out.push_str(&format!("    {line}\n")));
+            out.push('\n');
+        }
         Block::Figure(i) => {
             if let Some(f) = figures.get(*i) {
                 out.push_str(&format!(

@@ -20,6 +20,7 @@ use crate::{
 pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) -> Vec<Section> {
     let sections = [
         Section { id: "where-the-pumps-ran", title: "Where the pumps ran", blocks: ran(review, show, figures) },
+        Section { id: "learned-curves", title: "Curves learned from a meter", blocks: learned_curves(review, show) },
         Section { id: "findings", title: "What was found", blocks: findings(summary, show) },
         Section { id: "settings", title: "What to set", blocks: settings(review, show) },
         Section { id: "cautions", title: "Before anything is changed", blocks: cautions(show) },
@@ -89,6 +90,26 @@ fn ran(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
         blocks.push(Block::Table(Table::new(caption, &titles, rows)));
     }
     blocks
+}
+
+/// What pumps without a table showed while their flow was metered.
+fn learned_curves(review: &Review, show: &Show) -> Vec<Block> {
+    let each = review.learned_tables.iter().flat_map(|t| {
+        let error = |of: &str, e: f64| e.is_finite().then(|| format!("{of} to {}", show.percent(e)));
+        let errors: Vec<String> =
+            [error("head", t.head_error), error("power", t.power_error)].into_iter().flatten().collect();
+        let text = format!(
+            "{} has no pump table in the plant file. It was learned from {} steady metered rows on {} days, and foretells {} on days that were held out; flow worked out with it there lies within {} of the largest flow (one standard deviation). The meter's own constant error comes on top, and is counted in every interval. Outside the flows that were seen nothing is said.",
+            t.pump,
+            t.rows,
+            t.days,
+            errors.join(" and "),
+            show.percent(t.flow_error)
+        );
+        let paste = format!("Pasted into the plant file below {}'s [[pump]], it serves periods without a meter as well:", t.pump);
+        [Block::Paragraph(text), Block::Paragraph(paste), Block::Verbatim(t.toml.clone())]
+    });
+    each.collect()
 }
 
 fn pictures(figures: &[Figure]) -> Vec<Block> {

@@ -84,6 +84,9 @@ fn fill(
     put(&staged.join("report.md"), markdown::write(document).as_bytes())?;
     put(&staged.join("findings.json"), findings.as_bytes())?;
     put(&staged.join("operating-points.parquet"), &parquet::write(review)?)?;
+    for (name, toml) in learned_curves(review) {
+        put(&staged.join(name), toml.as_bytes())?;
+    }
     let ours = notebook::write(review);
     let theirs = fs::read(place.join("review.ipynb"))
         .ok()
@@ -98,6 +101,21 @@ fn fill(
     sync_folder(&figures)?;
     sync_folder(staged)?;
     Ok(theirs.is_some())
+}
+
+/// Name and text of a file for each table learned from a meter. Two pumps whose names differ only in what no file name holds get a number.
+fn learned_curves(review: &Review) -> Vec<(String, &str)> {
+    let mut out: Vec<(String, &str)> = Vec::new();
+    for table in &review.learned_tables {
+        let plain: String = table.pump.chars().map(|c| if c.is_alphanumeric() || c == '-' { c } else { '-' }).collect();
+        let number = |k: usize| if k == 0 { String::new() } else { format!("-{}", k + 1) };
+        let names = (0..).map(|k| format!("learned-curve-{plain}{}.toml", number(k)));
+        let taken = |name: &String| out.iter().any(|o| o.0.to_lowercase() == name.to_lowercase());
+        if let Some(name) = names.into_iter().find(|n| !taken(n)) {
+            out.push((name, &table.toml));
+        }
+    }
+    out
 }
 
 /// Writes one file and waits until the disk has it.

@@ -15,6 +15,9 @@ const HOTTEST_AIR_C: f64 = 90.0;
 const POSITION_SLACK: f64 = 0.05;
 /// A drive may run above rated speed, but not by half: motors for it do not exist in this trade [share of rated].
 const FASTEST: f64 = 1.5;
+/// A column of fractions that is above this most of the time is one of percentages: 200 % of speed turns no pump. The operating stage settles
+/// what it means [-].
+const PERCENT_FROM: f64 = 2.0;
 /// Rated frequency where none is declared: the higher of the two in use, so that nothing possible is removed [Hz].
 const HIGHEST_GRID_HZ: f64 = 60.0;
 /// Two poles at 60 Hz: no pump motor on the grid is rated faster [rpm].
@@ -76,6 +79,7 @@ fn range(plant: &Plant, series: &Series) -> Option<(f64, f64)> {
 fn rated_speed(plant: &Plant, series: &Series) -> Option<f64> {
     let pump = plant.pumps.iter().find(|p| Some(&p.name) == series.of.as_ref());
     match series.unit {
+        "fraction" if usual_largest(series).is_some_and(|v| v > PERCENT_FROM) => Some(100.0),
         "fraction" => Some(1.0),
         "Hz" => {
             let rated = pump.and_then(|p| p.maximum_frequency.or(p.rated_frequency));

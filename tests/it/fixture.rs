@@ -33,6 +33,7 @@ pub fn review() -> Review {
     let energy = system.power_kw.iter().filter(|p| p.is_finite()).sum::<f64>() * clock.hours();
     let screened = screened(clock, system);
     Review {
+        learned_tables: Vec::new(),
         machines: Vec::new(),
         plant: plant(),
         from_ms: START_MS,
@@ -58,6 +59,7 @@ fn plant() -> Plant {
     let curve = TestedCurve {
         speed: Fraction::of_one(1.0),
         power_is: PowerIs::Shaft,
+        tolerance: None,
         head_flow_m3h: vec![0.0, 15.0, 30.0, 45.0, 60.0, 75.0, 90.0],
         head_kpa: vec![212.0, 211.0, 206.0, 196.0, 179.0, 153.0, 116.0],
         power_flow_m3h: vec![0.0, 30.0, 60.0, 90.0],

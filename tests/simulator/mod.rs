@@ -15,7 +15,7 @@ mod export;
 mod heating;
 mod network;
 pub mod noise;
-mod physics;
+pub mod physics;
 mod sensors;
 
 /// Where head is trended.
