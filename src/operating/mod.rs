@@ -7,6 +7,7 @@
 
 mod basis;
 mod by_speed;
+pub mod check;
 pub mod field;
 mod hour;
 pub mod learn;
@@ -103,6 +104,8 @@ pub struct Machine {
     pub noise: noise::Noise,
     /// A usual row, opened for a figure.
     pub hour: Option<ShownHour>,
+    /// How the model stands against the record.
+    pub check: check::SelfCheck,
 }
 
 /// Operating points and the models they came from.
@@ -193,7 +196,8 @@ fn one_pump(
         ));
     }
     let hour = hour::usual(&points, w, &mixture, noise);
-    (points, Some(Machine { pump: pump.name.clone(), model, learned, mixture, noise, hour }), notices)
+    let check = check::against(plant, clock, &points.state, w, &mixture, noise);
+    (points, Some(Machine { pump: pump.name.clone(), model, learned, mixture, noise, hour, check }), notices)
 }
 
 /// What a moving row counts for, beside a steady one: its readings belong to slightly different instants. A loop's water settles in seconds, so

@@ -30,5 +30,6 @@ mod samples;
 mod samples_regenerate;
 mod scratch;
 mod screening;
+mod self_check;
 mod simulator_checks;
 mod tuning;

@@ -244,10 +244,10 @@ fn holds(trended: &[(&str, &str, &str)], basis: &[Basis]) {
 
 #[test]
 fn intervals_hold_the_engines_flow() {
-    holds(&[SPEED, HEAD], &[Basis::Head]);
+    holds(&[SPEED, HEAD], &[Basis::Measured(1)]);
     // Below a fifth of the motor's power the point is called a bound, since losses of a real motor are not known there.
-    holds(&[SPEED, POWER], &[Basis::Power, Basis::PowerBound]);
-    holds(&[SPEED, HEAD, POWER], &[Basis::HeadPower]);
+    holds(&[SPEED, POWER], &[Basis::Measured(2), Basis::PowerBound]);
+    holds(&[SPEED, HEAD, POWER], &[Basis::Measured(3)]);
 }
 
 /// Speed, head and power through the stages, where head and power each tell flow from flow (between half and all of the table's flow).
