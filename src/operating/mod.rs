@@ -15,6 +15,7 @@ mod mixture;
 pub mod model;
 mod neighbours;
 pub mod noise;
+mod page;
 pub mod posterior;
 mod priors;
 mod rows;
@@ -24,6 +25,7 @@ pub mod witness;
 pub use basis::Basis;
 pub use hour::ShownHour;
 pub use mixture::{Hypothesis, Mixture};
+pub use page::explanation;
 
 use crate::hydraulics::fluid;
 use crate::notice::{Notice, Noticed};
@@ -127,7 +129,10 @@ pub fn reconstruct(plant: &Plant, screened: &Screened) -> Noticed<Reconstructed>
     share_the_loop(&mut gathered, &sizes, screened.clock.len);
     for ((pump, w), sizes) in plant.pumps.iter().zip(&gathered).zip(&sizes) {
         notices.extend(w.notices.iter().cloned());
-        let (points, machine, mut said) = one_pump(plant, screened, pump, w, sizes);
+        let (points, mut machine, mut said) = one_pump(plant, screened, pump, w, sizes);
+        if let Some(m) = &mut machine {
+            m.check = check::against(plant, screened.clock, &points.state, w, &m.mixture, m.noise);
+        }
         notices.append(&mut said);
         pumps.push(points);
         machines.extend(machine);
@@ -196,7 +201,7 @@ fn one_pump(
         ));
     }
     let hour = hour::usual(&points, w, &mixture, noise);
-    let check = check::against(plant, clock, &points.state, w, &mixture, noise);
+    let check = check::SelfCheck::default();
     (points, Some(Machine { pump: pump.name.clone(), model, learned, mixture, noise, hour, check }), notices)
 }
 

@@ -20,6 +20,10 @@ const FIRST_DAY: usize = 5;
 
 /// Twelve days of each of `months` (from January 2026 on), power read `gain` times higher than before from the second month on.
 fn checked(plant: &Plant, keys: &[Key], months: u64, gain: f64) -> SelfCheck {
+    machine(plant, keys, months, gain).check
+}
+
+fn machine(plant: &Plant, keys: &[Key], months: u64, gain: f64) -> operating::Machine {
     let mut text = String::new();
     for month in 0..months {
         for piece in 0..PIECES {
@@ -51,7 +55,7 @@ fn checked(plant: &Plant, keys: &[Key], months: u64, gain: f64) -> SelfCheck {
     let trends = ingest::from_bytes(&declared, &files).unwrap_or_else(|e| panic!("{e}")).value;
     let screened = screening::screen(&declared, trends).value;
     let mut machines = operating::reconstruct(&declared, &screened).value.machines;
-    machines.remove(0).check
+    machines.remove(0)
 }
 
 fn offset(check: &SelfCheck, of: OffsetOf) -> Offset {
@@ -142,4 +146,39 @@ fn quantiles_are_those_of_the_tables() {
         assert!((found - wanted).abs() < 6e-4, "{found} at {freedom}, the table has {wanted}");
     }
     assert!(student::quantile(1.0, 5.0).is_nan() && student::quantile(0.9, 0.5).is_nan());
+}
+
+/// The page prints the numbers that a pump's model is given, each in its own row, and names every basis and nothing unfilled.
+#[test]
+fn the_page_prints_the_priors_of_a_model() {
+    let page = operating::explanation();
+    assert!(!page.contains("{{"), "a table was not filled in");
+    // Water: thick glycol adds to the doubt about power.
+    let water = (0..).map(Plant::single).find(|p| p.service == table::Service::Chilled).expect("half of all");
+    let plant = Plant { head_accuracy_declared: false, ..water };
+    let prior = machine(&plant, &THREE, 1, 1.0).model.prior;
+    let per_cent = |v: f64| {
+        let text = format!("{:.2}", 100.0 * v);
+        format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
+    };
+    let rows = [
+        ("head over its table", per_cent(prior.head_table[0])),
+        ("shaft power over its table", per_cent(prior.power_table[0])),
+        ("head sensor: scale", per_cent(prior.head_gain)),
+        ("head sensor: zero", per_cent(prior.head_zero / plant.design_head)),
+        ("power reading: scale", per_cent(prior.power_gain)),
+        ("loss without load, over", format!("factor {:.2}", prior.loss[0].exp())),
+        ("loss with load", format!("factor {:.2}", prior.loss[1].exp())),
+        ("flow meter: scale", per_cent(prior.meter_gain)),
+        ("flow meter: zero", per_cent(prior.meter_zero / plant.design_flow)),
+        ("efficiency's fall", per_cent(prior.drift)),
+    ];
+    for (what, number) in rows {
+        let row = page.lines().find(|l| l.starts_with(&format!("| {what}"))).unwrap_or_else(|| panic!("no {what}"));
+        let cell = row.split('|').nth(2).unwrap_or_default();
+        assert!(cell.contains(&number), "{row}: a model has {number}");
+    }
+    for basis in ["neighbours", "power-bound", "outside-table", "speed"] {
+        assert!(operating::Basis::vocabulary().contains(&basis) && page.contains(&format!("`{basis}`")), "{basis}");
+    }
 }
