@@ -137,7 +137,7 @@ const DAYS: usize = 3;
 /// Rows looked at in a month: days are the sample, and more rows of a day say little more.
 const LOOKED_AT: usize = 600;
 /// Posterior over prior standard deviation up to which the record has told something [-].
-const TOLD: f64 = 0.7;
+const TOLD: f64 = 0.6;
 /// Probability from which a reading of the plant is settled [-]; no prior reaches it.
 const SETTLED: f64 = 0.95;
 /// A change of less is no matter, however sure [-]: head and power; meters and balances are good to less.
