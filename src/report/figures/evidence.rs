@@ -164,7 +164,7 @@ fn reading(which: usize, hour: &ShownHour, show: &Show) -> String {
 /// Flow and interval, in as many places as the interval bears.
 fn concluded(hour: &ShownHour, show: &Show) -> String {
     let [flow, low, high] = [hour.flow, hour.low, hour.high].map(|q| show.flow_value(q));
-    let places = if high - low < 3.0 { 1 } else { 0 };
+    let places = usize::from(high - low < 8.0);
     format!("{flow:.places$} {} ({low:.places$} to {high:.places$})", show.flow_unit())
 }
 
