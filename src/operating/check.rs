@@ -32,13 +32,38 @@ pub struct SelfCheck {
     pub offsets: Vec<Offset>,
     /// That the speed signal is the frequency's, so that the motor's slip hides; `None` where nothing slips.
     pub slip_hidden: Option<Belief>,
-    /// That motor and drive lose at low load what the handbooks' older ones did; `None` where no loss lies between table and reading.
-    pub handbook_loss: Option<Belief>,
+    /// How motor and drive lose at part load, the likeliest kind; `None` where no loss lies between table and reading.
+    pub loss: Option<(LossLike, Belief)>,
     /// Where power is read, the likeliest first; empty where the pump has no power to compare.
     pub power_is: Vec<(PowerIs, Belief)>,
     pub months: Vec<Month>,
     /// The clearest change, where one is clear to the end of the record.
     pub drift: Option<Drift>,
+}
+
+/// How motor and drive lose at part load.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LossLike {
+    /// As a motor of today behind its drive.
+    Drive,
+    /// As handbooks have it for older motors on the mains.
+    Handbook,
+}
+
+impl LossLike {
+    const ALL: [Self; 2] = [Self::Drive, Self::Handbook];
+
+    fn of(h: &Hypothesis) -> Self {
+        if h.handbook_loss { Self::Handbook } else { Self::Drive }
+    }
+    /// The word in result files.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Drive => "drive",
+            Self::Handbook => "handbook",
+        }
+    }
 }
 
 /// What an offset is of.
@@ -176,8 +201,7 @@ pub fn against(
         misfit: likeliest.learned.strain,
         offsets: offsets(plant, states, w, mixture),
         slip_hidden: model.slips().then(|| belief(chance(|h| h.frequency_shown))),
-        handbook_loss: (has_power && model.has_chain() && model.power_is() != PowerIs::Shaft)
-            .then(|| belief(chance(|h| h.handbook_loss))),
+        loss: (has_power && model.has_chain() && model.power_is() != PowerIs::Shaft).then(|| loss(mixture)),
         power_is: if has_power { places(w, mixture) } else { Vec::new() },
         months,
         drift,
@@ -186,6 +210,15 @@ pub fn against(
 
 fn belief(probability: f64) -> Belief {
     Belief { probability, settled: !(1.0 - SETTLED..SETTLED).contains(&probability) }
+}
+
+/// The likeliest kind of loss. Where it is one of a few, only its own probability can settle it.
+fn loss(mixture: &Mixture) -> (LossLike, Belief) {
+    let each = LossLike::ALL.map(|kind| {
+        let p: f64 = mixture.all.iter().filter(|h| LossLike::of(h) == kind).map(|h| h.weight).sum();
+        (kind, Belief { probability: p, settled: p >= SETTLED })
+    });
+    each.into_iter().fold(each[0], |best, next| if next.1.probability > best.1.probability { next } else { best })
 }
 
 fn places(w: &Witnesses, mixture: &Mixture) -> Vec<(PowerIs, Belief)> {

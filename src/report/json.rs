@@ -183,8 +183,8 @@ struct PowerIsForm {
 }
 #[derive(Serialize)]
 struct LowLoadLoss {
-    today: Number,
-    handbook: Number,
+    likeliest: &'static str,
+    probability: Number,
     settled: bool,
 }
 #[derive(Serialize)]
@@ -400,9 +400,9 @@ fn pump_model(machine: &Machine) -> PumpModel<'_> {
             shaft: Number::new(place(PowerIs::Shaft)),
             settled: likeliest.1.settled,
         }),
-        low_load_loss: check.handbook_loss.map(|b| LowLoadLoss {
-            today: Number::new(1.0 - b.probability),
-            handbook: Number::new(b.probability),
+        low_load_loss: check.loss.map(|(kind, b)| LowLoadLoss {
+            likeliest: kind.word(),
+            probability: Number::new(b.probability),
             settled: b.settled,
         }),
         months: check.months.iter().map(month).collect(),

@@ -8,7 +8,7 @@ use super::{
 use crate::{
     operating::{
         MEASUREMENTS, Machine,
-        check::{Belief, Drift, Offset, OffsetOf, SelfCheck},
+        check::{Belief, Drift, LossLike, Offset, OffsetOf, SelfCheck},
     },
     pipeline::Review,
     plant::PowerIs,
@@ -133,13 +133,19 @@ fn stories(check: &SelfCheck) -> Vec<String> {
             )
         });
     }
-    if let Some(b) = check.handbook_loss {
-        out.push(two(
-            b,
-            "Losses at low load are",
-            "what handbooks say of older motors",
-            "those of a motor of today behind its drive",
-        ));
+    if let Some((kind, b)) = check.loss {
+        let like = match kind {
+            LossLike::Drive => "those of a motor of today behind its drive",
+            LossLike::Handbook => "what handbooks say of older motors",
+        };
+        out.push(if b.settled {
+            format!("Losses at low load are {like}.")
+        } else {
+            format!(
+                "Losses at low load are most likely {like} ({}): cannot tell, and other kinds are held as well.",
+                in_100(b)
+            )
+        });
     }
     out
 }
