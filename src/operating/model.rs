@@ -322,15 +322,10 @@ impl PumpModel {
                 let mut shaft = input * cube * USUAL_CHAIN;
                 let mut of = [0.0; 3];
                 for _ in 0..12 {
-                    let l = motor::loss_on_drive(
-                        shaft,
-                        c.speed,
-                        self.rated_kw,
-                        self.motor_efficiency,
-                        self.drive_efficiency,
-                    );
-                    of = [l.constant, l.load, l.low_load];
-                    shaft = (input * cube - l.constant - l.load).max(0.0);
+                    of = chain(shaft, c.speed);
+                    let beyond = self.prior.low_load_mean * of[2];
+                    // A table whose losses leave no shaft power is not believed that far.
+                    shaft = (input * cube - of[0] - of[1] - beyond).max(0.05 * input * cube);
                 }
                 of.map(|v| v / cube)
             });

@@ -12,4 +12,4 @@ pub mod oracle;
 pub mod plant;
 pub mod score;
 pub mod table;
-mod write;
+pub mod write;
