@@ -174,7 +174,7 @@ const TOLD: f64 = 0.6;
 /// Probability from which a reading of the plant is settled [-]; no prior reaches it.
 const SETTLED: f64 = 0.95;
 /// A change of less is no matter, however sure [-]: head and power; meters and balances are good to less.
-const LEAST_CHANGE: f64 = 0.02;
+const LEAST_CHANGE: f64 = 0.025;
 const LEAST_CHANGE_OF_FLOW: f64 = 0.05;
 /// Standard deviation of what the others say, of the reading [-], beyond which they say nothing worth comparing: on a flat curve a flow is a guess,
 /// and a guess moves with the load.
