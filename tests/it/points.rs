@@ -1,8 +1,9 @@
 //! Operating points against invented plants: a fast subset of what `cargo run --release --example score-points` scores, and the yardstick's own checks.
 
+use crate::invented::chances::{self, Chances};
 use crate::invented::machine::{self, COUNT, HEAD_LEVEL, HEAD_TILT, LOSS_LN, POWER_GAIN, POWER_LEVEL};
 use crate::invented::nuisance::{self as table, ReadAt, Service, Spread};
-use crate::invented::oracle::{Tangent, bound};
+use crate::invented::oracle::{Tangent, Told, bound};
 use crate::invented::plant::{self, Held, Key, Plant, run};
 use crate::invented::score::{self, Outcome, Set};
 use crate::invented::table::{Group, figures};
@@ -136,7 +137,7 @@ fn the_oracle_of_a_lone_meter_is_arithmetic() {
     let plant = Plant::single(3);
     let record = run(&plant, Held::AtPump);
     let rows: Vec<usize> = (0..record.rows).step_by(16).filter(|i| record.total(*i) > 0.0).collect();
-    let tangent = Tangent::new(&plant, &record, rows.clone());
+    let tangent = Tangent::new(&plant, &record, rows.clone(), Told::Draw);
     for (row, sharpest) in rows.iter().zip(bound(&plant, &record, &tangent, &[Key::Meter])) {
         let q = record.total(*row);
         let gain = 1.0 + plant.truth[plant::METER_GAIN];
@@ -155,7 +156,7 @@ fn the_oracle_sharpens_with_witnesses_and_blunts_with_departures() {
         let plant = Plant::single(number);
         let record = run(&plant, Held::AtPump);
         let rows: Vec<usize> = (0..record.rows).step_by(16).filter(|i| record.total(*i) > 0.0).collect();
-        let tangent = Tangent::new(&plant, &record, rows);
+        let tangent = Tangent::new(&plant, &record, rows, Told::Chances(chances::FROZEN));
         let mean = |plant: &Plant, keys: &[Key]| {
             let all = bound(plant, &record, &tangent, keys);
             all.iter().map(|s| s.total).sum::<f64>() / all.len() as f64
@@ -168,6 +169,72 @@ fn the_oracle_sharpens_with_witnesses_and_blunts_with_departures() {
             worse.machines[0].prior_sd[k] *= 2.0;
         }
         assert!(mean(&worse, &[Key::Head(0), Key::Power(0)]) > 1.2 * both, "plant {number}");
+    }
+}
+
+/// The oracle's mean standard deviation under points, told the draw and told these chances.
+fn both_oracles(plant: &Plant, chances: Chances, keys: &[Key]) -> [f64; 2] {
+    let held = if plant.machines.len() > 1 { Held::AtHeader } else { Held::AtPump };
+    let record = run(plant, held);
+    let rows: Vec<usize> = (0..record.rows).step_by(8).filter(|i| record.total(*i) > 0.0).collect();
+    [Told::Draw, Told::Chances(chances)].map(|told| {
+        let tangent = Tangent::new(plant, &record, rows.clone(), told);
+        let all = bound(plant, &record, &tangent, keys);
+        all.iter().map(|s| s.total).sum::<f64>() / all.len() as f64
+    })
+}
+
+const TRENDED: [&[Key]; 3] = [&[Key::Head(0), Key::Power(0)], &[Key::Power(0)], &[Key::Power(0), Key::Meter]];
+
+/// Where nothing is left to chance, both oracles know the same. With the scatter of loss alone it is one shared error of known size: within what
+/// a standard deviation from 150 draws is good for.
+#[test]
+fn the_oracle_without_chances_is_the_one_that_knows_the_draw() {
+    const CERTAIN: Chances = Chances {
+        loss: &[(table::Loss::Constant, 1.0)],
+        loss_ln: Spread::Normal(0.0, 0.0),
+        read_at: &[(ReadAt::DriveInput, 1.0)],
+        slip_hidden: 0.0,
+    };
+    for number in 0..20 {
+        let mut plant = Plant::single(number);
+        let hidden = f64::from(u8::from(plant.machines[0].slip_hidden));
+        let m = &mut plant.machines[0];
+        (m.loss, m.read_at) = (table::Loss::Constant, ReadAt::DriveInput);
+        for k in (machine::SHAPE..machine::SHAPE + 8).chain([LOSS_LN]) {
+            (m.truth[k], m.prior_sd[k]) = (0.0, 0.0);
+        }
+        let chances = Chances { slip_hidden: hidden, ..CERTAIN };
+        for keys in TRENDED {
+            let [draw, told] = both_oracles(&plant, chances, keys);
+            assert!((told / draw - 1.0).abs() < 0.005, "plant {number}, {keys:?}: {told} and {draw}");
+        }
+        // A sheet of the drive's input ties shaft power to the bench's loss: not one error alone.
+        if plant.table.drive_input {
+            continue;
+        }
+        plant.machines[0].prior_sd[LOSS_LN] = 0.3;
+        let chances = Chances { loss_ln: Spread::Normal(0.0, 0.3), ..chances };
+        for keys in TRENDED {
+            let [draw, told] = both_oracles(&plant, chances, keys);
+            assert!((told / draw - 1.0).abs() < 0.10, "plant {number}, {keys:?}, loss: {told} and {draw}");
+        }
+    }
+}
+
+/// Who is told less is not sharper: on the average over plants, for each trended set.
+#[test]
+fn the_oracle_told_chances_is_no_sharper_than_the_one_that_knows_the_draw() {
+    for keys in TRENDED {
+        let numbers: Vec<u64> = (0..60).collect();
+        let ratios = score::many(&numbers, |n| {
+            let [draw, told] = both_oracles(&Plant::single(n), chances::FROZEN, keys);
+            told / draw
+        });
+        let mean = ratios.iter().sum::<f64>() / ratios.len() as f64;
+        let least = ratios.iter().copied().fold(f64::MAX, f64::min);
+        println!("{keys:?}: told chances over told the draw, {mean:.3}, least {least:.3}");
+        assert!(mean > 0.97, "{keys:?}: {mean}");
     }
 }
 
