@@ -1,6 +1,6 @@
 //! Operating points against invented plants: a fast subset of what `cargo run --release --example score-points` scores, and the yardstick's own checks.
 
-use crate::invented::chances::{self, Chances};
+use crate::invented::chances::{self, Chances, Place};
 use crate::invented::machine::{self, COUNT, HEAD_LEVEL, HEAD_TILT, LOSS_LN, POWER_GAIN, POWER_LEVEL};
 use crate::invented::nuisance::{self as table, ReadAt, Service, Spread};
 use crate::invented::oracle::{Tangent, Told, bound};
@@ -219,6 +219,37 @@ fn the_oracle_without_chances_is_the_one_that_knows_the_draw() {
             let [draw, told] = both_oracles(&plant, chances, keys);
             assert!((told / draw - 1.0).abs() < 0.10, "plant {number}, {keys:?}, loss: {told} and {draw}");
         }
+    }
+}
+
+/// What the oracle takes for known of power is true of plants as they are drawn: the plant's own reading, at its true shaft power and speed, lies about the mean with the
+/// standard deviation said. Sheets that print the drive's input are a group of their own: they know more.
+#[test]
+fn the_oracle_knows_power_as_plants_are_drawn() {
+    let mut groups: [Vec<f64>; 2] = [Vec::new(), Vec::new()];
+    for number in 0..800 {
+        let plant = Plant::single(number);
+        let record = run(&plant, Held::AtPump);
+        let Some(row) = (48..record.rows).find(|i| record.total(*i) > 0.0) else { continue };
+        let (machine, flow, shown) = (&plant.machines[0], record.flow[0][row], record.shown[row]);
+        let speed = machine.speed(&machine.truth, flow, shown);
+        let shaft_kw = machine.shaft_power(&machine.truth, flow, speed);
+        let place = Place { pump: 0, flow, speed, shaft_kw, others_kw: Vec::new() };
+        let known = &chances::FROZEN.known(&plant, &[place])[0];
+        let sd = (known.shared.iter().map(|s| s * s).sum::<f64>() + known.rest).sqrt();
+        let real = machine.power_at(&machine.truth, shaft_kw, speed, machine.read_at);
+        // A declared reading of the shaft's own power leaves nothing to know.
+        if sd > 1e-9 {
+            groups[usize::from(plant.table.drive_input)].push((real - known.mean_kw) / sd);
+        }
+    }
+    for (name, z) in ["shaft", "drive input"].iter().zip(&groups) {
+        let (mean, sd) = moments(z);
+        println!("sheets of {name}: {} plants, mean {mean:.3}, standard deviation {sd:.3}", z.len());
+        // Four standard errors of the mean; of the standard deviation, for tails as heavy as a place of reading that is rare.
+        let error = 1.0 / (z.len() as f64).sqrt();
+        assert!(mean.abs() < 4.0 * error, "{name}: mean {mean} of {}", z.len());
+        assert!((sd - 1.0).abs() < 5.0 * error, "{name}: standard deviation {sd} of {}", z.len());
     }
 }
 
