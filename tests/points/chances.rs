@@ -13,8 +13,8 @@ use super::nuisance::{self as table, Loss, ReadAt, Shares, SpeedUnit, Spread, pi
 use super::plant::Plant;
 use crate::simulator::noise::Rng;
 
-/// Sets of losses drawn for a plant: standard deviations from so many are good to 6 %.
-const DRAWS: usize = 150;
+/// Sets of losses drawn for a plant: standard deviations from so many are good to 4 %, a little less where a rare place of reading makes them.
+const DRAWS: usize = 400;
 /// Stream of a plant's random numbers that nothing else draws from.
 const STREAM: u64 = 60_000;
 /// Shared errors are split off until what is left is this share of a row's noise, in variance: it may then count as noise.
