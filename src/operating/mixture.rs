@@ -189,7 +189,8 @@ fn merge(said: &Parts, heard: f64) -> Said {
     let each = || said.iter().filter_map(|(w, s)| s.as_ref().map(|s| (w / heard, s)));
     let mean = |f: fn(&Said) -> f64| each().map(|(w, s)| w * f(s)).sum::<f64>();
     let spread = |f: fn(&Said) -> f64, about: f64| each().map(|(w, s)| w * (f(s) - about).powi(2)).sum::<f64>();
-    let (flow, head) = (mean(|s| s.flow), mean(|s| s.head));
+    // The middle, not the mean: an unlikely model far off must widen the interval and not drag the point.
+    let (flow, head) = (end(&|| each(), 0.5), mean(|s| s.head));
     let (by_flow, by_head) = (spread(|s| s.flow, flow), spread(|s| s.head, head));
     let common = mean(|s| s.sd_common * s.sd_common) + by_flow;
     let head_common = mean(|s| s.head_sd_common * s.head_sd_common) + by_head;

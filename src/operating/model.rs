@@ -35,7 +35,7 @@ pub struct Made {
 }
 
 /// The number of common errors.
-pub const COMMON: usize = 25;
+pub const COMMON: usize = 26;
 
 /// Common errors of one pump, each in standard deviations of its prior; zero is the prior's mean.
 pub type Common = [f64; COMMON];
@@ -67,6 +67,8 @@ pub mod error {
     pub const REMOTE_ZERO: usize = 23;
     /// How much of the published fall of efficiency with speed this pump shows.
     pub const DRIFT: usize = 24;
+    /// How much more of it shows where there is little efficiency.
+    pub const DRIFT_LOW: usize = 25;
 }
 
 /// What can be measured of a pump's flow.
@@ -136,6 +138,10 @@ pub struct Prior {
     pub loss_speed: f64,
     /// How much of the published fall of efficiency with speed a pump shows [-], about 1: bearings add to it, rough casings show less.
     pub drift: f64,
+    /// How much of what the published form adds where efficiency is below the best a pump shows [-]: mean and standard deviation. What is lost near
+    /// shut-off is recirculation, which knows no speed; the form takes all of it for friction.
+    pub drift_low_mean: f64,
+    pub drift_low: f64,
     /// How much of the induction motor's slip the speed signal does not show [-]: mean, none where the signal is the shaft's, all where it is the
     /// frequency.
     pub slip_mean: f64,
@@ -188,7 +194,8 @@ impl Prior {
             error::PIPE => self.pipe,
             error::REMOTE_GAIN => self.remote_gain,
             error::REMOTE_ZERO => self.remote_zero,
-            _ => self.drift,
+            error::DRIFT => self.drift,
+            _ => self.drift_low,
         }
     }
 }
@@ -452,8 +459,12 @@ impl PumpModel {
         if at.drifts_from <= 0.0 {
             return (s * s * h, cube * p, cube * loss);
         }
-        let drift = drift(q, h, p, DRIFT_FLOOR * self.best, s / at.drifts_from);
-        let shown = 1.0 + (drift - 1.0) * (1.0 + self.prior.drift * c[error::DRIFT]);
+        let r = s / at.drifts_from;
+        let (here, least) = (drift(efficiency(q, h, p), DRIFT_FLOOR * self.best, r), drift(self.best, 0.0, r));
+        let pr = &self.prior;
+        let shown = 1.0
+            + (least - 1.0) * (1.0 + pr.drift * c[error::DRIFT])
+            + (here - least) * (pr.drift_low_mean + pr.drift_low * c[error::DRIFT_LOW]);
         (s * s * h, cube * p * shown, cube * loss)
     }
 
@@ -696,10 +707,15 @@ const LEAST_CARRIED: f64 = 0.3;
 /// efficiency for friction, would double the power; what is lost there is recirculation, which knows no speed.
 const DRIFT_FLOOR: f64 = 0.5;
 
+/// Hydraulic over shaft power [-].
+fn efficiency(q: f64, head: f64, shaft: f64) -> f64 {
+    q * head / 3600.0 / shaft.max(1e-9)
+}
+
 /// Power over affinity's at relative speed `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2), with
 /// `floor` the least efficiency it is asked at.
-fn drift(q: f64, head: f64, shaft: f64, floor: f64, r: f64) -> f64 {
-    let eta = (q * head / 3600.0 / shaft.max(1e-9)).clamp(floor, 0.95);
+fn drift(efficiency: f64, floor: f64, r: f64) -> f64 {
+    let eta = efficiency.clamp(floor.max(0.01), 0.95);
     let at_r = 1.0 - (1.0 - eta) * r.max(0.05).powf(-EFFICIENCY_EXPONENT);
     eta / at_r.max(0.5 * eta)
 }

@@ -50,6 +50,8 @@ fn exact() -> Prior {
         proportional_loss: false,
         loss_speed: 1e-4,
         drift: 1e-4,
+        drift_low_mean: 1.0,
+        drift_low: 1e-4,
         slip_mean: 0.0,
         slip: 0.0,
         header: 0.0,
