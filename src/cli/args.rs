@@ -26,9 +26,9 @@ pub enum Command {
         #[command(flatten)]
         options: ReviewOptions,
     },
-    /// Says how a fault is judged: what it looks at, equation, limits, source
+    /// Says how a fault is judged (what it looks at, equation, limits, source), or how flow is found without a meter
     Explain {
-        /// A fault's code, or `plant-file`; without it, the list
+        /// A fault's code, `operating-points`, or `plant-file`; without it, the list
         topic: Option<String>,
     },
 }

@@ -1,19 +1,22 @@
-//! `offcurve explain`: the rules in words, and a plant file to start from.
+//! `offcurve explain`: the rules in words, how operating points come about, and a plant file to start from.
 
 use super::{Outcome, print, stages};
 use crate::{faults::Fault, report::words};
 
 /// The word that prints a plant file.
 const PLANT_FILE: &str = "plant-file";
+/// The word that prints how flow is found without a meter.
+const OPERATING_POINTS: &str = "operating-points";
 
 /// Jaro-Winkler likeness below which a name is no guess worth making [-]: unlike words of this length score up to about 0.65.
 const LIKE: f64 = 0.75;
 
-/// The list, a rule's text, or the plant file.
+/// The list, a rule's text, the page on operating points, or the plant file.
 pub fn explain(topic: Option<&str>) -> Result<Outcome, String> {
     let text = match topic {
         None => list(),
         Some(PLANT_FILE) => stages::plant_template().to_owned(),
+        Some(OPERATING_POINTS) => stages::operating_points_page(),
         Some(word) => rule(word)?,
     };
     print(&text)?;
@@ -26,7 +29,10 @@ fn list() -> String {
         let judged = if stages::rule_text(fault).is_some() { "" } else { " (not judged yet)" };
         out.push_str(&format!("  {:<26} {}{judged}\n", fault.code(), words::fault(fault)));
     }
-    out.push_str(&format!("\noffcurve explain {PLANT_FILE} prints a plant file to start from.\n"));
+    out.push_str(&format!(
+        "\noffcurve explain {OPERATING_POINTS} says how flow is found without a meter, and how sure that is.\n"
+    ));
+    out.push_str(&format!("offcurve explain {PLANT_FILE} prints a plant file to start from.\n"));
     out
 }
 
@@ -46,7 +52,7 @@ fn rule(word: &str) -> Result<String, String> {
 }
 
 fn unknown(word: &str) -> String {
-    let names = Fault::ALL.iter().map(|f| f.code()).chain([PLANT_FILE]);
+    let names = Fault::ALL.iter().map(|f| f.code()).chain([OPERATING_POINTS, PLANT_FILE]);
     let nearest = names
         .map(|name| (strsim::jaro_winkler(name, &word.to_lowercase()), name))
         .filter(|(likeness, _)| *likeness >= LIKE)
@@ -55,5 +61,5 @@ fn unknown(word: &str) -> String {
         Some((_, name)) => format!("did you mean offcurve explain {name}"),
         None => "offcurve explain   # lists the faults".to_owned(),
     };
-    format!("explain: \"{word}\" is neither a fault nor \"{PLANT_FILE}\"\nhint: {hint}")
+    format!("explain: \"{word}\" is neither a fault nor \"{OPERATING_POINTS}\" nor \"{PLANT_FILE}\"\nhint: {hint}")
 }

@@ -4,6 +4,7 @@ use crate::{
     faults, ingest,
     ingest::Trends,
     notice::Noticed,
+    operating,
     pipeline::{self, Review},
     plant::{self, Plant},
 };
@@ -40,4 +41,9 @@ pub fn rule_text(fault: faults::Fault) -> Option<&'static str> {
 /// The plant file to start from.
 pub fn plant_template() -> &'static str {
     plant::TEMPLATE
+}
+
+/// How operating points come about.
+pub fn operating_points_page() -> String {
+    operating::explanation()
 }

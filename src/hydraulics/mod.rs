@@ -13,5 +13,6 @@ pub mod fluid;
 pub mod motor;
 pub mod pchip;
 pub mod steady;
+pub mod student;
 pub mod system;
 pub mod viscosity;

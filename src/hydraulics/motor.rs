@@ -130,25 +130,22 @@ pub fn drive_efficiency(rated_kw: f64, load: f64) -> f64 {
 /// as IEC 60034-2-1 does; the shares are those usual for four-pole motors of some kilowatts (common practice, no source). At full speed and a
 /// tenth of load they give 0.77 of full-load efficiency, above the two handbooks (WSEO 1993 0.673, DOE 2014 0.458), which hold
 /// older motors: the doubt about the constant part is set accordingly.
-const MOTOR_LOSS: [f64; 3] = [0.30, 0.12, 0.58];
+const MOTOR_LOSS: [f64; 3] = [0.25, 0.13, 0.62];
 /// Iron and friction loss goes as speed to this power on a drive: hysteresis as speed, eddy currents and friction as its square
 /// (common practice, no source).
 const IRON_POWER: f64 = 1.3;
 /// Shares of a drive's full-load loss: switching and supply, and current.
-const DRIVE_LOSS: [f64; 2] = [0.45, 0.55];
+const DRIVE_LOSS: [f64; 2] = [0.40, 0.60];
 
 /// Loss of motor and drive together [kW]: the part that is there without load, and the part that comes with it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Loss {
     pub constant: f64,
     pub load: f64,
-    /// What an old or poorly matched motor loses beyond both at low load, per unit: the full-load loss times `exp(-load / 0.13)`. The
-    /// part-load graph of DOE 2014 is this model with 1.8 units of it for a 7.5 kW motor at mains frequency; WSEO 1993 with 0.3.
+    /// What the handbooks' tables of motors and drives at part load say beyond both: [`electric_from_shaft`] less shaft power and the two parts
+    /// above. Large at low load, where those older motors on the mains lost most.
     pub low_load: f64,
 }
-
-/// Load over which the excess of DOE 2014 at low load falls to 1/e \[-\], fitted to its 7.5 kW row.
-const LOW_LOAD: f64 = 0.13;
 
 /// Loss [kW] of motor and drive together for `shaft_kw` [kW] at `speed` (shaft over rated \[-\]), the motor fed by the drive.
 ///
@@ -167,12 +164,11 @@ pub fn loss_on_drive(shaft_kw: f64, speed: f64, rated_kw: f64, motor: f64, drive
     let torque = shaft_kw.max(0.0) / speed.max(0.05) / rated_kw;
     let of_motor = rated_kw * (1.0 / motor - 1.0);
     let of_drive = rated_kw / motor * (1.0 / drive - 1.0);
-    Loss {
-        constant: of_motor * (MOTOR_LOSS[0] * speed.max(0.0).powf(IRON_POWER) + MOTOR_LOSS[1])
-            + of_drive * DRIVE_LOSS[0],
-        load: of_motor * MOTOR_LOSS[2] * torque * torque + of_drive * DRIVE_LOSS[1] * torque,
-        low_load: of_motor * (-shaft_kw.max(0.0) / rated_kw / LOW_LOAD).exp(),
-    }
+    let constant =
+        of_motor * (MOTOR_LOSS[0] * speed.max(0.0).powf(IRON_POWER) + MOTOR_LOSS[1]) + of_drive * DRIVE_LOSS[0];
+    let load = of_motor * MOTOR_LOSS[2] * torque * torque + of_drive * DRIVE_LOSS[1] * torque;
+    let by_tables = electric_from_shaft(shaft_kw.max(0.0), rated_kw, motor, drive) - shaft_kw.max(0.0);
+    Loss { constant, load, low_load: by_tables - constant - load }
 }
 
 /// Electric power [kW] at the drive's input that gives `shaft_kw` [kW] at the pump.

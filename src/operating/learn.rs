@@ -123,6 +123,18 @@ pub fn learn(model: &PumpModel, cells: &Cells, noise: &Noise) -> Learned {
 /// From here the misfit is the model's, not chance: a mean of a few dozen squares of one strays by a third.
 const STRAINED: f64 = 1.4;
 
+/// Gain in misfit below which the steps end.
+const SETTLED: f64 = 0.02;
+
+/// The flow of a cell's least misfit over the whole table, near enough for the steps to go on from.
+fn lowest(model: &PumpModel, cell: &Cell, common: &Common) -> f64 {
+    let cost = |q: f64| squares(model, &Cell { q, ..*cell }, common);
+    let step = model.q_max / 40.0;
+    let best = (0..=40).map(|i| f64::from(i) * step).min_by(|a, b| cost(*a).total_cmp(&cost(*b))).unwrap_or(cell.q);
+    let fine = (-4..=4).map(|k| (best + 0.25 * f64::from(k) * step).clamp(0.0, model.q_max));
+    fine.chain([cell.q]).min_by(|a, b| cost(*a).total_cmp(&cost(*b))).unwrap_or(cell.q)
+}
+
 /// Where the steps end.
 struct Fit {
     common: Common,
@@ -143,13 +155,20 @@ fn settle(model: &PumpModel, cells: &mut Vec<Cell>, from: Common, active: &[usiz
             let there = misfit(model, &moved, &to);
             (there < at.cost).then_some((to, moved, there))
         });
-        let Some((to, moved, there)) = better else { break };
-        let gained = at.cost - there;
-        at.common = to;
-        at.cost = there;
-        *cells = moved;
-        if gained < 1e-2 {
-            break;
+        let gained = better.as_ref().map_or(0.0, |b| at.cost - b.2);
+        if let Some((to, moved, there)) = better {
+            (at.common, at.cost) = (to, there);
+            *cells = moved;
+        }
+        if gained < SETTLED {
+            // A cell may sit in the lesser of two dips of its own misfit: all flows are looked at once more.
+            let afresh: Vec<Cell> = cells.iter().map(|c| Cell { q: lowest(model, c, &at.common), ..*c }).collect();
+            let there = misfit(model, &afresh, &at.common);
+            if at.cost - there < SETTLED {
+                break;
+            }
+            at.cost = there;
+            *cells = afresh;
         }
     }
     if at.covariance.is_empty() {
@@ -241,7 +260,20 @@ fn present(row: &Row) -> u32 {
 
 /// Cells at like speed and flow share what is wrong with the model there: each counts for less the more of them there are.
 fn share_model_error(model: &PumpModel, cells: &mut [Cell]) {
-    let place = |c: &Cell| ((c.row.speed / 0.05) as i32, (c.q / model.q_max * 12.0) as i32);
+    // By readings alone, so that models are compared on the same errors.
+    let place = |c: &Cell| {
+        let (r, s) = (&c.row.reading, c.row.speed);
+        let duty = if r[METER].is_finite() {
+            r[METER] / s / model.q_max * 12.0
+        } else if r[HEAT].is_finite() {
+            r[HEAT] / s / model.q_max * 12.0
+        } else if r[HEAD].is_finite() {
+            r[HEAD] / (s * s * model.shut_off()) * 20.0
+        } else {
+            r[REMOTE] / (s * s * model.shut_off()) * 12.0
+        };
+        ((s / 0.05) as i32, duty as i32)
+    };
     let places: Vec<(i32, i32)> = cells.iter().map(place).collect();
     let mut sorted = places.clone();
     sorted.sort_unstable();

@@ -9,7 +9,7 @@ use super::learn::{self, Learned, Weighted};
 use super::model::{PumpModel, Setting};
 use super::noise::Noise;
 use super::posterior::{Estimator, Said, Silent};
-use super::priors::{self, Sizes};
+use super::priors::{self, LossKind, Sizes};
 use super::witness::{Row, Witnesses};
 use crate::plant::{PowerIs, Pump};
 
@@ -20,8 +20,8 @@ pub struct Hypothesis {
     pub weight: f64,
     /// The speed signal is the frequency's: slip hides.
     pub frequency_shown: bool,
-    /// Motor and drive lose at low load what the handbooks' older ones did.
-    pub handbook_loss: bool,
+    /// How motor and drive lose at part load.
+    pub loss: LossKind,
     pub model: PumpModel,
     pub learned: Learned,
     field: Field,
@@ -39,19 +39,22 @@ pub struct Mixture {
 /// source).
 const UNDECLARED: [(PowerIs, f64); 3] =
     [(PowerIs::DriveInput, 0.85), (PowerIs::DriveOutput, 0.11), (PowerIs::Shaft, 0.04)];
-/// How often motor and drive lose at low load what handbooks say, whose motors are older and hang on the mains: two of five published tables do,
-/// and fewer of today's drives (common practice, no source).
-const HANDBOOK: f64 = 0.25;
+/// How often losses are of a kind (common practice, no source): physics as a rule; handbooks' tables hold older motors; data sheets and simple
+/// meters work with one efficiency.
+const LOSSES: [(LossKind, f64); 3] =
+    [(LossKind::Drive, 0.70), (LossKind::Handbook, 0.23), (LossKind::Proportional, 0.07)];
 
 struct Reading {
     frequency_shown: bool,
-    handbook_loss: bool,
+    loss: LossKind,
 }
 
 /// Less probable than this is not followed [-].
 const FOLLOWED: f64 = 0.03;
-/// However clear the record, what is wrong with the model itself may speak for the wrong one: the log of odds is halved.
-const TEMPER: f64 = 0.5;
+/// However clear the record, what is wrong with the model itself may speak for the wrong one: the log of odds is taken at two fifths.
+const TEMPER: f64 = 0.4;
+/// Models that can account for a row must be at least this probable together [-]; else the row lies outside the table.
+const HEARD: f64 = 0.15;
 /// Above this one speaks for all [-].
 const ALONE: f64 = 0.97;
 
@@ -70,11 +73,11 @@ impl Mixture {
             Some(p) => vec![(p, 1.0)],
             None => UNDECLARED.to_vec(),
         };
-        let model = |power_is: PowerIs, frequency_shown: bool, handbook_loss: bool| {
-            let prior = priors::prior(w, sizes, frequency_shown, handbook_loss);
+        let model = |power_is: PowerIs, frequency_shown: bool, loss: LossKind| {
+            let prior = priors::prior(w, sizes, frequency_shown, loss);
             PumpModel::new(pump, prior, Setting { power_is, ..base })
         };
-        let first = model(places[0].0, true, false)?;
+        let first = model(places[0].0, true, LossKind::Drive)?;
         let cells = learn::gather(&first, rows, noise);
         let slips: &[(bool, f64)] = if first.slips() {
             &[(true, w.shows.frequency), (false, 1.0 - w.shows.frequency)]
@@ -86,13 +89,11 @@ impl Mixture {
             // Power at the shaft has no chain behind it.
             let chained = first.has_chain() && place != PowerIs::Shaft;
             for &(frequency_shown, q) in slips {
-                for (handbook_loss, r) in
-                    [(false, 1.0 - HANDBOOK), (true, HANDBOOK)].into_iter().filter(|h| chained || !h.0)
-                {
-                    let model = model(place, frequency_shown, handbook_loss)?;
+                for (loss, r) in LOSSES.into_iter().filter(|l| chained || l.0 == LossKind::Drive) {
+                    let model = model(place, frequency_shown, loss)?;
                     let learned = learn::learn(&model, &cells, noise);
                     let log = TEMPER * learned.evidence + (p * q * if chained { r } else { 1.0 }).max(1e-9).ln();
-                    tried.push((log, Reading { frequency_shown, handbook_loss }, model, learned));
+                    tried.push((log, Reading { frequency_shown, loss }, model, learned));
                 }
             }
         }
@@ -103,8 +104,8 @@ impl Mixture {
         let kept: f64 = tried.iter().map(|t| (t.0 - top).exp()).sum();
         let all = tried.into_iter().map(|(log, reading, model, learned)| {
             let field = Field::new(&model, &learned);
-            let Reading { frequency_shown, handbook_loss } = reading;
-            Hypothesis { weight: (log - top).exp() / kept, frequency_shown, handbook_loss, model, learned, field }
+            let Reading { frequency_shown, loss } = reading;
+            Hypothesis { weight: (log - top).exp() / kept, frequency_shown, loss, model, learned, field }
         });
         Some(Self { all: all.collect(), cells: cells.len() })
     }
@@ -143,7 +144,7 @@ impl Mixture {
             said[k] = (h.weight, h.estimator(noise).say(row).ok());
         }
         let heard: f64 = said.iter().filter(|s| s.1.is_some()).map(|s| s.0).sum();
-        if heard < 0.5 {
+        if heard < HEARD {
             return Err(own.err().unwrap_or(Silent::MeasurementsDisagree));
         }
         Ok(merge(&said, heard))
@@ -180,8 +181,8 @@ impl Hypothesis {
     }
 }
 
-/// As many as there can be: three places of power, slip hidden or not, losses of two kinds.
-const MOST: usize = 12;
+/// As many as there can be: three places of power, slip hidden or not, losses of three kinds.
+const MOST: usize = 18;
 type Parts = [(f64, Option<Said>); MOST];
 
 fn merge(said: &Parts, heard: f64) -> Said {

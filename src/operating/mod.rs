@@ -8,6 +8,7 @@
 mod balance;
 mod basis;
 mod by_speed;
+pub mod check;
 pub mod field;
 mod from_meter;
 mod hour;
@@ -18,6 +19,7 @@ mod mixture;
 pub mod model;
 mod neighbours;
 pub mod noise;
+mod page;
 pub mod posterior;
 mod priors;
 mod rows;
@@ -29,6 +31,8 @@ pub mod witness;
 pub use basis::Basis;
 pub use hour::ShownHour;
 pub use mixture::{Hypothesis, Mixture};
+pub use page::explanation;
+pub use priors::LossKind;
 
 use crate::hydraulics::fluid;
 use crate::ingest::Clock;
@@ -113,6 +117,8 @@ pub struct Machine {
     pub noise: noise::Noise,
     /// A usual row, opened for a figure.
     pub hour: Option<ShownHour>,
+    /// How the model stands against the record.
+    pub check: check::SelfCheck,
 }
 
 /// Operating points and the models they came from.
@@ -152,6 +158,9 @@ pub fn reconstruct(plant: &Plant, screened: &Screened) -> Noticed<Reconstructed>
     for ((pump, w), sizes) in plant.pumps.iter().zip(&mut gathered).zip(&mut sizes) {
         notices.append(&mut w.notices);
         let mut done = one_pump(plant, screened, pump, w, sizes);
+        if let Some(m) = &mut done.machine {
+            m.check = check::against(plant, screened.clock, &done.points.state, w, &m.mixture, m.noise);
+        }
         notices.append(&mut done.notices);
         pumps.push(done.points);
         machines.push(done.machine);
@@ -219,7 +228,8 @@ fn tabled(clock: Clock, pump: &Pump, w: &Witnesses, sizes: &Sizes, states: &[Sta
     let mut notices = told(pump, states, &tally, settled);
     notices.extend(speed_only);
     let hour = hour::usual(&points, w, &mixture, noise);
-    let machine = Machine { pump: pump.name.clone(), model, learned, mixture, noise, hour };
+    let check = check::SelfCheck::default();
+    let machine = Machine { pump: pump.name.clone(), model, learned, mixture, noise, hour, check };
     Some(Done { points, machine: Some(machine), table: None, notices })
 }
 

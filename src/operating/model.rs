@@ -126,11 +126,12 @@ pub struct Prior {
     /// Motor and drive losses over the model's, natural logarithm: the constant part and the part with load. Two handbooks differ by half at
     /// a quarter of load, and each drive shapes flux and switching in its own way, so the constant part is doubted most.
     pub loss: [f64; 2],
-    /// Loss at low load beyond that [units of `hydraulics::motor::Loss::low_load`]: the handbooks lie 0.3 and 1.8 above the model, constant
-    /// chain efficiency below it.
+    /// How far losses at low load lie from the model towards the handbooks' tables [-] (`hydraulics::motor::Loss::low_load`).
     pub low_load: f64,
     /// The same, mean: none for a motor of today behind its drive, those of the handbooks where they hold.
     pub low_load_mean: f64,
+    /// Losses go with shaft power, as if efficiencies never changed.
+    pub proportional_loss: bool,
     /// How the constant part falls with speed, natural logarithm at standstill: iron loss on a drive depends on flux and switching.
     pub loss_speed: f64,
     /// How much of the published fall of efficiency with speed a pump shows [-], about 1: bearings add to it, rough casings show less.
@@ -312,27 +313,35 @@ impl PumpModel {
 
     /// A table taken at the drive's input holds the losses of its own test: keeps them apart, to be given back at the test's speed.
     fn take_chain_out(&mut self) {
-        for c in &mut self.curves {
+        let mut curves = std::mem::take(&mut self.curves);
+        let chain = |shaft: f64, speed: f64| self.chain(shaft, speed);
+        for c in &mut curves {
             let cube = c.speed.powi(3);
             let losses = c.shaft.iter().map(|&input| {
                 // Input less loss is shaft, and loss follows shaft: a few rounds settle it.
                 let mut shaft = input * cube * USUAL_CHAIN;
                 let mut of = [0.0; 3];
                 for _ in 0..12 {
-                    let l = motor::loss_on_drive(
-                        shaft,
-                        c.speed,
-                        self.rated_kw,
-                        self.motor_efficiency,
-                        self.drive_efficiency,
-                    );
-                    of = [l.constant, l.load, l.low_load];
-                    shaft = (input * cube - l.constant - l.load).max(0.0);
+                    of = chain(shaft, c.speed);
+                    let beyond = self.prior.low_load_mean * of[2];
+                    // A table whose losses leave no shaft power is not believed that far.
+                    shaft = (input * cube - of[0] - of[1] - beyond).max(0.05 * input * cube);
                 }
                 of.map(|v| v / cube)
             });
             c.test_loss = Some(losses.collect());
         }
+        self.curves = curves;
+    }
+
+    /// Motor and drive loss of the three kinds [kW] for a shaft power [kW] at `speed` [-].
+    fn chain(&self, shaft: f64, speed: f64) -> [f64; 3] {
+        let (motor, drive) = (self.motor_efficiency, self.drive_efficiency);
+        if self.prior.proportional_loss {
+            return [0.0, shaft * (1.0 / (motor * drive) - 1.0), 0.0];
+        }
+        let of = motor::loss_on_drive(shaft, speed, self.rated_kw, motor, drive);
+        [of.constant, of.load, of.low_load]
     }
 
     fn thicken(&mut self, pump: &Pump, setting: Setting) {
@@ -556,12 +565,7 @@ impl PumpModel {
         let pr = &self.prior;
         let between = (pr.header_mean + pr.header * c[error::HEADER]).max(0.0) * self.shut_off() * s * s * x * x;
         let shaft = hour.density * p * bent(&pr.power_table, &c[error::POWER_TABLE..], x);
-        let loss = if self.no_chain || self.rated_kw <= 0.0 {
-            0.0
-        } else {
-            let of = motor::loss_on_drive(shaft, s, self.rated_kw, self.motor_efficiency, self.drive_efficiency);
-            self.scaled(&[of.constant, of.load, of.low_load], s, c)
-        };
+        let loss = if self.no_chain || self.rated_kw <= 0.0 { 0.0 } else { self.scaled(&self.chain(shaft, s), s, c) };
         Duty {
             speed: s,
             flow: q * shown_speed,
@@ -690,7 +694,7 @@ const LEAST_CARRIED: f64 = 0.3;
 
 /// Share of the best efficiency under which the fall with speed is held [-]: near shut-off the published form, which takes all that is not
 /// efficiency for friction, would double the power; what is lost there is recirculation, which knows no speed.
-const DRIFT_FLOOR: f64 = 0.6;
+const DRIFT_FLOOR: f64 = 0.5;
 
 /// Power over affinity's at relative speed `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2), with
 /// `floor` the least efficiency it is asked at.

@@ -59,6 +59,7 @@ const DISAGREE: f64 = 20.0;
 /// Squared misfit of three and more from which one of them is asked to leave.
 const ODD_ONE: f64 = 14.0;
 const GRID: usize = 41;
+const GOLDEN: f64 = 0.618_034;
 /// Half the width of a normal 95 % interval, in standard deviations.
 const Z95: f64 = 1.959_964;
 /// Squared misfit at the ends of the interval: within these it is near normal, and beyond them the grid is asked.
@@ -378,7 +379,7 @@ impl Estimator<'_> {
         // Peaks of the fit itself: where only the doubt changes with flow, the posterior may have a shoulder but there is one answer.
         let valley = valley(&grid.map(|f| (-0.5 * (f.misfit - misfit)).exp()));
         let s = row.speed;
-        let best = if valley.is_some() { q_top } else { mass.mean(0, GRID - 1) };
+        let best = self.closest(row, column, heard, grid, low, step, &mass, valley.is_some());
         let worth = self.worth(row, column, heard, best);
         let spread = self.field.shared(best, row.speed);
         let point = self.at(row, column, heard, best, &worth, &spread);
@@ -394,6 +395,36 @@ impl Estimator<'_> {
         });
         let said = Said { low: from * s, high: to * s, sd_common: point.sd_common.min(half), peaks, ..point };
         Ok((misfit, said))
+    }
+
+    /// The flow that fits best, where it lies inside the table and inside the interval; else the posterior's mean.
+    #[expect(clippy::too_many_arguments, reason = "one row's grid, opened")]
+    fn closest(
+        &self,
+        row: &Row,
+        column: &Column,
+        heard: &Heard,
+        grid: &[Fit; GRID],
+        low: f64,
+        step: f64,
+        mass: &Mass,
+        two_peaks: bool,
+    ) -> f64 {
+        let least = grid.iter().enumerate().min_by(|a, b| a.1.misfit.total_cmp(&b.1.misfit)).map_or(0, |t| t.0);
+        let at_end = least == 0 || least == GRID - 1;
+        if at_end || grid[least].misfit > CALM {
+            // Between two peaks lies no answer.
+            return if two_peaks { low + step * least as f64 } else { mass.mean(0, GRID - 1) };
+        }
+        // Golden section between the grid's neighbours of the best.
+        let (mut a, mut b) = (low + step * (least as f64 - 1.0), low + step * (least as f64 + 1.0));
+        for _ in 0..14 {
+            let (x, y) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
+            if self.fit(row, column, heard, x).misfit < self.fit(row, column, heard, y).misfit { b = y } else { a = x }
+        }
+        let best = 0.5 * (a + b);
+        let inside = mass.quantile(0.1, 0, GRID - 1)..=mass.quantile(0.9, 0, GRID - 1);
+        if two_peaks || inside.contains(&best) { best } else { mass.mean(0, GRID - 1) }
     }
 
     /// How the flow follows each reading, by linear propagation at `q`.

@@ -79,9 +79,20 @@ fn half(accuracy: Option<Accuracy>, span: f64, default: (f64, f64)) -> (f64, f64
 /// No declared accuracy makes a sensor perfect: the least share of the reading left in doubt [-].
 const LEAST: f64 = 1e-4;
 
+/// How motor and drive lose at part load.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LossKind {
+    /// As separated losses of a motor behind a drive: iron falls with speed, copper with torque.
+    Drive,
+    /// Toward the handbooks' tables, of older motors on the mains.
+    Handbook,
+    /// In proportion to shaft power.
+    Proportional,
+}
+
 /// Priors of the common errors (reasons at [`Prior`]).
 #[must_use]
-pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, handbook_loss: bool) -> Prior {
+pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, kind: LossKind) -> Prior {
     let span = SPAN * sizes.design_head_kpa;
     let head = half(w.accuracy[HEAD], span, (0.01, 0.005 * span));
     let remote = half(w.accuracy[REMOTE], span, (0.01, 0.005 * span));
@@ -95,9 +106,14 @@ pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, handbook_loss:
         head_gain: head.0.max(LEAST),
         head_zero: pressure_zero(head.1, w.accuracy[HEAD].is_some()),
         power_gain: power.0.hypot(if sizes.rated_kw > 0.0 { power.1 / (0.5 * sizes.rated_kw) } else { 0.0 }).max(LEAST),
-        loss: [0.3, 0.25],
-        low_load: if handbook_loss { 0.8 } else { 0.2 },
-        low_load_mean: if handbook_loss { 1.3 } else { 0.0 },
+        loss: [0.25, 0.2],
+        proportional_loss: kind == LossKind::Proportional,
+        low_load: match kind {
+            LossKind::Drive => 0.08,
+            LossKind::Handbook => 0.35,
+            LossKind::Proportional => 0.0,
+        },
+        low_load_mean: if kind == LossKind::Handbook { 0.7 } else { 0.0 },
         loss_speed: 0.3,
         drift: 0.6,
         slip_mean: if frequency_shown { 1.0 } else { 0.0 },
@@ -127,10 +143,10 @@ pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, handbook_loss:
 }
 
 /// Departure of a pump from its type's table: level, tilt, bend, ripple [-] (reasons at [`Prior`]).
-const HEAD_TABLE: [f64; 4] = [0.02, 0.007, 0.004, 0.002];
-const POWER_TABLE: [f64; 4] = [0.03, 0.010, 0.006, 0.003];
+const HEAD_TABLE: [f64; 4] = [0.02, 0.008, 0.005, 0.0025];
+const POWER_TABLE: [f64; 4] = [0.03, 0.012, 0.007, 0.0035];
 /// Model error of a cell that no common error of ours describes [-]: the tables' interpolation, part-load wrinkles.
-const MODEL_HEAD: f64 = 0.003;
+const MODEL_HEAD: f64 = 0.0045;
 /// The same for power [-]; larger, since drives switch and fans cycle.
 const MODEL_POWER: f64 = 0.008;
 

@@ -6,8 +6,9 @@ use super::{
 };
 use crate::{
     faults::{Estimate, Evidence},
+    operating::{Basis, Machine, check},
     pipeline::Review,
-    plant::{Control, ControlMode},
+    plant::{Control, ControlMode, PowerIs},
     quantity::{Flow, Fraction, Pressure},
     tuning::{Recommendation, Tuning},
 };
@@ -35,6 +36,7 @@ struct Findings<'r> {
     inputs: Vec<Input<'r>>,
     next_point_to_trend: Vec<NextPoint<'r>>,
     points: Vec<Point<'r>>,
+    pump_models: Vec<PumpModel<'r>>,
 }
 #[derive(Serialize)]
 struct Period {
@@ -144,6 +146,66 @@ struct Point<'r> {
     interval_s: i64,
 }
 #[derive(Serialize)]
+struct PumpModel<'r> {
+    pump: &'r str,
+    cells: usize,
+    misfit: Number,
+    offsets: Vec<Offset>,
+    speed_shows: Option<SpeedShows>,
+    power_is: Option<PowerIsForm>,
+    low_load_loss: Option<LowLoadLoss>,
+    months: Vec<Month>,
+    drift: Option<Drift>,
+}
+#[derive(Serialize)]
+struct Offset {
+    name: &'static str,
+    unit: &'static str,
+    estimate: Number,
+    low: Number,
+    high: Number,
+    told_by_record: bool,
+}
+/// Probabilities, and whether they settle it.
+#[derive(Serialize)]
+struct SpeedShows {
+    shaft: Number,
+    frequency: Number,
+    settled: bool,
+}
+#[derive(Serialize)]
+#[serde(rename_all = "kebab-case")]
+struct PowerIsForm {
+    drive_input: Number,
+    drive_output: Number,
+    shaft: Number,
+    settled: bool,
+}
+#[derive(Serialize)]
+struct LowLoadLoss {
+    likeliest: &'static str,
+    probability: Number,
+    settled: bool,
+}
+#[derive(Serialize)]
+struct Month {
+    from: String,
+    witness: &'static str,
+    residual: Number,
+    low: Number,
+    high: Number,
+    change: Option<Range>,
+}
+#[derive(Serialize)]
+struct Drift {
+    witness: &'static str,
+    against: Vec<&'static str>,
+    estimate: Number,
+    low: Number,
+    high: Number,
+    since: String,
+}
+#[derive(Serialize)]
 struct Range {
     estimate: Number,
     low: Number,
@@ -183,6 +245,7 @@ pub fn write(review: &Review, summary: &Summary, plant_file: Option<(&str, &str)
         inputs: inputs(review, plant_file),
         next_point_to_trend: summary.next_points.iter().map(next_point).collect(),
         points: review.ledger.points.iter().map(point).collect(),
+        pump_models: review.machines.iter().map(pump_model).collect(),
     };
     let mut text =
         serde_json::to_string_pretty(&findings).expect("these types have no map with keys that are not text");
@@ -305,6 +368,70 @@ fn point(p: &crate::ingest::PointLedger) -> Point<'_> {
         flat_hours: Number::new(p.flat_hours),
         interval_s: p.interval_s,
     }
+}
+
+fn pump_model(machine: &Machine) -> PumpModel<'_> {
+    let check = &machine.check;
+    let place = |wanted: PowerIs| check.power_is.iter().find(|p| p.0 == wanted).map_or(0.0, |p| p.1.probability);
+    PumpModel {
+        pump: &machine.pump,
+        cells: check.cells,
+        misfit: Number::new(check.misfit),
+        offsets: check
+            .offsets
+            .iter()
+            .map(|o| Offset {
+                name: o.of.word(),
+                unit: o.of.unit(),
+                estimate: Number::new(o.estimate),
+                low: Number::new(o.low),
+                high: Number::new(o.high),
+                told_by_record: o.told_by_record,
+            })
+            .collect(),
+        speed_shows: check.slip_hidden.map(|b| SpeedShows {
+            shaft: Number::new(1.0 - b.probability),
+            frequency: Number::new(b.probability),
+            settled: b.settled,
+        }),
+        power_is: check.power_is.first().map(|likeliest| PowerIsForm {
+            drive_input: Number::new(place(PowerIs::DriveInput)),
+            drive_output: Number::new(place(PowerIs::DriveOutput)),
+            shaft: Number::new(place(PowerIs::Shaft)),
+            settled: likeliest.1.settled,
+        }),
+        low_load_loss: check.loss.map(|(kind, b)| LowLoadLoss {
+            likeliest: kind.word(),
+            probability: Number::new(b.probability),
+            settled: b.settled,
+        }),
+        months: check.months.iter().map(month).collect(),
+        drift: check.drift.as_ref().map(|d| Drift {
+            witness: measurement(d.witness),
+            against: d.against.iter().map(|w| measurement(*w)).collect(),
+            estimate: Number::new(d.change),
+            low: Number::new(d.low),
+            high: Number::new(d.high),
+            since: utc(d.since_ms),
+        }),
+    }
+}
+
+fn month(m: &check::Month) -> Month {
+    let change = m.change.map(|(estimate, low, high)| range(Estimate { estimate, low, high }));
+    Month {
+        from: utc(m.from_ms),
+        witness: measurement(m.witness),
+        residual: Number::new(m.residual),
+        low: Number::new(m.low),
+        high: Number::new(m.high),
+        change,
+    }
+}
+
+/// A measurement's word, as in a point's basis.
+fn measurement(witness: usize) -> &'static str {
+    Basis::Measured(1 << witness).word()
 }
 
 fn range(e: Estimate) -> Range {

@@ -13,6 +13,7 @@ mod history;
 mod html;
 pub mod json;
 mod markdown;
+mod models;
 pub mod notebook;
 pub mod parquet;
 mod sections;

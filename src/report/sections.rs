@@ -3,7 +3,7 @@
 use super::{
     document::{Block, Section, Table},
     figures::Figure,
-    headline, json,
+    headline, json, models,
     show::{Show, figures as round},
     summary::{Dated, NotJudged, Status, Summary},
     words,
@@ -27,6 +27,11 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
         Section { id: "more-figures", title: "The record in pictures", blocks: pictures(figures) },
         Section { id: "not-judged", title: "What could not be judged", blocks: not_judged(summary, show) },
         Section { id: "clear", title: "What was looked for and not seen", blocks: clear(summary, show) },
+        Section {
+            id: "pump-models",
+            title: "What the pump models were checked against",
+            blocks: pump_models(review, show, figures),
+        },
         Section { id: "data", title: "What the data were", blocks: data(review, show) },
         Section {
             id: "assumptions",
@@ -113,7 +118,16 @@ fn learned_curves(review: &Review, show: &Show) -> Vec<Block> {
 }
 
 fn pictures(figures: &[Figure]) -> Vec<Block> {
-    positions(figures, |id| !FIRST_FIGURES.contains(&id))
+    positions(figures, |id| !FIRST_FIGURES.contains(&id) && id != HOUR_FIGURE)
+}
+
+/// The figure that stands with what the models were checked against.
+const HOUR_FIGURE: &str = "one-hour";
+
+fn pump_models(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
+    let mut blocks = positions(figures, |id| id == HOUR_FIGURE);
+    blocks.extend(models::blocks(review, show));
+    blocks
 }
 
 fn positions(figures: &[Figure], wanted: impl Fn(&str) -> bool) -> Vec<Block> {
@@ -543,7 +557,7 @@ fn method() -> Vec<Block> {
         "Steady rows are grouped by flow, head above the control curve, speed and temperature difference, and the groups named by physics.",
         "Each fault has a rule that answers found, clear or cannot tell, by day and then over the period, and a price against the same hours without the fault.",
         "The advised setting is the head that would have kept the neediest valve nearly open, replayed through the same pump, motor and drive. At the same flow a lower head saves in proportion to head, not to speed cubed.",
-        "Each rule's equation, limits and source: offcurve explain FAULT.",
+        "How flow is found without a meter, with sources and limits: offcurve explain operating-points. Each rule's equation, limits and source: offcurve explain FAULT.",
     ];
     vec![Block::List { label: None, ordered: false, items: items.iter().map(|t| (*t).to_owned()).collect() }]
 }

@@ -49,14 +49,22 @@ fn explain_lists_every_fault() {
         assert!(list.contains(code), "{code}");
         assert_eq!(offcurve(&["explain", code]).status.code(), Some(0), "{code}");
     }
-    assert!(list.contains("plant-file"));
+    assert!(list.contains("plant-file") && list.contains("operating-points"));
+    let page = offcurve(&["explain", "operating-points"]);
+    assert_eq!(page.status.code(), Some(0));
+    assert!(text(&page.stdout).starts_with("# Operating points"));
+    assert!(text(&offcurve(&["explain", "--help"]).stdout).contains("operating-points"));
     assert!(out.stderr.is_empty());
 }
 
 #[test]
 fn explain_names_the_nearest_word() {
-    let rows =
-        [("setpoint-to-high", "setpoint-too-high"), ("plantfile", "plant-file"), ("dead-heading", "deadheading")];
+    let rows = [
+        ("setpoint-to-high", "setpoint-too-high"),
+        ("plantfile", "plant-file"),
+        ("dead-heading", "deadheading"),
+        ("operating-point", "operating-points"),
+    ];
     for (typed, meant) in rows {
         let out = offcurve(&["explain", typed]);
         assert_eq!(out.status.code(), Some(2), "{typed}");

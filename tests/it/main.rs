@@ -31,6 +31,7 @@ mod samples;
 mod samples_regenerate;
 mod scratch;
 mod screening;
+mod self_check;
 mod simulator_checks;
 mod speed;
 mod together;

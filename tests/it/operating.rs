@@ -47,6 +47,7 @@ fn exact() -> Prior {
         loss: [1e-4; 2],
         low_load: 1e-4,
         low_load_mean: 0.0,
+        proportional_loss: false,
         loss_speed: 1e-4,
         drift: 1e-4,
         slip_mean: 0.0,

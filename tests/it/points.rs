@@ -1,8 +1,9 @@
 //! Operating points against invented plants: a fast subset of what `cargo run --release --example score-points` scores, and the yardstick's own checks.
 
+use crate::invented::chances::{self, Chances, Known, Place};
 use crate::invented::machine::{self, COUNT, HEAD_LEVEL, HEAD_TILT, LOSS_LN, POWER_GAIN, POWER_LEVEL};
 use crate::invented::nuisance::{self as table, ReadAt, Service, Spread};
-use crate::invented::oracle::{Tangent, bound};
+use crate::invented::oracle::{Tangent, Told, bound};
 use crate::invented::plant::{self, Held, Key, Plant, run};
 use crate::invented::score::{self, Outcome, Set};
 use crate::invented::table::{Group, figures};
@@ -136,7 +137,7 @@ fn the_oracle_of_a_lone_meter_is_arithmetic() {
     let plant = Plant::single(3);
     let record = run(&plant, Held::AtPump);
     let rows: Vec<usize> = (0..record.rows).step_by(16).filter(|i| record.total(*i) > 0.0).collect();
-    let tangent = Tangent::new(&plant, &record, rows.clone());
+    let tangent = Tangent::new(&plant, &record, rows.clone(), Told::Draw);
     for (row, sharpest) in rows.iter().zip(bound(&plant, &record, &tangent, &[Key::Meter])) {
         let q = record.total(*row);
         let gain = 1.0 + plant.truth[plant::METER_GAIN];
@@ -155,7 +156,7 @@ fn the_oracle_sharpens_with_witnesses_and_blunts_with_departures() {
         let plant = Plant::single(number);
         let record = run(&plant, Held::AtPump);
         let rows: Vec<usize> = (0..record.rows).step_by(16).filter(|i| record.total(*i) > 0.0).collect();
-        let tangent = Tangent::new(&plant, &record, rows);
+        let tangent = Tangent::new(&plant, &record, rows, Told::Chances(chances::FROZEN));
         let mean = |plant: &Plant, keys: &[Key]| {
             let all = bound(plant, &record, &tangent, keys);
             all.iter().map(|s| s.total).sum::<f64>() / all.len() as f64
@@ -168,6 +169,123 @@ fn the_oracle_sharpens_with_witnesses_and_blunts_with_departures() {
             worse.machines[0].prior_sd[k] *= 2.0;
         }
         assert!(mean(&worse, &[Key::Head(0), Key::Power(0)]) > 1.2 * both, "plant {number}");
+    }
+}
+
+/// The oracle's mean standard deviation under points, told the draw and told these chances.
+fn both_oracles(plant: &Plant, chances: Chances, keys: &[Key]) -> [f64; 2] {
+    let held = if plant.machines.len() > 1 { Held::AtHeader } else { Held::AtPump };
+    let record = run(plant, held);
+    let rows: Vec<usize> = (0..record.rows).step_by(8).filter(|i| record.total(*i) > 0.0).collect();
+    [Told::Draw, Told::Chances(chances)].map(|told| {
+        let tangent = Tangent::new(plant, &record, rows.clone(), told);
+        let all = bound(plant, &record, &tangent, keys);
+        all.iter().map(|s| s.total).sum::<f64>() / all.len() as f64
+    })
+}
+
+const TRENDED: [&[Key]; 3] = [&[Key::Head(0), Key::Power(0)], &[Key::Power(0)], &[Key::Power(0), Key::Meter]];
+
+/// Where nothing is left to chance, both oracles know the same. With the scatter of loss alone it is one shared error of known size: within what
+/// a standard deviation from some hundred draws is good for.
+#[test]
+fn the_oracle_without_chances_is_the_one_that_knows_the_draw() {
+    const CERTAIN: Chances = Chances {
+        loss: &[(table::Loss::Constant, 1.0)],
+        loss_ln: Spread::Normal(0.0, 0.0),
+        read_at: &[(ReadAt::DriveInput, 1.0)],
+        slip_hidden: 0.0,
+    };
+    for number in 0..20 {
+        let mut plant = Plant::single(number);
+        let hidden = f64::from(u8::from(plant.machines[0].slip_hidden));
+        let m = &mut plant.machines[0];
+        (m.loss, m.read_at) = (table::Loss::Constant, ReadAt::DriveInput);
+        for k in (machine::SHAPE..machine::SHAPE + 8).chain([LOSS_LN]) {
+            (m.truth[k], m.prior_sd[k]) = (0.0, 0.0);
+        }
+        let chances = Chances { slip_hidden: hidden, ..CERTAIN };
+        for keys in TRENDED {
+            let [draw, told] = both_oracles(&plant, chances, keys);
+            assert!((told / draw - 1.0).abs() < 0.005, "plant {number}, {keys:?}: {told} and {draw}");
+        }
+        // A sheet of the drive's input ties shaft power to the bench's loss: not one error alone.
+        if plant.table.drive_input {
+            continue;
+        }
+        plant.machines[0].prior_sd[LOSS_LN] = 0.3;
+        let chances = Chances { loss_ln: Spread::Normal(0.0, 0.3), ..chances };
+        for keys in TRENDED {
+            let [draw, told] = both_oracles(&plant, chances, keys);
+            assert!((told / draw - 1.0).abs() < 0.10, "plant {number}, {keys:?}, loss: {told} and {draw}");
+        }
+    }
+}
+
+/// What the oracle takes for known of power is true of plants as they are drawn: the plant's own reading, at its true shaft power and speed, lies about the mean with the
+/// standard deviation said, whether the place of reading is declared or not. Sheets that print the drive's input are a group of their own: they know more.
+#[test]
+fn the_oracle_knows_power_as_plants_are_drawn() {
+    let mut groups: [Vec<f64>; 3] = [const { Vec::new() }; 3];
+    let mut sharper = Vec::new();
+    for number in 0..800 {
+        let plant = Plant::single(number);
+        let record = run(&plant, Held::AtPump);
+        let Some(row) = (48..record.rows).find(|i| record.total(*i) > 0.0) else { continue };
+        let (machine, flow, shown) = (&plant.machines[0], record.flow[0][row], record.shown[row]);
+        let speed = machine.speed(&machine.truth, flow, shown);
+        let shaft_kw = machine.shaft_power(&machine.truth, flow, speed);
+        let place = Place { pump: 0, flow, speed, shaft_kw, others_kw: Vec::new() };
+        let known = |plant: &Plant| chances::FROZEN.known(plant, std::slice::from_ref(&place)).remove(0);
+        let doubt = |k: &Known| (k.shared.iter().map(|s| s * s).sum::<f64>() + k.rest).sqrt();
+        let here = known(&plant);
+        let sd = doubt(&here);
+        if plant.table.drive_input && plant.read_at_declared && machine.read_at == ReadAt::DriveInput {
+            let mut of_shaft = plant.clone();
+            of_shaft.table.drive_input = false;
+            sharper.push(sd / doubt(&known(&of_shaft)));
+        }
+        let real = machine.power_at(&machine.truth, shaft_kw, speed, machine.read_at);
+        // A declared reading of the shaft's own power leaves nothing to know.
+        if sd > 1e-9 {
+            let group = if plant.read_at_declared { usize::from(plant.table.drive_input) } else { 2 };
+            groups[group].push((real - here.mean_kw) / sd);
+        }
+    }
+    // The sheet holds the loss at rated speed, and the record's speeds lie below.
+    let (ratio, _) = moments(&sharper);
+    println!("doubt with a sheet of drive input over that with one of the shaft: {ratio:.2}");
+    assert!(ratio < 0.9, "{ratio}");
+    for (name, z) in
+        ["declared, sheet of the shaft", "declared, sheet of drive input", "undeclared"].iter().zip(&groups)
+    {
+        let (mean, sd) = moments(z);
+        println!("{name}: {} plants, mean {mean:.3}, standard deviation {sd:.3}", z.len());
+        // Four standard errors: of a mean, and of a standard deviation under the tails that are seen (a rare place of reading makes them
+        // heavy): the variance of a variance is (fourth moment - variance squared) / n.
+        let n = z.len() as f64;
+        let fourth = z.iter().map(|v| (v - mean).powi(4)).sum::<f64>() / n;
+        assert!(mean.abs() < 4.0 / n.sqrt(), "{name}: mean {mean} of {n}");
+        assert!(
+            (sd - 1.0).abs() < 4.0 * ((fourth / sd.powi(4) - 1.0) / (4.0 * n)).sqrt(),
+            "{name}: standard deviation {sd} of {n}"
+        );
+    }
+}
+
+/// Who is told less is not sharper: on the average over plants, for each trended set.
+#[test]
+fn the_oracle_told_chances_is_no_sharper_than_the_one_that_knows_the_draw() {
+    for keys in TRENDED {
+        let numbers: Vec<u64> = (0..60).collect();
+        let ratios = score::many(&numbers, |n| {
+            let [draw, told] = both_oracles(&Plant::single(n), chances::FROZEN, keys);
+            told / draw
+        });
+        let mean = ratios.iter().sum::<f64>() / ratios.len() as f64;
+        let least = ratios.iter().copied().fold(f64::MAX, f64::min);
+        println!("{keys:?}: told chances over told the draw, {mean:.3}, least {least:.3}");
+        assert!(mean > 0.97, "{keys:?}: {mean}");
     }
 }
 

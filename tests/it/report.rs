@@ -92,7 +92,7 @@ fn findings_have_the_keys_of_the_contract_in_its_order() {
     let rows = [
         (
             "",
-            "schema version plant loop period energy_kwh findings clear resolved not_judged waste_total_kwh recommendation assumed inputs next_point_to_trend points",
+            "schema version plant loop period energy_kwh findings clear resolved not_judged waste_total_kwh recommendation assumed inputs next_point_to_trend points pump_models",
         ),
         ("/period", "from to coverage"),
         (

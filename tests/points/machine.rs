@@ -277,20 +277,23 @@ impl Machine {
         set(HEAD_GAIN, table::HEAD_GAIN, 1.0);
         set(HEAD_ZERO, table::HEAD_ZERO, table::HEAD_SPAN * design_head);
         set(HEADER, table::HEADER_LOSS, design_head);
-        match self.loss {
-            Loss::Separation => {
-                let shapes = table::SEPARATION.into_iter().chain(table::DRIVE_SHARES);
-                shapes.enumerate().for_each(|(k, s)| set(SHAPE + k, s, 1.0));
-            }
-            Loss::Points => (0..8).for_each(|k| set(SHAPE + k, table::POINTS_LN, 1.0)),
-            Loss::Doe | Loss::Wseo | Loss::Constant => {}
-        }
+        loss_shape(self.loss).into_iter().enumerate().for_each(|(k, s)| set(SHAPE + k, s, 1.0));
         if self.slip_hidden {
             set(SLIP, table::TRUE_SLIP, 1.0);
         }
         // Sheet and pump are of one make.
         self.sheet.friction = self.truth[FRICTION];
         self.sheet.drift = self.truth[DRIFT];
+    }
+
+    /// The same pump with a loss family and its shape drawn anew; the nameplate stays.
+    pub fn with_losses(&self, rng: &mut Rng, family: Loss) -> Self {
+        let mut other = self.clone();
+        other.loss = family;
+        for (k, spread) in loss_shape(family).into_iter().enumerate() {
+            other.truth[SHAPE + k] = spread.draw(rng);
+        }
+        other
     }
 
     /// Real over table, from level, tilt and half wave.
@@ -335,9 +338,11 @@ impl Machine {
 
     /// Shaft speed at a shown one: a frequency hides the slip.
     pub fn speed(&self, c: &Nuisances, flow: f64, shown: f64) -> f64 {
-        if !self.slip_hidden {
-            return shown;
-        }
+        if self.slip_hidden { self.slipped(c, flow, shown) } else { shown }
+    }
+
+    /// Shaft speed at a shown frequency.
+    pub fn slipped(&self, c: &Nuisances, flow: f64, shown: f64) -> f64 {
         let unslipped = shown * self.synchronous_rpm / self.plate_rpm;
         let slip = c[SLIP] * (self.synchronous_rpm / self.plate_rpm - 1.0);
         let mut speed = shown;
@@ -401,12 +406,17 @@ impl Machine {
     /// What sensors without noise show at a flow and a shown speed.
     pub fn readings(&self, c: &Nuisances, flow: f64, shown: f64) -> Readings {
         let speed = self.speed(c, flow, shown);
-        let head = self.head(c, flow, speed);
         let shaft = self.shaft_power(c, flow, speed);
+        self.sensed(c, flow, speed, self.power_at(c, shaft, speed, self.read_at))
+    }
+
+    /// The same at a shaft speed and a power where it is read.
+    pub fn sensed(&self, c: &Nuisances, flow: f64, speed: f64, power: f64) -> Readings {
+        let head = self.head(c, flow, speed);
         Readings {
             head: (1.0 + c[HEAD_GAIN]) * head + c[HEAD_ZERO],
             header: head - c[HEADER] * (flow / self.design_flow).powi(2),
-            power: (1.0 + c[POWER_GAIN]) * self.power_at(c, shaft, speed, self.read_at),
+            power: (1.0 + c[POWER_GAIN]) * power,
             flanges: head,
         }
     }
@@ -460,6 +470,15 @@ fn draw_sheet(rng: &mut Rng, duty: &Duty) -> Sheet {
         end_flow: end * best_flow,
         friction: 0.0,
         drift: 0.0,
+    }
+}
+
+/// How a loss family's own shape is spread.
+fn loss_shape(family: Loss) -> Vec<Spread> {
+    match family {
+        Loss::Separation => table::SEPARATION.into_iter().chain(table::DRIVE_SHARES).collect(),
+        Loss::Points => vec![table::POINTS_LN; 8],
+        Loss::Doe | Loss::Wseo | Loss::Constant => Vec::new(),
     }
 }
 

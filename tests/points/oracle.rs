@@ -4,9 +4,14 @@
 //! Bayesian information bound at the truth, in the truth's own parameters: the nuisances that all rows share with their frozen
 //! standard deviations as Gaussian priors, each row's flows free with a flat prior, row noise as drawn. Readings that bend over the flows
 //! still possible are drawn as their mean line there, with what strays from it as noise (statistical linearisation), else a curve flat just
-//! at the truth would seem to teach its own level. Discrete choices (pump and loss family, slip hidden or not, where power is read, the nameplate)
-//! are known to it, so no real estimator can be as sharp: ratios of width to it err on the side of strictness. It does not
-//! use that a control curve is held.
+//! at the truth would seem to teach its own level.
+//!
+//! What the table leaves to choice (loss family and its shape, where power is read if the file does not say, whether the shown speed hides slip) is told as it is
+//! known: by shares. [`Told::Chances`] takes power as read for a random function with the mean and covariance of `chances.rs`, and hidden slip for
+//! a share of itself with the mean and variance of yes or no given the trended unit. Being linear in them it does not hold on to one family as
+//! an exact posterior would once the record tells two apart, so it may be a little wide there. [`Told::Draw`] knows each choice as it fell:
+//! no estimator can be as sharp. Both are told the nameplate and the drive's efficiency where the file does not declare them, and the pump's family. Neither
+//! uses that a control curve is held.
 //!
 //! The decision to question: the flat priors count for each row's own interval, but together no more than one row's for what rows teach of their common
 //! errors. Hundreds of independent flat priors would fix the mean load, which nobody knows, and with it every gain. (Tried on four plants: the exact posterior with
@@ -14,12 +19,14 @@
 //! of its own standard deviations, alike in all rows. With both it agreed to 6 % on three of the four with a bound that counted the same priors in full.
 //! This bound, which does not, has been held to arithmetic only: a lone meter.)
 
-use super::machine::{COUNT, HEAD_ZERO, Machine, Nuisances, Readings};
+use super::chances::{Chances, Known, Place, noise_kw};
+use super::machine::{COUNT, HEAD_ZERO, LOSS_LN, Machine, Nuisances, POWER_GAIN, Readings, SHAPE, SLIP};
 use super::nuisance as table;
 use super::plant::{self, Key, Plant, Record, STATION, heat_kw, meter_step};
 
 /// Readings of a pump: own head, header pressure, power, head between flanges.
 const OUTPUTS: usize = 4;
+const POWER: usize = 2;
 /// Two pumps at one header differ by no more than this share of design head.
 const SAME_HEADER: f64 = 2e-4;
 
@@ -27,6 +34,17 @@ const SAME_HEADER: f64 = 2e-4;
 const NODES: usize = 49;
 /// Rounds in which slopes and spreads of flow are made to fit each other.
 const ROUNDS: usize = 5;
+/// Mean readings of power are drawn over as many flows, and straight between them: losses bend little.
+const LOSS_NODES: usize = 13;
+
+/// What the oracle is told of the choices that a plant is drawn with.
+#[derive(Debug, Clone, Copy)]
+pub enum Told {
+    /// Each as it fell.
+    Draw,
+    /// How likely each is.
+    Chances(Chances),
+}
 
 /// A pump's readings in a row and how they move.
 struct Moves {
@@ -36,6 +54,10 @@ struct Moves {
     /// Slope over flow at the truth.
     by_flow: [f64; OUTPUTS],
     by_nuisance: [[f64; COUNT]; OUTPUTS],
+    /// Slopes over what only the oracle that is told chances has: the share of hidden slip, then what errors of power are shared.
+    by_chance: Vec<[f64; OUTPUTS]>,
+    /// Variance of power that these leave.
+    rest: f64,
     /// Flows the table reaches to, and readings over them.
     range: f64,
     over: Vec<[f64; OUTPUTS]>,
@@ -81,6 +103,8 @@ impl Moves {
 pub struct Tangent {
     pub rows: Vec<usize>,
     moves: Vec<Vec<Moves>>,
+    /// Probability of hidden slip and number of shared errors of power, where chances are told.
+    chances: Option<(f64, usize)>,
 }
 
 fn outputs(r: &Readings) -> [f64; OUTPUTS] {
@@ -88,42 +112,176 @@ fn outputs(r: &Readings) -> [f64; OUTPUTS] {
 }
 
 impl Tangent {
-    pub fn new(plant: &Plant, record: &Record, rows: Vec<usize>) -> Self {
-        let moves = rows
-            .iter()
-            .map(|&row| {
-                let delivers = |p: &usize| record.on[*p][row] && record.flow[*p][row] > 0.0;
-                (0..plant.machines.len())
-                    .filter(delivers)
-                    .map(|p| moves(&plant.machines[p], p, record.flow[p][row], record.shown[row]))
-                    .collect()
-            })
-            .collect();
-        Self { rows, moves }
+    pub fn new(plant: &Plant, record: &Record, rows: Vec<usize>, told: Told) -> Self {
+        let hidden = match told {
+            Told::Draw => None,
+            Told::Chances(chances) => Some(chances.hidden(plant)),
+        };
+        let running =
+            |row: usize| (0..plant.machines.len()).filter(move |p| record.on[*p][row] && record.flow[*p][row] > 0.0);
+        let view =
+            |row: usize, p: usize| View::new(&plant.machines[p], p, record.flow[p][row], record.shown[row], hidden);
+        let views: Vec<Vec<View>> = rows.iter().map(|&row| running(row).map(|p| view(row, p)).collect()).collect();
+        let mut known = match told {
+            Told::Draw => Vec::new(),
+            Told::Chances(chances) => {
+                let places: Vec<Place> = views.iter().flatten().map(View::place).collect();
+                chances.known(plant, &places)
+            }
+        }
+        .into_iter();
+        let chances = hidden.map(|hidden| (hidden, known.as_slice().first().map_or(0, |k| k.shared.len())));
+        let moves = views.iter().map(|row| row.iter().map(|v| v.moves(known.next())).collect()).collect();
+        Self { rows, moves, chances }
+    }
+
+    /// Standard deviations of all nuisances: pump by pump, the station's, those of chance.
+    fn prior_sd(&self, plant: &Plant) -> Vec<f64> {
+        let hidden = self.chances.map(|c| c.0);
+        let mut sd: Vec<f64> =
+            plant.machines.iter().flat_map(|m| pump_prior_sd(m, hidden)).chain(plant.prior_sd).collect();
+        if let Some((hidden, shared)) = self.chances {
+            sd.push(yes_or_no(hidden));
+            sd.resize(sd.len() + shared, 1.0);
+        }
+        sd
     }
 }
 
-fn moves(machine: &Machine, pump: usize, flow: f64, shown: f64) -> Moves {
-    let c = &machine.truth;
-    let at = |c: &Nuisances, flow: f64| outputs(&machine.readings(c, flow, shown));
-    let slope =
-        |up: [f64; OUTPUTS], down: [f64; OUTPUTS], step: f64| core::array::from_fn(|k| (up[k] - down[k]) / step);
-    let range = machine.speed(c, flow, shown) * machine.sheet.end_flow;
-    let step = 0.005 * range;
-    let by_flow: [f64; OUTPUTS] = slope(at(c, flow + step), at(c, flow - step), 2.0 * step);
-    let base = at(c, flow);
-    let mut by_nuisance = [[0.0; COUNT]; OUTPUTS];
-    for k in (0..COUNT).filter(|k| machine.prior_sd[*k] > 0.0) {
-        let step = 0.1 * machine.prior_sd[k];
-        let mut moved = *c;
-        moved[k] += step;
-        let s: [f64; OUTPUTS] = slope(at(&moved, flow), base, step);
-        for (o, v) in s.into_iter().enumerate() {
-            by_nuisance[o][k] = v;
+/// Standard deviation of what is one with this probability, else nothing.
+fn yes_or_no(probability: f64) -> f64 {
+    (probability * (1.0 - probability)).sqrt()
+}
+
+/// A pump's own nuisances. Where chances are told, its losses' are among those of power as read.
+fn pump_prior_sd(machine: &Machine, hidden: Option<f64>) -> Nuisances {
+    let mut sd = machine.prior_sd;
+    let Some(hidden) = hidden else { return sd };
+    sd[LOSS_LN] = 0.0;
+    sd[SHAPE..SHAPE + 8].fill(0.0);
+    // It counts only where slip is hidden; the slopes over it are taken at the mean share.
+    sd[SLIP] = if hidden > 0.0 { table::TRUE_SLIP.sd() / hidden.sqrt() } else { 0.0 };
+    sd
+}
+
+/// A pump at a row, seen by one who takes this share of slip for hidden.
+struct View<'a> {
+    machine: &'a Machine,
+    pump: usize,
+    flow: f64,
+    shown: f64,
+    truth: Nuisances,
+    prior_sd: Nuisances,
+    hidden: f64,
+    told_hidden: Option<f64>,
+}
+
+impl<'a> View<'a> {
+    fn new(machine: &'a Machine, pump: usize, flow: f64, shown: f64, told_hidden: Option<f64>) -> Self {
+        let mut truth = machine.truth;
+        if !machine.slip_hidden {
+            truth[SLIP] = table::TRUE_SLIP.moments().0;
+        }
+        let hidden = told_hidden.unwrap_or(f64::from(u8::from(machine.slip_hidden)));
+        let prior_sd = pump_prior_sd(machine, told_hidden);
+        Self { machine, pump, flow, shown, truth, prior_sd, hidden, told_hidden }
+    }
+
+    fn speed(&self, c: &Nuisances, hidden: f64, flow: f64) -> f64 {
+        let slips = if hidden == 0.0 { 0.0 } else { self.machine.slipped(c, flow, self.shown) - self.shown };
+        self.shown + hidden * slips
+    }
+
+    fn shaft_kw(&self, flow: f64) -> f64 {
+        self.machine.shaft_power(&self.truth, flow, self.speed(&self.truth, self.hidden, flow))
+    }
+
+    fn range(&self) -> f64 {
+        self.speed(&self.truth, self.hidden, self.flow) * self.machine.sheet.end_flow
+    }
+
+    /// Flow at a node among so many; the laws end a little above none.
+    fn node(&self, i: usize, of: usize) -> f64 {
+        self.range() * (i as f64 / (of - 1) as f64).max(0.01 / (NODES - 1) as f64)
+    }
+
+    fn place(&self) -> Place {
+        Place {
+            pump: self.pump,
+            flow: self.flow,
+            speed: self.speed(&self.truth, self.hidden, self.flow),
+            shaft_kw: self.shaft_kw(self.flow),
+            others_kw: (0..LOSS_NODES).map(|i| self.shaft_kw(self.node(i, LOSS_NODES))).collect(),
         }
     }
-    let over = (0..NODES).map(|i| at(c, range * (i as f64).max(0.01) / (NODES - 1) as f64)).collect();
-    Moves { pump, flow, base, by_flow, by_nuisance, range, over }
+
+    /// Readings, with power where it is read as a function of shaft power and speed.
+    fn at(&self, c: &Nuisances, hidden: f64, flow: f64, power: impl Fn(f64, f64) -> f64) -> [f64; OUTPUTS] {
+        let speed = self.speed(c, hidden, flow);
+        let read = power(self.machine.shaft_power(c, flow, speed), speed);
+        outputs(&self.machine.sensed(c, flow, speed, read))
+    }
+
+    /// Power where it is read near the truth: the machine's own, or what is known of it.
+    fn power(&self, c: &Nuisances, known: Option<&Known>, shaft_kw: f64, speed: f64) -> f64 {
+        let Some(k) = known else { return self.machine.power_at(c, shaft_kw, speed, self.machine.read_at) };
+        let (more, faster) = (shaft_kw - k.shaft_kw, speed - k.speed);
+        k.mean_kw + k.by_shaft * more + k.by_speed * faster
+    }
+
+    fn moves(&self, known: Option<Known>) -> Moves {
+        let known = known.as_ref();
+        let at = |c: &Nuisances, hidden: f64, flow: f64| {
+            self.at(c, hidden, flow, |kw, speed| self.power(c, known, kw, speed))
+        };
+        let slope =
+            |up: [f64; OUTPUTS], down: [f64; OUTPUTS], step: f64| core::array::from_fn(|k| (up[k] - down[k]) / step);
+        let (c, flow, range) = (&self.truth, self.flow, self.range());
+        let step = 0.005 * range;
+        let by_flow: [f64; OUTPUTS] =
+            slope(at(c, self.hidden, flow + step), at(c, self.hidden, flow - step), 2.0 * step);
+        let base = at(c, self.hidden, flow);
+        let mut by_nuisance = [[0.0; COUNT]; OUTPUTS];
+        for k in (0..COUNT).filter(|k| self.prior_sd[*k] > 0.0) {
+            let step = 0.1 * self.prior_sd[k];
+            let mut moved = *c;
+            moved[k] += step;
+            let s: [f64; OUTPUTS] = slope(at(&moved, self.hidden, flow), base, step);
+            for (o, v) in s.into_iter().enumerate() {
+                by_nuisance[o][k] = v;
+            }
+        }
+        let mut by_chance = Vec::new();
+        let gain = 1.0 + c[POWER_GAIN];
+        if self.told_hidden.is_some() {
+            const STEP: f64 = 0.1;
+            by_chance.push(slope(at(c, self.hidden + STEP, flow), base, STEP));
+        }
+        for shared in known.iter().flat_map(|k| &k.shared) {
+            let mut moves = [0.0; OUTPUTS];
+            moves[POWER] = gain * shared;
+            by_chance.push(moves);
+        }
+        let over = (0..NODES)
+            .map(|i| {
+                let flow = self.node(i, NODES);
+                self.at(c, self.hidden, flow, |kw, speed| match known {
+                    None => self.power(c, None, kw, speed),
+                    Some(k) => kw + self.between_nodes(k, i),
+                })
+            })
+            .collect();
+        let rest = known.map_or(0.0, |k| gain * gain * k.rest);
+        Moves { pump: self.pump, flow, base, by_flow, by_nuisance, by_chance, rest, range, over }
+    }
+
+    /// What is read above shaft power at a node, in the mean.
+    fn between_nodes(&self, known: &Known, node: usize) -> f64 {
+        let x = (node * (LOSS_NODES - 1)) as f64 / (NODES - 1) as f64;
+        let i = (x as usize).min(LOSS_NODES - 2);
+        let w = x - i as f64;
+        (1.0 - w) * known.above_kw[i] + w * known.above_kw[i + 1]
+    }
 }
 
 /// One measurement: slopes over the row's flows and over all nuisances, over its standard deviation.
@@ -163,9 +321,9 @@ fn round(
     spread: &[Vec<f64>],
     running: usize,
 ) -> Vec<Sharpest> {
-    let size = plant.machines.len() * COUNT + STATION;
     let station = plant.machines.len() * COUNT;
-    let sd: Vec<f64> = plant.machines.iter().flat_map(|m| m.prior_sd).chain(plant.prior_sd).collect();
+    let sd = tangent.prior_sd(plant);
+    let size = sd.len();
     // In units of prior standard deviations: the prior is the unit matrix. What has no spread has no slope either.
     let mut information = vec![vec![0.0; size]; size];
     for (k, row) in information.iter_mut().enumerate() {
@@ -246,6 +404,9 @@ fn measured(
         for (j, slope) in one.by_nuisance[output].iter().enumerate() {
             m.by_nuisance[one.pump * COUNT + j] += factor * slope;
         }
+        for (j, slopes) in one.by_chance.iter().enumerate() {
+            m.by_nuisance[station + STATION + j] += factor * slopes[output];
+        }
     };
     let head_sd = plant.noise.head_kpa.hypot(head_step_kpa(plant));
     let total: f64 = record.total(row);
@@ -268,13 +429,10 @@ fn measured(
             Key::Power(p) | Key::Head(p) => {
                 let Some(k) = at.iter().position(|a| a.pump == *p) else { continue };
                 let power = matches!(key, Key::Power(_));
-                add(&mut m, k, if power { 2 } else { 0 }, 1.0);
-                let noise = if power {
-                    (plant.noise.power * at[k].base[2]).hypot(of_step(plant.noise.power_step))
-                } else {
-                    head_sd
-                };
-                push(m, noise.hypot(chords[k].strays[if power { 2 } else { 0 }].sqrt()));
+                let output = if power { POWER } else { 0 };
+                add(&mut m, k, output, 1.0);
+                let noise = if power { noise_kw(plant, at[k].base[POWER]).hypot(at[k].rest.sqrt()) } else { head_sd };
+                push(m, noise.hypot(chords[k].strays[output].sqrt()));
             }
             Key::Header if flows > 0 => {
                 add(&mut m, 0, 1, 1.0 + truth[plant::SHARED_GAIN]);

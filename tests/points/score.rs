@@ -4,8 +4,9 @@
 //! gives a flow, and the pump's table reaches to the true one. The plant is the sample, since its errors are common to its
 //! rows. Rows whose basis is a bound count for coverage and width, not for error. Start at [`single`] and [`parallel`].
 
+use super::chances;
 use super::nuisance as table;
-use super::oracle::{Tangent, bound};
+use super::oracle::{Tangent, Told, bound};
 use super::plant::{Held, Key, Plant, Record, run};
 use super::write;
 use crate::simulator::noise::Rng;
@@ -103,6 +104,8 @@ pub struct Band {
     pub width: f64,
     /// Mean standard deviation of the oracle, share of design flow.
     pub sharpest: f64,
+    /// That of the one that is told how each choice fell.
+    pub clairvoyant: f64,
     /// Median and 95th percentile of the error, share of design flow; NaN where all rows are bounds.
     pub error_50: f64,
     pub error_95: f64,
@@ -151,8 +154,9 @@ struct Row {
     low: f64,
     high: f64,
     is_bound: bool,
-    /// The oracle's standard deviation where it looked, else NaN.
+    /// The oracle's standard deviation where it looked, else NaN; the same of the one that is told how each choice fell.
     sharpest: f64,
+    clairvoyant: f64,
 }
 
 /// Whether fusion was no worse than a single method.
@@ -217,6 +221,11 @@ pub fn single(number: u64, sets: &[Set]) -> Vec<Outcome> {
         if !drawn.chance(FURTHER) && further {
             continue;
         }
+        if let Ok(only) = std::env::var("ONLY") {
+            if !only.split(',').any(|o| o == set.word()) {
+                continue;
+            }
+        }
         if *set == Set::RemotePower {
             outcomes.push(Run::new(&plant, Held::Remote).score(*set));
         } else {
@@ -262,23 +271,31 @@ struct Run<'a> {
     held: Held,
     record: Record,
     tangent: Tangent,
+    clairvoyant: Tangent,
 }
 
 impl<'a> Run<'a> {
     fn new(plant: &'a Plant, held: Held) -> Self {
         let record = run(plant, held);
-        let rows = (0..record.rows).step_by(THINNED).filter(|i| record.total(*i) > 0.0).collect();
-        let tangent = Tangent::new(plant, &record, rows);
-        Self { plant, held, record, tangent }
+        let rows: Vec<usize> = (0..record.rows).step_by(THINNED).filter(|i| record.total(*i) > 0.0).collect();
+        let tangent = Tangent::new(plant, &record, rows.clone(), Told::Chances(chances::FROZEN));
+        let clairvoyant = Tangent::new(plant, &record, rows, Told::Draw);
+        Self { plant, held, record, tangent, clairvoyant }
+    }
+
+    /// The oracle's standard deviation of loop flow row by row, NaN where it did not look.
+    fn sharpest(&self, tangent: &Tangent, keys: &[Key]) -> Vec<f64> {
+        let mut sharpest = vec![f64::NAN; self.record.rows];
+        for (row, s) in tangent.rows.iter().zip(bound(self.plant, &self.record, tangent, keys)) {
+            sharpest[*row] = s.total;
+        }
+        sharpest
     }
 
     fn score(&self, set: Set) -> Outcome {
         let keys = set.keys(self.plant);
         let (points, start_ms, step_ms) = self.reconstructed(&keys);
-        let mut sharpest = vec![f64::NAN; self.record.rows];
-        for (row, s) in self.tangent.rows.iter().zip(bound(self.plant, &self.record, &self.tangent, &keys)) {
-            sharpest[*row] = s.total;
-        }
+        let [sharpest, clairvoyant] = [&self.tangent, &self.clairvoyant].map(|t| self.sharpest(t, &keys));
         let running: Vec<usize> = (0..self.record.rows).filter(|i| self.record.on.iter().any(|o| o[*i])).collect();
         let mut rows = Vec::new();
         let mut answered = 0;
@@ -296,6 +313,7 @@ impl<'a> Run<'a> {
                     high: said.high,
                     is_bound: said.is_bound,
                     sharpest: sharpest[row],
+                    clairvoyant: clairvoyant[row],
                 });
             }
         }
@@ -311,7 +329,71 @@ impl<'a> Run<'a> {
         let trends = ingest::from_bytes(&declared, &files).unwrap_or_else(|e| panic!("{e}"));
         let screened = screening::screen(&declared, trends.value).value;
         let clock = screened.clock;
-        (operating::reconstruct(&declared, &screened).value, clock.start_ms, clock.step_s * 1000)
+        let r = operating::reconstruct(&declared, &screened).value;
+        if std::env::var("DBG").is_ok() {
+            println!("{text}");
+            for (m, mach) in r.machines.iter().zip(&self.plant.machines) {
+                println!(
+                    "truth {:?} {:?} hidden {} read {:?} perm {}",
+                    mach.truth, mach.loss, mach.slip_hidden, mach.read_at, mach.permanent
+                );
+                for h in &m.mixture.all {
+                    println!(
+                        "w {:.3} freq {} hb {:?} strain {:.2} is {:?} ev {:.2} cells {}",
+                        h.weight,
+                        h.frequency_shown,
+                        h.loss,
+                        h.learned.strain,
+                        h.model.power_is(),
+                        h.learned.evidence,
+                        h.learned.cells
+                    );
+                    for &k in &h.learned.active {
+                        print!(" {k}:{:.2}±{:.2}", h.learned.common[k], h.learned.covariance[k][k].sqrt());
+                    }
+                    println!();
+                }
+                for x in (0..=10).map(|k| f64::from(k) / 10.0) {
+                    for s in [1.0, 0.6] {
+                        let q = x * m.model.q_max;
+                        let (h, p) = m.model.table(q, s, 0.0);
+                        print!(
+                            "x {x} s {s}: table {:.2} {:.3} sheet {:.2} {:.3} | ",
+                            h,
+                            p,
+                            mach.sheet.head(q * s, s),
+                            mach.sheet.shaft_power(q * s, s)
+                        );
+                        let d = m.model.duty(
+                            q,
+                            s,
+                            offcurve::operating::model::Hour::DESIGN,
+                            &[0.0; offcurve::operating::model::COMMON],
+                        );
+                        println!("loss {:.3} true {:.3}", d.loss, {
+                            let l = mach.losses(&mach.truth, mach.sheet.shaft_power(q * s, s), s);
+                            l.0 + l.1
+                        });
+                    }
+                }
+                let p = &r.points.pumps[0];
+                for i in (0..p.flow_m3h.len()).step_by(16) {
+                    println!(
+                        "{:?} s {:.3} q {:.2} [{:.2} {:.2}] true {:.2} head {:.1} p {:.3} {}",
+                        p.state[i],
+                        p.speed[i],
+                        p.flow_m3h[i],
+                        p.flow_low_m3h[i],
+                        p.flow_high_m3h[i],
+                        self.record.total(i),
+                        p.head_kpa[i],
+                        p.power_kw[i],
+                        p.basis[i].word()
+                    );
+                }
+            }
+        }
+        (r, clock.start_ms, clock.step_s * 1000)
     }
 
     /// What the analyser says of the loop's flow in a row: the pump's where there is one.
@@ -413,9 +495,10 @@ fn judged(rows: &[Row], design: f64) -> Band {
     // Means of both over the same rows; two-sided 95 % of a normal is 3.92 standard deviations wide.
     let looked = || rows.iter().filter(|r| r.sharpest.is_finite());
     let width = looked().map(|r| r.high - r.low).sum::<f64>() / (3.92 * looked().map(|r| r.sharpest).sum::<f64>());
-    let sharpest = looked().map(|r| r.sharpest).sum::<f64>() / (design * looked().count().max(1) as f64);
+    let mean = |f: fn(&Row) -> f64| looked().map(f).sum::<f64>() / (design * looked().count().max(1) as f64);
+    let (sharpest, clairvoyant) = (mean(|r| r.sharpest), mean(|r| r.clairvoyant));
     let mut errors: Vec<f64> = rows.iter().filter(|r| !r.is_bound).map(|r| (r.flow - r.truth).abs() / design).collect();
     let signed = rows.iter().map(|r| 3.92 * (r.flow - r.truth) / (r.high - r.low).max(1e-9)).sum::<f64>() / n;
     let (error_50, error_95) = (quantile(&mut errors, 0.50), quantile(&mut errors, 0.95));
-    Band { rows: rows.len(), covered, width, sharpest, error_50, error_95, signed }
+    Band { rows: rows.len(), covered, width, sharpest, clairvoyant, error_50, error_95, signed }
 }

@@ -115,13 +115,31 @@ pub fn line_sample(color: RGBColor, dashed: bool) -> String {
 
 /// A line in dashes, drawn as such: plotters' own dashes would be as long in data units as the eye is not.
 pub fn dashed(pen: &Pen, points: &[(f64, f64)], style: ShapeStyle) {
+    stroked(pen, points, style, &[22.0, 13.0]);
+}
+
+/// A line in strokes and gaps of these lengths in turn [px].
+pub fn stroked(pen: &Pen, points: &[(f64, f64)], style: ShapeStyle, lengths: &[f64]) {
     let pixels: Vec<(f64, f64)> = points
         .iter()
         .filter(|(x, y)| x.is_finite() && y.is_finite())
         .map(|&(x, y)| pen.at(x, y))
         .map(|(x, y)| (f64::from(x), f64::from(y)))
         .collect();
-    let (on, off) = (22.0, 13.0);
+    stroked_pixels(pen, &pixels, style, lengths);
+}
+
+/// The same through pixels.
+pub fn stroked_pixels(pen: &Pen, pixels: &[(f64, f64)], style: ShapeStyle, lengths: &[f64]) {
+    let whole: f64 = lengths.iter().sum();
+    let on = |at: f64| {
+        let mut left = at % whole;
+        let ended = |length: &f64| {
+            left -= length;
+            left < 0.0
+        };
+        lengths.iter().position(ended).unwrap_or(0) % 2 == 0
+    };
     let mut travelled = 0.0;
     let mut dash: Vec<(i32, i32)> = Vec::new();
     for pair in pixels.windows(2) {
@@ -129,7 +147,7 @@ pub fn dashed(pen: &Pen, points: &[(f64, f64)], style: ShapeStyle) {
         let steps = (length / 3.0).ceil().max(1.0) as usize;
         for k in 0..steps {
             let share = k as f64 / steps as f64;
-            if (travelled + share * length) % (on + off) < on {
+            if on(travelled + share * length) {
                 let point = (pair[0].0 + share * (pair[1].0 - pair[0].0), pair[0].1 + share * (pair[1].1 - pair[0].1));
                 dash.push((point.0.round() as i32, point.1.round() as i32));
             } else {

@@ -5,6 +5,7 @@
 //! work; as a file of its own a figure keeps plain colours on white. Shape goes with colour: no regime is told by colour alone.
 
 mod delta_t;
+mod evidence;
 mod frame;
 mod head_flow;
 mod marks;
@@ -59,6 +60,7 @@ pub fn all(review: &Review, show: &Show) -> Vec<Figure> {
         delta_t::figure(review, show),
         valves::figure(review, show),
         need::figure(review, show),
+        evidence::figure(review, show),
     ]
     .into_iter()
     .flatten()

@@ -9,6 +9,11 @@ pub const GRID: RGBColor = RGBColor(0xe4, 0xe1, 0xd8);
 pub const PUMP: RGBColor = RGBColor(0x8d, 0x90, 0x96);
 pub const PRESENT: RGBColor = RGBColor(0x20, 0x24, 0x2b);
 pub const PROPOSED: RGBColor = RGBColor(0x14, 0x67, 0xb3);
+pub const BY_HEAD: RGBColor = RGBColor(0x1f, 0x5c, 0x8f);
+pub const BY_POWER: RGBColor = RGBColor(0xb0, 0x4a, 0x1c);
+pub const BY_METER: RGBColor = RGBColor(0x2b, 0x7a, 0x50);
+pub const BY_HEAT: RGBColor = RGBColor(0x8a, 0x64, 0x0c);
+pub const BY_REMOTE: RGBColor = RGBColor(0x6f, 0x4c, 0xa0);
 
 const ON_CURVE: RGBColor = RGBColor(0x1d, 0x7d, 0x72);
 const ABOVE: RGBColor = RGBColor(0xc2, 0x52, 0x1d);
@@ -19,7 +24,7 @@ const TRANSIENT: RGBColor = RGBColor(0x7f, 0x86, 0x8f);
 const UNKNOWN: RGBColor = RGBColor(0xa7, 0x9f, 0x90);
 const OFF: RGBColor = RGBColor(0xc9, 0xc8, 0xc2);
 
-const VARIABLES: [(RGBColor, &str); 14] = [
+const VARIABLES: [(RGBColor, &str); 19] = [
     (INK, "ink"),
     (MUTED, "muted"),
     (GRID, "grid"),
@@ -34,6 +39,11 @@ const VARIABLES: [(RGBColor, &str); 14] = [
     (TRANSIENT, "transient"),
     (UNKNOWN, "unknown"),
     (OFF, "off"),
+    (BY_HEAD, "by-head"),
+    (BY_POWER, "by-power"),
+    (BY_METER, "by-meter"),
+    (BY_HEAT, "by-heat"),
+    (BY_REMOTE, "by-remote"),
 ];
 
 /// The colour of a regime.
