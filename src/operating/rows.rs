@@ -163,7 +163,7 @@ impl Chunk<'_> {
         if self.power[k] > 0.0 {
             self.efficiency[k] = (said.flow * said.head / 3600.0 / self.power[k]).clamp(0.0, 1.0);
         }
-        self.basis[k] = basis(said, power, mixture);
+        self.basis[k] = basis(said, power, w, mixture);
         tally.two.extend(said.peaks.map(|p| (self.from + k, p)));
         for (kind, count) in tally.odd.iter_mut().enumerate() {
             let there = row.reading[kind].is_finite() && (kind != witness::POWER || mixture.has_power());
@@ -172,9 +172,11 @@ impl Chunk<'_> {
     }
 }
 
-fn basis(said: &Said, power: f64, mixture: &Mixture) -> Basis {
+fn basis(said: &Said, power: f64, w: &Witnesses, mixture: &Mixture) -> Basis {
     let only_power = said.heard == 1 << witness::POWER;
-    if only_power && power < BOUND_LOAD * mixture.rated_kw() {
+    // Power at the shaft, or learned where it is trended, has no chain to doubt.
+    let chained = w.power_is != Some(PowerIs::Shaft) && mixture.likeliest().is_some_and(|h| h.model.has_chain());
+    if only_power && chained && power < BOUND_LOAD * mixture.rated_kw() {
         return Basis::PowerBound;
     }
     Basis::Measured(said.heard)

@@ -12,6 +12,7 @@ use super::{
 use crate::{pipeline::Review, plant::UnitSystem};
 use sha2::{Digest, Sha256};
 use std::{
+    ffi::OsStr,
     fs::{self, File},
     io::{self, Write},
     path::{Path, PathBuf},
@@ -103,13 +104,16 @@ fn fill(
     Ok(theirs.is_some())
 }
 
+/// How the name of a learned curve's file starts.
+const LEARNED_CURVE: &str = "learned-curve-";
+
 /// Name and text of a file for each table learned from a meter. Two pumps whose names differ only in what no file name holds get a number.
 fn learned_curves(review: &Review) -> Vec<(String, &str)> {
     let mut out: Vec<(String, &str)> = Vec::new();
     for table in &review.learned_tables {
         let plain: String = table.pump.chars().map(|c| if c.is_alphanumeric() || c == '-' { c } else { '-' }).collect();
         let number = |k: usize| if k == 0 { String::new() } else { format!("-{}", k + 1) };
-        let names = (0..).map(|k| format!("learned-curve-{plain}{}.toml", number(k)));
+        let names = (0..).map(|k| format!("{LEARNED_CURVE}{plain}{}.toml", number(k)));
         let taken = |name: &String| out.iter().any(|o| o.0.to_lowercase() == name.to_lowercase());
         if let Some(name) = names.into_iter().find(|n| !taken(n)) {
             out.push((name, &table.toml));
@@ -185,11 +189,17 @@ fn keep_foreign(from: &Path, place: &Path) -> Result<(), ReportError> {
     for path in entries(from) {
         let Some(name) = path.file_name() else { continue };
         let to = place.join(name);
-        if place.exists() && !OURS.iter().any(|ours| name == *ours) && !to.exists() {
+        if place.exists() && !is_ours(name) && !to.exists() {
             fs::rename(&path, &to).map_err(|e| ReportError::file(&to, "keep", &e))?;
         }
     }
     Ok(())
+}
+
+/// Whether a result holds a file of this name by our own hand; a learned curve of an earlier run is not carried along.
+fn is_ours(name: &OsStr) -> bool {
+    let curve = |n: &str| n.starts_with(LEARNED_CURVE) && n.ends_with(".toml");
+    OURS.iter().any(|ours| name == *ours) || name.to_str().is_some_and(curve)
 }
 
 /// Waits until no other run works on this plant.

@@ -427,7 +427,7 @@ fn plant_with(block: &str) -> plant::Plant {
 fn the_block_can_be_pasted_into_a_plant_file() {
     // One pump of each law, in both unit systems: what is read back is what was learned, to the four figures written.
     let mut laws = [0; 2];
-    for seed in 0..6 {
+    for seed in 0..12 {
         let mut room = Room::draw(seed, true);
         let curve = learned(&mut room, seed % 2 == 0);
         for units in [UnitSystem::Si, UnitSystem::Ip] {
@@ -589,4 +589,34 @@ fn without_table_and_meter_the_point_to_trend_is_named() {
         "{:?}",
         said.notices
     );
+}
+
+/// Two like pumps without a table and a loop meter for half of the record: each learns from the hours in which it ran alone, and the loop's flow with
+/// both is true where the meter is gone. What both learned from one meter is wrong in both alike.
+#[test]
+fn two_pumps_without_tables_learn_from_the_loops_meter() {
+    let (mut covered, mut both) = (Vec::new(), 0);
+    for seed in 0..12 {
+        let options = Options { head: Some(HeadPoint::Header), meter: true, bad_cells: false, ..Options::healthy() };
+        let run = simulator::chilled(seed, 28, &options);
+        let (said, clock) = without_table(&run, 0.5, None);
+        let points = &said.value.points;
+        let (mut inside, mut asked) = (0, 0);
+        for (k, &time) in run.truth.time_ms.iter().enumerate() {
+            let Ok(i) = usize::try_from((time - clock.start_ms) / (clock.step_s * 1000)) else { continue };
+            if i < clock.len / 2 || i >= clock.len || !points.system.steady[i] || points.system.flow_m3h[i].is_nan() {
+                continue;
+            }
+            asked += 1;
+            both += usize::from(points.system.pumps_on[i] > 1);
+            let within = points.system.flow_low_m3h[i]..=points.system.flow_high_m3h[i];
+            inside += usize::from(within.contains(&run.truth.loop_flow_m3h[k]));
+        }
+        if asked > 100 {
+            covered.push(inside as f64 / asked as f64);
+        }
+    }
+    println!("loop: {covered:.2?}, rows with both {both}");
+    assert!(covered.len() >= 10 && both > 500, "{both}");
+    assert!(covered.iter().sum::<f64>() / covered.len() as f64 > 0.93, "{covered:?}");
 }

@@ -1,12 +1,16 @@
 //! Operating points from a handful of rows: what is measured, what is concluded, what stays unknown.
 
+use offcurve::ingest;
+use offcurve::notice::Noticed;
 use offcurve::operating::field::Field;
 use offcurve::operating::learn::{Learned, Weighted};
 use offcurve::operating::model::{COMMON, Common, Hour, Made, Prior, PumpModel, Setting, error};
 use offcurve::operating::noise::Noise;
 use offcurve::operating::posterior::{Estimator, Said, Silent};
 use offcurve::operating::witness::Row;
+use offcurve::operating::{self, Basis, PumpPoints, State};
 use offcurve::plant::{self, PowerIs};
+use offcurve::screening;
 use std::path::Path;
 
 /// Example pump E1 of the reference numbers (tests/reference): flow 0 to 100 m3/h, head 30 to 12 m taken as kPa for plain numbers,
@@ -194,4 +198,134 @@ fn the_record_teaches_a_sensor_scale() {
         "{}",
         learned.covariance[error::HEAD_GAIN][error::HEAD_GAIN]
     );
+}
+
+/// The same plant with everything trended.
+const TRENDED: &str = r#"
+[[point]]
+name = "H"
+role = "pump-head"
+of = "P-1"
+unit = "kPa"
+[[point]]
+name = "P"
+role = "pump-power"
+of = "P-1"
+unit = "kW"
+power_is = "shaft"
+[[point]]
+name = "R"
+role = "pump-status"
+of = "P-1"
+"#;
+
+/// What stands in one row of the export: speed [%], head [kPa], power [kW].
+type Cells = [String; 3];
+
+/// Two days of five minutes through the stages, the pump running all the time; `break_row` spoils the cells of a row.
+fn through_the_stages(text: &str, break_row: impl Fn(usize, &mut Cells)) -> (PumpPoints, Vec<String>) {
+    let m = model(exact());
+    let mut csv = String::from("Time,S,H,P,R\n");
+    for i in 0..576 {
+        let (speed, q) = (0.6 + 0.0005 * f64::from(i), 45.0 + 20.0 * (f64::from(i) / 40.0).sin());
+        let made = makes(&m, q, speed);
+        let mut cells = [format!("{:.2}", 100.0 * speed), format!("{:.3}", made.head), format!("{:.4}", made.power)];
+        break_row(i as usize, &mut cells);
+        let (day, minute) = (2 + i / 288, i % 288 * 5);
+        csv += &format!("2026-03-{day:02} {:02}:{:02},{},On\n", minute / 60, minute % 60, cells.join(","));
+    }
+    let plant = plant::parse(text, Path::new("e1/plant.toml")).unwrap_or_else(|e| panic!("{e}")).value;
+    let files = [("x.csv".to_owned(), csv.as_bytes())];
+    let trends = ingest::from_bytes(&plant, &files).unwrap_or_else(|e| panic!("{e}")).value;
+    let screened = screening::screen(&plant, trends).value;
+    let Noticed { mut value, notices } = operating::reconstruct(&plant, &screened);
+    (value.points.pumps.remove(0), notices.into_iter().map(|n| n.text).collect())
+}
+
+/// How many running rows the notices with these words count.
+fn counted(notices: &[String], words: &str) -> usize {
+    let of = |n: &&String| n.contains("running rows") && n.contains(words);
+    let number = |n: &String| n.trim_start_matches("P-1: ").split(' ').next().and_then(|w| w.parse::<usize>().ok());
+    notices.iter().filter(of).filter_map(number).sum()
+}
+
+/// Four rows in a hundred of each kind are spoiled: none of them has a flow, and each is counted under its reason. At 60 to 89 % of speed the pump
+/// makes 43 kPa to 95 kPa at most, so 200 kPa is none of its heads.
+#[test]
+fn what_cannot_be_has_no_flow_and_is_counted() {
+    let text = format!("{PLANT}{TRENDED}");
+    let check = |name: &str, spoil: &dyn Fn(&mut Cells), reason: &str| {
+        let spoiled = |i: usize| i % 25 == 10;
+        let (pump, notices) = through_the_stages(&text, |i, cells| {
+            if spoiled(i) {
+                spoil(cells);
+            }
+        });
+        let mut rows = 0;
+        for i in 0..pump.state.len() {
+            if spoiled(i) {
+                rows += 1;
+                assert!(
+                    pump.flow_m3h[i].is_nan() && pump.flow_low_m3h[i].is_nan(),
+                    "{name}, row {i}: {:?} {}",
+                    pump.basis[i],
+                    pump.flow_m3h[i]
+                );
+                assert_ne!(pump.state[i], State::Off, "{name}, row {i}");
+            } else {
+                assert!(pump.flow_m3h[i].is_finite(), "{name}, sound row {i}: {:?}, {notices:?}", pump.basis[i]);
+            }
+        }
+        assert_eq!(rows, 23);
+        assert_eq!(counted(&notices, reason), rows, "{name}: {notices:?}");
+    };
+    let set = |k: usize, to: &'static str| move |cells: &mut Cells| cells[k] = to.to_owned();
+    check("no speed", &set(0, ""), "speed is missing");
+    check("a word for a speed", &set(0, "Bad"), "speed is missing");
+    check("three times rated speed", &set(0, "300"), "speed is missing");
+    check("faster than any drive", &set(0, "140"), "speed is not between 5 and 130 %");
+    check(
+        "head above shut-off, no power",
+        &|c| (c[1], c[2]) = ("200".to_owned(), String::new()),
+        "outside the pump's table",
+    );
+    check("head above shut-off against power", &set(1, "200"), "have no flow");
+    check("power of another pump", &set(2, "9.5"), "contradict");
+}
+
+/// A row that has nothing but speed left is no measurement: what stands there says so, is wide, and is counted.
+#[test]
+fn a_row_with_nothing_but_speed_says_so() {
+    let text = format!("{PLANT}{TRENDED}");
+    let (pump, notices) = through_the_stages(&text, |i, cells| {
+        if i % 25 == 10 {
+            (cells[1], cells[2]) = ("Bad".to_owned(), "-5".to_owned());
+        }
+    });
+    for i in (10..pump.state.len()).step_by(25) {
+        assert_eq!(pump.basis[i], Basis::Speed, "row {i}");
+        let [alone, measured] = [i, i + 1].map(|k| pump.flow_high_m3h[k] - pump.flow_low_m3h[k]);
+        assert!(alone > 1.5 * measured, "row {i}: {alone} against {measured}");
+    }
+    assert_eq!(counted(&notices, "nothing but speed"), 23, "{notices:?}");
+    assert_eq!(counted(&notices, "have no flow"), 0, "{notices:?}");
+}
+
+/// Speeds in % that nobody declared a unit for, and a fraction called a %, are the same speeds; each is said.
+#[test]
+fn a_speed_is_read_for_what_it_is() {
+    let plain = format!("{PLANT}{TRENDED}");
+    let (as_declared, _) = through_the_stages(&plain, |_, _| ());
+    let same = |name: &str, text: &str, by: f64, said: &str| {
+        let (pump, notices) = through_the_stages(text, |_, cells| {
+            let value: f64 = cells[0].parse().unwrap();
+            cells[0] = format!("{:.6}", value * by);
+        });
+        for (a, b) in pump.flow_m3h.iter().zip(&as_declared.flow_m3h) {
+            assert!((a - b).abs() < 1e-3, "{name}: {a} and {b}");
+        }
+        assert!(notices.iter().any(|n| n.contains(said)), "{name}: {notices:?}");
+    };
+    same("% without a unit", &plain.replacen("unit = \"%\"\n", "", 1), 1.0, "so it is taken as %");
+    same("a fraction called %", &plain, 0.01, "so it is taken as a fraction");
 }

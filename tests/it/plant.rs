@@ -592,6 +592,14 @@ power_is"#,
 hint: speed = "100 %""#,
     );
     check(
+        r#"speed = "100 %"
+power_is"#,
+        r#"tolerance = "20 %"
+power_is"#,
+        r#"plant.toml:54: tolerance in [[pump.curve]] of P-1 is "20 %": a test of this very pump is good to 0.01 to 10 %
+hint: tolerance = "0.5 %""#,
+    );
+    check(
         r#"flow = { unit = "m3/h", values = [0, 20, 40, 60, 80] }"#,
         r#"flow = { unit = "m3/h", values = [0, 20, 60, 40, 80] }"#,
         r#"plant.toml:56: flow in [[pump.curve]] of P-1 goes from 60 to 40: flows must rise from point to point
@@ -1262,6 +1270,7 @@ fn the_template_s_comments_hold() {
                 "[site]\n",
                 "[control]\n",
                 "[[pump]]\n",
+                "[[pump]]\n[[pump.curve]]\n",
                 "[[coil]]\n",
                 "[trends]\n",
                 "[[point]]\n",

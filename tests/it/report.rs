@@ -360,6 +360,43 @@ fn a_notebook_that_a_person_edited_is_kept() {
     }
 }
 
+/// A learned table stands in the page, in the Markdown and in a file of its own, which goes once the table is no longer learned.
+#[test]
+fn a_learned_table_is_there_to_be_pasted() {
+    let dir = scratch();
+    let toml = "# Learned from metered flow: P-1, <March>.\n[[pump.curve]]\nspeed = \"100 %\"\n";
+    let mut review = fixture::review();
+    review.learned_tables = ["Pump 1/a", "Pump 1:a"]
+        .map(|pump| offcurve::operating::LearnedTable {
+            pump: pump.into(),
+            toml: toml.into(),
+            rows: 1234,
+            days: 14,
+            head_error: 0.004,
+            power_error: f64::NAN,
+            flow_error: 0.021,
+        })
+        .into();
+    let written = write(&review, dir.path(), UnitSystem::Si);
+    for name in ["learned-curve-Pump-1-a.toml", "learned-curve-Pump-1-a-2.toml"] {
+        assert_eq!(read(&written, name), toml);
+    }
+    let page = read(&written, "report.html");
+    assert!(
+        page.contains(
+            "<pre># Learned from metered flow: P-1, &lt;March&gt;.\n[[pump.curve]]\nspeed = &quot;100 %&quot;"
+        )
+    );
+    let text = read(&written, "report.md");
+    assert!(
+        text.contains("    [[pump.curve]]\n    speed = \"100 %\"\n")
+            && text.contains("1234 steady metered rows on 14 days")
+    );
+    assert!(!text.contains("power to"), "no power curve, no error of one");
+    let again = write(&fixture::review(), dir.path(), UnitSystem::Si);
+    assert!(!again.folder.join("learned-curve-Pump-1-a.toml").exists());
+}
+
 /// Where a run died between moving the old result aside and the new one in, the next run finds the old one again.
 #[test]
 fn an_interrupted_move_is_mended() {
