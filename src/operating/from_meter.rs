@@ -13,6 +13,7 @@ use super::witness::Witnesses;
 use super::{LearnedTable, PumpPoints, State};
 use crate::ingest::Clock;
 use crate::plant::{Plant, PowerIs, Pump};
+use crate::quantity::Power;
 use chrono::DateTime;
 
 /// A pump with learned curves.
@@ -36,7 +37,7 @@ pub fn teach(plant: &Plant, clock: Clock, pump: &Pump, w: &Witnesses, states: &[
     let rows = metered(w, states);
     let power_is = w.power_is.unwrap_or(PowerIs::DriveInput);
     let motor = MotorFacts {
-        rated_kw: pump.motor_power.map(|p| p.in_kw()),
+        rated_kw: pump.motor_power.map(Power::in_kw),
         motor_efficiency: pump.motor_efficiency,
         drive_efficiency: pump.drive_efficiency,
         trended_is: power_is,

@@ -40,7 +40,7 @@ pub fn add_up(plant: &Plant, screened: &Screened, pumps: &mut [PumpPoints], of: 
         let meter = with_meter[a] * with_meter[b];
         meter + (1.0 - meter) * like
     };
-    let peaks: Vec<f64> = of.iter().map(|j| j.machine.map_or(0.0, |m| peak(m))).collect();
+    let peaks: Vec<f64> = of.iter().map(|j| j.machine.map_or(0.0, peak)).collect();
     let shut_off = |k: usize, i: usize| of.get(k).map_or((f64::NAN, f64::NAN), |j| shut_off(j, i, peaks[k]));
     let about = Loop {
         meter,

@@ -362,7 +362,7 @@ impl<'a> Trial<'a> {
 
     fn head_misfit(&self, degree: usize) -> Option<f64> {
         let choice = Choice { degree, kind: power::Kind::Chain };
-        self.from_half_to_half(
+        self.missed_across_halves(
             |f| &f.head,
             |from| {
                 let curve = self.head(from, choice)?;
@@ -372,7 +372,7 @@ impl<'a> Trial<'a> {
     }
 
     fn power_misfit(&self, choice: Choice, head: Option<Judged>) -> Option<f64> {
-        self.from_half_to_half(
+        self.missed_across_halves(
             |f| &f.power,
             |from| {
                 let law = self.law(from, choice, head)?;
@@ -382,7 +382,7 @@ impl<'a> Trial<'a> {
     }
 
     /// Root mean square of what the means of one half miss the curve of the other by [-].
-    fn from_half_to_half<F: Fn(&Seen) -> f64>(
+    fn missed_across_halves<F: Fn(&Seen) -> f64>(
         &self,
         of: impl Fn(&Fitting) -> &[Seen],
         fit: impl Fn(&Fitting) -> Option<F>,

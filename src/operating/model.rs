@@ -9,7 +9,7 @@ use crate::hydraulics::motor;
 use crate::hydraulics::pchip::Pchip;
 use crate::hydraulics::viscosity;
 use crate::plant::{MotorKind, PowerIs, Pump};
-use crate::quantity::{Flow, Power};
+use crate::quantity::{Flow, Power, ShaftSpeed};
 
 /// Points at which a reduced curve is sampled once, so that rows need no search.
 const SAMPLES: usize = 241;
@@ -112,7 +112,7 @@ impl Around {
 }
 
 /// What a standard deviation of each common error is. Where no source is named the reason is.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Copy)]
 pub struct Prior {
     /// Departure of the pump's head from its table: level, tilt over flow, bend, ripple [-]. ISO 9906:2012 grade 2B allows
     /// 5 % of head, taken as two standard deviations (from memory); wear lowers it.
@@ -355,7 +355,7 @@ impl PumpModel {
         if !(setting.viscosity_cst > LIKE_WATER) {
             return;
         }
-        let rpm = pump.rated_speed.map_or(USUAL_RPM, |n| n.in_rpm());
+        let rpm = pump.rated_speed.map_or(USUAL_RPM, ShaftSpeed::in_rpm);
         let head_m = self.table(self.q_best, 1.0, 0.0).0 * 1000.0 / (setting.density_kg_m3 * GRAVITY);
         if let Some(f) = viscosity::viscous_factors(self.q_best, head_m, rpm, setting.viscosity_cst) {
             self.viscous_b = f.b;

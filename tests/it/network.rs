@@ -231,8 +231,11 @@ power = {{ unit = "kW", values = [{}], at = {{ unit = "m3/h", values = [{}] }} }
 /// Rows an hour: the duty is held for the hour, as the engine holds it.
 const ROWS: usize = 12;
 
+/// A column's name and what of an hour stands in it.
+type Column<'a> = (&'a str, &'a dyn Fn(&Hour) -> f64);
+
 /// The record as an export: a row every five minutes.
-fn export(hours: &[Hour], columns: &[(&str, &dyn Fn(&Hour) -> f64)]) -> Vec<u8> {
+fn export(hours: &[Hour], columns: &[Column]) -> Vec<u8> {
     let mut text = String::from("Time");
     for (name, _) in columns {
         write!(text, ",{name}").expect("a string takes all");
@@ -261,7 +264,7 @@ fn reconstructed(trended: &[(&str, &str, &str)], papers: Papers) -> (PumpPoints,
             _ => &|h: &Hour| h.power,
         }
     };
-    let columns: Vec<(&str, &dyn Fn(&Hour) -> f64)> = trended.iter().map(|(name, role, _)| (*name, of(role))).collect();
+    let columns: Vec<Column> = trended.iter().map(|(name, role, _)| (*name, of(role))).collect();
     let bytes = export(&hours, &columns);
     let files = [("loop.csv".to_owned(), bytes.as_slice())];
     let trends = ingest::from_bytes(&plant, &files).unwrap_or_else(|e| panic!("{e}")).value;

@@ -373,8 +373,8 @@ impl Machine {
                 let share = between_points(&c[SHAPE..SHAPE + 8], torque, speed);
                 (motor_full * share, drive_full * share)
             }
-            Loss::Doe => self.from_efficiencies(shaft_kw, doe(kw, shaft_kw / kw)),
-            Loss::Wseo => self.from_efficiencies(shaft_kw, wseo(kw, shaft_kw / kw)),
+            Loss::Doe => self.losses_of_efficiencies(shaft_kw, doe(kw, shaft_kw / kw)),
+            Loss::Wseo => self.losses_of_efficiencies(shaft_kw, wseo(kw, shaft_kw / kw)),
             Loss::Constant => {
                 let motor_in = shaft_kw / self.motor_efficiency;
                 (motor_in - shaft_kw, motor_in * (1.0 / self.drive_efficiency - 1.0))
@@ -385,7 +385,7 @@ impl Machine {
     }
 
     /// From the motor's part-load factor and the drive table; below the tables' least load the loss stays.
-    fn from_efficiencies(&self, shaft_kw: f64, (factor, least): (f64, f64)) -> (f64, f64) {
+    fn losses_of_efficiencies(&self, shaft_kw: f64, (factor, least): (f64, f64)) -> (f64, f64) {
         let at = shaft_kw.max(least * self.motor_kw);
         let motor = at * (1.0 / (self.motor_efficiency * factor) - 1.0);
         let rated_in = self.motor_kw / self.motor_efficiency;

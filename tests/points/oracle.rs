@@ -131,7 +131,7 @@ impl Tangent {
         }
         .into_iter();
         let chances = hidden.map(|hidden| (hidden, known.as_slice().first().map_or(0, |k| k.shared.len())));
-        let moves = views.iter().map(|row| row.iter().map(|v| v.moves(known.next())).collect()).collect();
+        let moves = views.iter().map(|row| row.iter().map(|v| v.moves(known.next().as_ref())).collect()).collect();
         Self { rows, moves, chances }
     }
 
@@ -229,8 +229,7 @@ impl<'a> View<'a> {
         k.mean_kw + k.by_shaft * more + k.by_speed * faster
     }
 
-    fn moves(&self, known: Option<Known>) -> Moves {
-        let known = known.as_ref();
+    fn moves(&self, known: Option<&Known>) -> Moves {
         let at = |c: &Nuisances, hidden: f64, flow: f64| {
             self.at(c, hidden, flow, |kw, speed| self.power(c, known, kw, speed))
         };

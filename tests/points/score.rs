@@ -221,11 +221,6 @@ pub fn single(number: u64, sets: &[Set]) -> Vec<Outcome> {
         if !drawn.chance(FURTHER) && further {
             continue;
         }
-        if let Ok(only) = std::env::var("ONLY") {
-            if !only.split(',').any(|o| o == set.word()) {
-                continue;
-            }
-        }
         if *set == Set::RemotePower {
             outcomes.push(Run::new(&plant, Held::Remote).score(*set));
         } else {
@@ -329,71 +324,7 @@ impl<'a> Run<'a> {
         let trends = ingest::from_bytes(&declared, &files).unwrap_or_else(|e| panic!("{e}"));
         let screened = screening::screen(&declared, trends.value).value;
         let clock = screened.clock;
-        let r = operating::reconstruct(&declared, &screened).value;
-        if std::env::var("DBG").is_ok() {
-            println!("{text}");
-            for (m, mach) in r.machines.iter().zip(&self.plant.machines) {
-                println!(
-                    "truth {:?} {:?} hidden {} read {:?} perm {}",
-                    mach.truth, mach.loss, mach.slip_hidden, mach.read_at, mach.permanent
-                );
-                for h in &m.mixture.all {
-                    println!(
-                        "w {:.3} freq {} hb {:?} strain {:.2} is {:?} ev {:.2} cells {}",
-                        h.weight,
-                        h.frequency_shown,
-                        h.loss,
-                        h.learned.strain,
-                        h.model.power_is(),
-                        h.learned.evidence,
-                        h.learned.cells
-                    );
-                    for &k in &h.learned.active {
-                        print!(" {k}:{:.2}±{:.2}", h.learned.common[k], h.learned.covariance[k][k].sqrt());
-                    }
-                    println!();
-                }
-                for x in (0..=10).map(|k| f64::from(k) / 10.0) {
-                    for s in [1.0, 0.6] {
-                        let q = x * m.model.q_max;
-                        let (h, p) = m.model.table(q, s, 0.0);
-                        print!(
-                            "x {x} s {s}: table {:.2} {:.3} sheet {:.2} {:.3} | ",
-                            h,
-                            p,
-                            mach.sheet.head(q * s, s),
-                            mach.sheet.shaft_power(q * s, s)
-                        );
-                        let d = m.model.duty(
-                            q,
-                            s,
-                            offcurve::operating::model::Hour::DESIGN,
-                            &[0.0; offcurve::operating::model::COMMON],
-                        );
-                        println!("loss {:.3} true {:.3}", d.loss, {
-                            let l = mach.losses(&mach.truth, mach.sheet.shaft_power(q * s, s), s);
-                            l.0 + l.1
-                        });
-                    }
-                }
-                let p = &r.points.pumps[0];
-                for i in (0..p.flow_m3h.len()).step_by(16) {
-                    println!(
-                        "{:?} s {:.3} q {:.2} [{:.2} {:.2}] true {:.2} head {:.1} p {:.3} {}",
-                        p.state[i],
-                        p.speed[i],
-                        p.flow_m3h[i],
-                        p.flow_low_m3h[i],
-                        p.flow_high_m3h[i],
-                        self.record.total(i),
-                        p.head_kpa[i],
-                        p.power_kw[i],
-                        p.basis[i].word()
-                    );
-                }
-            }
-        }
-        (r, clock.start_ms, clock.step_s * 1000)
+        (operating::reconstruct(&declared, &screened).value, clock.start_ms, clock.step_s * 1000)
     }
 
     /// What the analyser says of the loop's flow in a row: the pump's where there is one.
