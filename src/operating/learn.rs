@@ -47,7 +47,7 @@ pub const STRETCH: usize = 8;
 /// Speeds of one cell differ by no more than this [-].
 const LIKE_SPEED: f64 = 0.02;
 /// More cells than this add no knowledge; they are taken evenly over the record.
-const CELLS: usize = 240;
+const CELLS: usize = 150;
 /// Rows beyond this are thinned evenly: they fill the same cells again.
 pub const ROWS: usize = 20_000;
 /// Gauss-Newton steps at most.

@@ -12,6 +12,7 @@ use super::posterior::{Estimator, Said, Silent};
 use super::priors::{self, LossKind, Sizes};
 use super::witness::{Row, Witnesses};
 use crate::plant::{PowerIs, Pump};
+use rayon::prelude::*;
 
 /// One reading of the plant.
 #[derive(Debug, Clone)]
@@ -84,25 +85,29 @@ impl Mixture {
         } else {
             &[(false, 1.0)]
         };
-        let mut tried: Vec<(f64, Reading, PumpModel, Learned)> = Vec::new();
+        let mut possible: Vec<(PowerIs, Reading, f64)> = Vec::new();
         for (place, p) in places {
             // Power at the shaft has no chain behind it.
             let chained = first.has_chain() && place != PowerIs::Shaft;
             for &(frequency_shown, q) in slips {
                 for (loss, r) in LOSSES.into_iter().filter(|l| chained || l.0 == LossKind::Drive) {
-                    let model = model(place, frequency_shown, loss)?;
-                    let learned = learn::learn(&model, &cells, noise);
-                    let log = TEMPER * learned.evidence + (p * q * if chained { r } else { 1.0 }).max(1e-9).ln();
-                    tried.push((log, Reading { frequency_shown, loss }, model, learned));
+                    let prior = p * q * if chained { r } else { 1.0 };
+                    possible.push((place, Reading { frequency_shown, loss }, prior.max(1e-9).ln()));
                 }
             }
         }
+        let try_one = |(place, reading, prior): (PowerIs, Reading, f64)| {
+            let model = model(place, reading.frequency_shown, reading.loss)?;
+            let learned = learn::learn(&model, &cells, noise);
+            Some((TEMPER * learned.evidence + prior, reading, model, learned))
+        };
+        let mut tried = possible.into_par_iter().map(try_one).collect::<Option<Vec<_>>>()?;
         let top = tried.iter().map(|t| t.0).fold(f64::NEG_INFINITY, f64::max);
         let total: f64 = tried.iter().map(|t| (t.0 - top).exp()).sum();
         tried.sort_by(|a, b| b.0.total_cmp(&a.0));
         tried.retain(|t| (t.0 - top).exp() / total >= FOLLOWED);
         let kept: f64 = tried.iter().map(|t| (t.0 - top).exp()).sum();
-        let all = tried.into_iter().map(|(log, reading, model, learned)| {
+        let all = tried.into_par_iter().map(|(log, reading, model, learned)| {
             let field = Field::new(&model, &learned);
             let Reading { frequency_shown, loss } = reading;
             Hypothesis { weight: (log - top).exp() / kept, frequency_shown, loss, model, learned, field }
