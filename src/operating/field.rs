@@ -139,16 +139,18 @@ impl Field {
 
     /// Covariance of the shared errors' effect at reduced flow `q` and a shown speed.
     #[must_use]
-    pub fn shared(&self, q: f64, speed: f64) -> Spread {
+    #[inline]
+    pub fn shared(&self, q: f64, speed: f64) -> Spread<'_> {
         let x = (q / self.q_max * (COARSE_Q - 1) as f64).clamp(0.0, (COARSE_Q - 1) as f64);
         let y =
             ((speed - SPEED_FROM) / (SPEED_TO - SPEED_FROM) * (COARSE_S - 1) as f64).clamp(0.0, (COARSE_S - 1) as f64);
         let (i, j) = ((x as usize).min(COARSE_Q - 2), (y as usize).min(COARSE_S - 2));
         let (u, v) = (x - i as f64, y - j as f64);
-        let weight = [(1.0 - u) * (1.0 - v), u * (1.0 - v), (1.0 - u) * v, u * v];
-        let cell = [j * COARSE_Q + i, j * COARSE_Q + i + 1, (j + 1) * COARSE_Q + i, (j + 1) * COARSE_Q + i + 1]
-            .map(|k| &self.coarse[k]);
-        Spread(std::array::from_fn(|k| (0..4).map(|a| weight[a] * cell[a][k]).sum()))
+        Spread {
+            cells: &self.coarse,
+            at: [j * COARSE_Q + i, j * COARSE_Q + i + 1, (j + 1) * COARSE_Q + i, (j + 1) * COARSE_Q + i + 1],
+            weight: [(1.0 - u) * (1.0 - v), u * (1.0 - v), (1.0 - u) * v, u * v],
+        }
     }
 
     /// Variance that the pair of temperature sensors adds to a heat balance's flow [(m3/h)2].
@@ -166,15 +168,22 @@ impl Field {
     }
 }
 
-/// Covariance of the shared errors' effect on the readings and on the head itself.
+/// Covariance of the shared errors' effect on the readings and on the head itself: straight between four cells, worked out when asked.
 #[derive(Debug, Clone, Copy)]
-pub struct Spread([f64; TRIANGLE]);
+pub struct Spread<'a> {
+    cells: &'a [[f64; TRIANGLE]],
+    at: [usize; 4],
+    weight: [f64; 4],
+}
 
-impl Spread {
+impl Spread<'_> {
     /// Between quantity `a` and `b` (a witness, or [`HEAD_MADE`]).
     #[must_use]
+    #[inline]
     pub fn of(&self, a: usize, b: usize) -> f64 {
-        self.0[place(a.min(b), a.max(b))]
+        let k = place(a.min(b), a.max(b));
+        let one = |c: usize| self.weight[c] * self.cells[self.at[c]][k];
+        (one(0) + one(1)) + (one(2) + one(3))
     }
 }
 
@@ -189,6 +198,7 @@ const fn place(a: usize, b: usize) -> usize {
 impl Column<'_> {
     /// A kind of reading and its slope by reduced flow.
     #[must_use]
+    #[inline]
     pub fn reading(&self, which: usize, q: f64, around: Around) -> Sloped {
         let f = self.field;
         let flow = q * self.speed;
@@ -287,12 +297,31 @@ impl Column<'_> {
         }
     }
 
+    /// A reading at a node of the grid.
+    #[inline]
+    fn at_node(&self, which: usize, i: usize, around: Around) -> f64 {
+        let f = self.field;
+        let (a, b) = (&f.fine[self.j * FINE_Q + i], &f.fine[(self.j + 1) * FINE_Q + i]);
+        let between = |of: &dyn Fn(&Node) -> f64| of(a) + self.v * (of(b) - of(a));
+        let by = self.hour.density * self.speed * self.speed;
+        match which {
+            witness::HEAD => {
+                let h = between(&|n| n.head - n.between + self.hour.thicker * n.head_by_thick);
+                h * by * f.head_gain + f.head_zero
+            }
+            witness::POWER => {
+                between(&|n| n.power + self.denser() * n.power_by_density + self.hour.thicker * n.power_by_thick)
+            }
+            _ => self.reading(which, i as f64 * f.q_max / (FINE_Q - 1) as f64, around).value,
+        }
+    }
+
     /// The reduced flow at which a reading with one answer is met, held at the table's ends.
     #[must_use]
     pub fn answer(&self, which: usize, reading: f64, around: Around) -> f64 {
         let (mut low, mut high) = (0usize, FINE_Q - 1);
         let step = self.field.q_max / (FINE_Q - 1) as f64;
-        let at = |i: usize| self.reading(which, i as f64 * step, around).value;
+        let at = |i: usize| self.at_node(which, i, around);
         let (first, last) = (at(low), at(high));
         let rises = last > first;
         let below = |v: f64| (v < reading) == rises;

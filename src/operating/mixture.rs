@@ -188,22 +188,35 @@ impl Hypothesis {
 
 /// As many as there can be: three places of power, slip hidden or not, losses of three kinds.
 const MOST: usize = 18;
+/// Models whose points differ by less than this, of their own variance, are one [-].
+const AGREED: f64 = 0.15;
+/// Width of a normal 95 % interval, in standard deviations.
+const Z95_TWICE: f64 = 3.92;
 type Parts = [(f64, Option<Said>); MOST];
 
 fn merge(said: &Parts, heard: f64) -> Said {
     let each = || said.iter().filter_map(|(w, s)| s.as_ref().map(|s| (w / heard, s)));
     let mean = |f: fn(&Said) -> f64| each().map(|(w, s)| w * f(s)).sum::<f64>();
     let spread = |f: fn(&Said) -> f64, about: f64| each().map(|(w, s)| w * (f(s) - about).powi(2)).sum::<f64>();
-    // The middle, not the mean: an unlikely model far off must widen the interval and not drag the point.
-    let (flow, head) = (end(&|| each(), 0.5), mean(|s| s.head));
+    let (average, head) = (mean(|s| s.flow), mean(|s| s.head));
+    let apart = spread(|s| s.flow, average);
+    let own = mean(|s| (s.high - s.low).powi(2)) / Z95_TWICE.powi(2);
+    // Models that agree are one normal; where they do not, the point is their middle and not their mean: an unlikely model far off must widen the
+    // interval and not drag the point.
+    let (flow, low, high) = if apart < AGREED * own {
+        let more = (1.0 + apart / own).sqrt();
+        (average, average - more * mean(|s| s.flow - s.low), average + more * mean(|s| s.high - s.flow))
+    } else {
+        (end(&|| each(), 0.5), end(&|| each(), 0.025), end(&|| each(), 0.975))
+    };
     let (by_flow, by_head) = (spread(|s| s.flow, flow), spread(|s| s.head, head));
     let common = mean(|s| s.sd_common * s.sd_common) + by_flow;
     let head_common = mean(|s| s.head_sd_common * s.head_sd_common) + by_head;
     let one = each().next().map_or((0, None), |(_, s)| (s.heard, s.peaks));
     Said {
         flow,
-        low: end(&|| each(), 0.025),
-        high: end(&|| each(), 0.975),
+        low,
+        high,
         sd_common: common.sqrt(),
         head,
         head_sd: mean(|s| s.head_sd),

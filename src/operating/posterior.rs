@@ -59,11 +59,12 @@ const DISAGREE: f64 = 20.0;
 /// Squared misfit of three and more from which one of them is asked to leave.
 const ODD_ONE: f64 = 14.0;
 const GRID: usize = 41;
-const GOLDEN: f64 = 0.618_034;
 /// Half the width of a normal 95 % interval, in standard deviations.
 const Z95: f64 = 1.959_964;
 /// Squared misfit at the ends of the interval: within these it is near normal, and beyond them the grid is asked.
 const NEAR_NORMAL: std::ops::RangeInclusive<f64> = 2.6..=5.6;
+/// Standard deviations beyond which no answer is looked for.
+const FAR: f64 = 5.0;
 /// Squared misfit a degree of freedom up to which no heavy tail is felt.
 const CALM: f64 = 4.0;
 
@@ -122,10 +123,11 @@ impl Estimator<'_> {
             4 => self.quick::<4>(row, &column, &heard),
             _ => self.quick::<5>(row, &column, &heard),
         };
-        if let Some(said) = quick {
-            return Ok(said);
-        }
-        match self.on_grid(row, &column, &heard) {
+        let near = match quick {
+            Ok(said) => return Ok(said),
+            Err(near) => near,
+        };
+        match self.on_grid(row, &column, &heard, near) {
             Ok((_, said)) => Ok(said),
             Err((Silent::MeasurementsDisagree, _)) if heard.count > 2 => self.without_the_odd_one(row, &column, &heard),
             Err((why, _)) => Err(why),
@@ -189,19 +191,20 @@ impl Estimator<'_> {
         out
     }
 
-    /// Newton steps on a near-normal likelihood; `None` where it is not one.
-    fn quick<const M: usize>(&self, row: &Row, column: &Column, heard: &Heard) -> Option<Said> {
+    /// Newton steps on a near-normal likelihood; where it is not one, the flows [m3/h, reduced] between which all answers lie, if that is known.
+    fn quick<const M: usize>(&self, row: &Row, column: &Column, heard: &Heard) -> Result<Said, Option<(f64, f64)>> {
         let which: [usize; M] = std::array::from_fn(|k| heard.of[k]);
         if !which.iter().all(|&w| column.has_one_answer(w)) {
-            return None;
+            return Err(None);
         }
         let q_max = self.field.q_max;
         let random: [f64; M] =
             std::array::from_fn(|k| self.noise.variance(which[k], row.reading[which[k]], row.around));
         // Start between the answers of each, by what each is worth there.
-        let (mut sum, mut weights) = (0.0, 0.0);
+        let (mut sum, mut weights, mut least, mut most) = (0.0, 0.0, q_max, 0.0f64);
         for (k, &w) in which.iter().enumerate() {
             let q = column.answer(w, row.reading[w], row.around);
+            (least, most) = (least.min(q), most.max(q));
             let slope = column.reading(w, q, row.around).slope;
             let worth = slope * slope / (random[k] + (0.02 * row.reading[w]).powi(2)) + 1e-9 / (q_max * q_max);
             sum += worth * q;
@@ -209,7 +212,7 @@ impl Estimator<'_> {
         }
         let mut q = sum / weights;
         let mut spread = self.field.shared(q, row.speed);
-        let mut now = Normal::<M>::at(self, row, column, &which, &random, &spread, q)?;
+        let mut now = Normal::<M>::at(self, row, column, &which, &random, &spread, q).ok_or(None)?;
         for round in 0..4 {
             let step = now.pull / now.information;
             let to = (q + step).clamp(0.0, q_max);
@@ -220,12 +223,13 @@ impl Estimator<'_> {
             if round == 0 {
                 spread = self.field.shared(q, row.speed);
             }
-            now = Normal::at(self, row, column, &which, &random, &spread, q)?;
+            now = Normal::at(self, row, column, &which, &random, &spread, q).ok_or(None)?;
         }
         let sd = now.information.sqrt().recip();
         let reach = Z95 * sd;
+        let near = ((least.min(q) - FAR * sd).max(0.0), (most.max(q) + FAR * sd).min(q_max));
         if now.misfit > CALM * M as f64 || q - 1.3 * reach < 0.0 || q + 1.3 * reach > q_max {
-            return None;
+            return Err(Some(near));
         }
         let rise = |to: f64| {
             let r: [f64; M] =
@@ -234,7 +238,7 @@ impl Estimator<'_> {
         };
         let (left, right) = (rise(q - reach), rise(q + reach));
         if !(NEAR_NORMAL.contains(&left) && NEAR_NORMAL.contains(&right)) {
-            return None;
+            return Err(Some(near));
         }
         let (low, high) = (q - reach * (Z95 * Z95 / left).sqrt(), q + reach * (Z95 * Z95 / right).sqrt());
         let s = row.speed;
@@ -245,7 +249,7 @@ impl Estimator<'_> {
             heard: heard.bits(),
             ..self.at(row, column, heard, q, &worth, &spread)
         };
-        Some(said)
+        Ok(said)
     }
 
     /// The point at `q`: all but its interval. `worth`: how the flow follows each reading.
@@ -300,9 +304,22 @@ impl Estimator<'_> {
         std::array::from_fn(|i| self.fit(row, column, heard, low + (high - low) * i as f64 / (GRID - 1) as f64))
     }
 
-    fn on_grid(&self, row: &Row, column: &Column, heard: &Heard) -> Result<(f64, Said), (Silent, f64)> {
-        let (mut low, mut high) = (0.0, self.field.q_max);
+    fn on_grid(
+        &self,
+        row: &Row,
+        column: &Column,
+        heard: &Heard,
+        near: Option<(f64, f64)>,
+    ) -> Result<(f64, Said), (Silent, f64)> {
+        let whole = (0.0, self.field.q_max);
+        let (mut low, mut high) = near.unwrap_or(whole);
         let mut grid = self.grid(row, column, heard, low, high);
+        let top = grid.iter().map(|f| f.log).fold(f64::NEG_INFINITY, f64::max);
+        let cut = |end: &Fit, at: f64| end.log > top - 9.0 && at > whole.0 && at < whole.1;
+        if cut(&grid[0], low) || cut(&grid[GRID - 1], high) {
+            (low, high) = whole;
+            grid = self.grid(row, column, heard, low, high);
+        }
         for _ in 0..4 {
             let top = grid.iter().map(|f| f.log).fold(f64::NEG_INFINITY, f64::max);
             let heavy = |f: &Fit| f.log > top - 9.0;
@@ -323,7 +340,7 @@ impl Estimator<'_> {
 
     /// Three or more that cannot all be right: hears them with each left out in turn, and believes the best agreement if it is good.
     fn without_the_odd_one(&self, row: &Row, column: &Column, heard: &Heard) -> Result<Said, Silent> {
-        let tries = heard.list().iter().filter_map(|&w| self.on_grid(row, column, &heard.without(w)).ok());
+        let tries = heard.list().iter().filter_map(|&w| self.on_grid(row, column, &heard.without(w), None).ok());
         let best = tries.min_by(|a, b| a.0.total_cmp(&b.0));
         match best {
             Some((misfit, said)) if misfit < OUTSIDE => Ok(said),
@@ -416,13 +433,12 @@ impl Estimator<'_> {
             // Between two peaks lies no answer.
             return if two_peaks { low + step * least as f64 } else { mass.mean(0, GRID - 1) };
         }
-        // Golden section between the grid's neighbours of the best.
-        let (mut a, mut b) = (low + step * (least as f64 - 1.0), low + step * (least as f64 + 1.0));
-        for _ in 0..14 {
-            let (x, y) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
-            if self.fit(row, column, heard, x).misfit < self.fit(row, column, heard, y).misfit { b = y } else { a = x }
-        }
-        let best = 0.5 * (a + b);
+        // The lowest of a parabola through the best and its neighbours, if it is lower.
+        let [m0, m1, m2] = [least - 1, least, least + 1].map(|i| grid[i].misfit);
+        let bend = m0 - 2.0 * m1 + m2;
+        let by = if bend > 0.0 { (0.5 * (m0 - m2) / bend).clamp(-0.5, 0.5) } else { 0.0 };
+        let (at, to) = (low + step * least as f64, low + step * (least as f64 + by));
+        let best = if self.fit(row, column, heard, to).misfit <= m1 { to } else { at };
         let inside = mass.quantile(0.1, 0, GRID - 1)..=mass.quantile(0.9, 0, GRID - 1);
         if two_peaks || inside.contains(&best) { best } else { mass.mean(0, GRID - 1) }
     }
