@@ -22,7 +22,7 @@ const TEACHING_H: usize = 24;
 /// More rows add nothing but certainty that is not there.
 const TEACHING_ROWS: usize = 400;
 /// Part of the common variance that no record takes away: errors called common change a little with flow and season [-].
-const UNTAUGHT: f64 = 0.1;
+const UNTAUGHT: f64 = 0.2;
 /// Rows that move are read at slightly different instants: so much more noise [-].
 const MOVING: f64 = 2.0;
 /// Balances that fail for a shorter time are fetching a change [h].
@@ -193,6 +193,17 @@ impl<'a> Record<'a> {
 
     /// The loop's flow in one row, and the pumps' corrected by it.
     pub(super) fn row(&mut self, pumps: &mut [PumpPoints], i: usize, deliver: &[usize], system: &mut LoopPoints) {
+        if let [only] = deliver
+            && pumps[*only].basis[i].rests_on(witness::METER)
+            && pumps.iter().filter(|p| runs(p, i)).count() == 1
+        {
+            // It has heard the meter: its error is the meter's now, and what other rows taught of the pump's own is none of its business.
+            let p = &pumps[*only];
+            system.flow_m3h[i] = p.flow_m3h[i];
+            (system.flow_low_m3h[i], system.flow_high_m3h[i]) = (p.flow_low_m3h[i], p.flow_high_m3h[i]);
+            self.balance_unknown();
+            return;
+        }
         let reading = self.reading(i);
         if reading.is_some() && !deliver.is_empty() {
             self.metered_rows += 1;

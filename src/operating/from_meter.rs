@@ -50,6 +50,7 @@ pub fn teach(plant: &Plant, clock: Clock, pump: &Pump, w: &Witnesses, states: &[
     taught.motor = crate::plant::MotorKind::PermanentMagnet;
     let sizes = Sizes {
         table: TableIs::Learned { head: curve.head_error, power: curve.power_error },
+        plate: true,
         ..Sizes::of(plant, &taught)
     };
     let table = LearnedTable {

@@ -114,6 +114,11 @@ fn common(prior: &Prior, hidden: &Prior, handbook: &Prior) -> String {
             format!("100 % ± {}", percent(error::DRIFT)),
             "bearings add to it, rough casings show less",
         ),
+        (
+            "the same, of what it adds below the best efficiency",
+            format!("{} ± {}", per_cent(prior.drift_low_mean), per_cent(prior.drift_low)),
+            "near shut-off power is lost to recirculation, which knows no speed",
+        ),
         ("head sensor: scale", percent(error::HEAD_GAIN), "transmitter with wiring and scaling"),
         (
             "head sensor: zero",
@@ -141,11 +146,6 @@ fn common(prior: &Prior, hidden: &Prior, handbook: &Prior) -> String {
             "toward the handbooks at low load, handbook's motor",
             low(handbook),
             "US DOE 2014 is 1, WSEO 1993 about a half",
-        ),
-        (
-            "published fall of efficiency with speed",
-            format!("{} ± {}", plain(1.0), plain(prior.drift)),
-            "bearings add to it, rough casings show less",
         ),
         ("slip not shown, speed is the shaft's", slip(prior), "share of the name plate's slip"),
         (

@@ -18,6 +18,8 @@ pub struct Sizes {
     /// Largest flow of the pump's table.
     pub q_max: f64,
     pub table: TableIs,
+    /// Whether the motor's rated power and efficiency are declared.
+    pub plate: bool,
 }
 
 /// Where a pump's table comes from, which says how far the pump may be from it.
@@ -59,6 +61,7 @@ impl Sizes {
             rated_kw: pump.motor_power.map_or(table_kw * 1.1, Power::in_kw),
             q_max: q_max.unwrap_or(f64::NAN),
             table: TableIs::of(pump),
+            plate: pump.motor_power.is_some() && pump.motor_efficiency.is_some(),
         }
     }
 }
@@ -106,7 +109,7 @@ pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, kind: LossKind
         head_gain: head.0.max(LEAST),
         head_zero: pressure_zero(head.1, w.accuracy[HEAD].is_some()),
         power_gain: power.0.hypot(if sizes.rated_kw > 0.0 { power.1 / (0.5 * sizes.rated_kw) } else { 0.0 }).max(LEAST),
-        loss: [0.25, 0.2],
+        loss: if sizes.plate { LOSS } else { LOSS.map(|sd| sd.hypot(LOSS_UNDECLARED)) },
         proportional_loss: kind == LossKind::Proportional,
         low_load: match kind {
             LossKind::Drive => 0.08,
@@ -143,6 +146,12 @@ pub fn prior(w: &Witnesses, sizes: &Sizes, frequency_shown: bool, kind: LossKind
         TableIs::Learned { head, power } => learned(of_type, head, power),
     }
 }
+
+/// Losses over the model's, natural logarithm: without load and with load (reasons at [`Prior`]).
+const LOSS: [f64; 2] = [0.25, 0.2];
+/// The same, on top, where no name plate is declared: the next size up or the one after, of one efficiency class or another, and a drive of
+/// whose loss only the usual is known.
+const LOSS_UNDECLARED: f64 = 0.4;
 
 /// Departure of a pump from its type's table: level, tilt, bend, ripple [-] (reasons at [`Prior`]).
 const HEAD_TABLE: [f64; 4] = [0.02, 0.008, 0.005, 0.0025];

@@ -28,7 +28,7 @@ def main():
     options = arguments()
     if not options.no_build:
         say("cargo build --release")
-        subprocess.run(["cargo", "build", "--release"], cwd=ROOT, check=True)
+        subprocess.run(["cargo", "build", "--release", "--bins", "--example", "time-points"], cwd=ROOT, check=True)
     binary = target() / "release" / ("offcurve.exe" if os.name == "nt" else "offcurve")
     python = environment()
     folder = target() / "bench"
@@ -37,7 +37,10 @@ def main():
     subprocess.run([python, HERE / "make_data.py", data, str(options.rows)], check=True)
     results = measure(tasks(binary, python, data, folder / "out"), options.runs)
     check(results, folder / "out", options.rows)
+    points = time_points(python, data, options.runs)
     report(results, data, python, binary, options)
+    stage, parse = (statistics.median(points[k]) for k in ("points", "polars"))
+    print(f"points with intervals, head and power of one pump: {stage:.2f} s; {stage / parse:.1f} times polars' parse of the same file in its process ({parse:.2f} s)")
     (folder / "results.json").write_text(json.dumps(results, indent=1), encoding="utf-8")
 
 
@@ -125,6 +128,21 @@ def one(command):
         sys.exit(f"{' '.join(map(str, command))}\nended with status {process.returncode}\n{errors.decode(errors='replace')}")
     unit = 1 if sys.platform == "darwin" else 1024
     return {"wall_s": wall, "user_s": usage.ru_utime, "system_s": usage.ru_stime, "peak_mib": usage.ru_maxrss * unit / MIB}
+
+
+def time_points(python, data, runs):
+    """The stage alone against polars' parse alone, both inside their processes and in turns."""
+    example = target() / "release" / "examples" / ("time-points.exe" if os.name == "nt" else "time-points")
+    plant, export = data / "wide" / "plant.toml", data / "wide" / "trends.csv"
+    taken = {"points": [], "polars": []}
+    for _ in range(runs):
+        for name, command in (
+            ("points", [example, plant, "3"]),
+            ("polars", [python, HERE / "parse_polars.py", export, "format"]),
+        ):
+            said = dict(word.split("=") for word in ask(command).split())
+            taken[name].append(float(said.get("median_s") or said["inside_s"]))
+    return taken
 
 
 def check(results, out, rows):
