@@ -2,7 +2,7 @@
 //!
 //! Comes in: pumps' points and a loop meter. Goes out: the meter's scale with the pumps' common errors, learned together, since
 //! the record shows their difference only; then each row's flows, conditioned on their sum (Gaussian, with outliers left out). The
-//! decision a reader would question: a tenth of the common variance is never learned away. Start at [`Record`].
+//! decision a reader would question: part of the common variance is never learned away. Start at [`Record`].
 
 use super::model::witness;
 use super::together::{EDGE, Loop, MeterGain, is_held_closed, runs};
@@ -22,7 +22,7 @@ const TEACHING_H: usize = 24;
 /// More rows add nothing but certainty that is not there.
 const TEACHING_ROWS: usize = 400;
 /// Part of the common variance that no record takes away: errors called common change a little with flow and season [-].
-const UNTAUGHT: f64 = 0.2;
+const UNTAUGHT: f64 = 0.3;
 /// Rows that move are read at slightly different instants: so much more noise [-].
 const MOVING: f64 = 2.0;
 /// Balances that fail for a shorter time are fetching a change [h].
