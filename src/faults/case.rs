@@ -1,11 +1,13 @@
 //! What a rule may look at: slices and declared facts, never a frame.
 
 use super::Calendar;
-use crate::operating::{OperatingPoints, State};
-use crate::plant::{Coil, Plant, Role, Service};
+use crate::ingest::Series;
+use crate::operating::check::SelfCheck;
+use crate::operating::{Basis, Reconstructed, State};
+use crate::plant::{Coil, Plant, Pump, Role, Service};
 use crate::quantity::{Flow, Pressure};
 use crate::regimes::{Regime, Regimes};
-use crate::screening::Screened;
+use crate::screening::{Doubt, Screened};
 use std::ops::Range;
 
 /// One pump's columns.
@@ -24,6 +26,17 @@ pub struct PumpCase<'a> {
     /// What the control curve asks at the loop's flow; NaN where unknown at the pump.
     pub curve_head_kpa: &'a [f64],
     pub power_kw: &'a [f64],
+    /// What fixed each row's flow.
+    pub basis: &'a [Basis],
+    /// Part of the flow's standard deviation that all rows share [m3/h].
+    pub flow_sd_common_m3h: &'a [f64],
+    /// Flow of best efficiency at rated speed [m3/h]; NaN without a table.
+    pub best_flow_m3h: f64,
+    /// Head at no flow and rated speed [kPa]; NaN without a table.
+    pub shut_off_kpa: f64,
+    /// How its model stands against the record; `None` without a table.
+    pub check: Option<&'a SelfCheck>,
+    pub declared: &'a Pump,
 }
 
 /// One coil's columns, as far as trended, and what is declared about it.
@@ -77,6 +90,10 @@ pub struct Case<'a> {
     pub neediest: &'a [u16],
     /// Electric power [kW] of the running pumps at a loop flow [m3/h] and head [kPa] shared by so many pumps; NaN unknown.
     pub price: &'a dyn Fn(f64, f64, u8) -> f64,
+    /// Every trended point as screening left it: for roles that have no column above, by [`Case::trend`].
+    pub trends: &'a [Series],
+    /// What screening did not believe.
+    pub doubts: &'a [Doubt],
 }
 
 impl<'a> Case<'a> {
@@ -86,7 +103,7 @@ impl<'a> Case<'a> {
     pub fn gather(
         plant: &'a Plant,
         screened: &'a Screened,
-        points: &'a OperatingPoints,
+        reconstructed: &'a Reconstructed,
         regimes: &'a Regimes,
         calendar: &'a Calendar,
         need_kpa: &'a [f64],
@@ -94,19 +111,30 @@ impl<'a> Case<'a> {
         price: &'a dyn Fn(f64, f64, u8) -> f64,
     ) -> Self {
         let of_loop = |role| screened.values(role, None);
-        let pumps = points.pumps.iter().zip(&regimes.pumps).map(|(p, r)| PumpCase {
-            name: &p.pump,
-            state: &p.state,
-            regime: &r.regime,
-            speed: &p.speed,
-            flow_m3h: &p.flow_m3h,
-            flow_low_m3h: &p.flow_low_m3h,
-            flow_high_m3h: &p.flow_high_m3h,
-            head_kpa: &p.head_kpa,
-            head_low_kpa: &p.head_low_kpa,
-            head_high_kpa: &p.head_high_kpa,
-            curve_head_kpa: &r.curve_head_kpa,
-            power_kw: &p.power_kw,
+        let points = &reconstructed.points;
+        let machine = |name: &str| reconstructed.machines.iter().find(|m| m.pump == name);
+        let declared = |name: &str| plant.pumps.iter().find(|p| p.name == name);
+        let pumps = points.pumps.iter().zip(&regimes.pumps).filter_map(|(p, r)| {
+            Some(PumpCase {
+                name: &p.pump,
+                state: &p.state,
+                regime: &r.regime,
+                speed: &p.speed,
+                flow_m3h: &p.flow_m3h,
+                flow_low_m3h: &p.flow_low_m3h,
+                flow_high_m3h: &p.flow_high_m3h,
+                head_kpa: &p.head_kpa,
+                head_low_kpa: &p.head_low_kpa,
+                head_high_kpa: &p.head_high_kpa,
+                curve_head_kpa: &r.curve_head_kpa,
+                power_kw: &p.power_kw,
+                basis: &p.basis,
+                flow_sd_common_m3h: &p.flow_sd_common_m3h,
+                best_flow_m3h: machine(&p.pump).map_or(f64::NAN, |m| m.model.q_best),
+                shut_off_kpa: machine(&p.pump).map_or(f64::NAN, |m| m.model.shut_off()),
+                check: machine(&p.pump).map(|m| &m.check),
+                declared: declared(&p.pump)?,
+            })
         });
         let coils = plant.coils.iter().map(|c| CoilCase::gather(screened, c));
         Self {
@@ -135,7 +163,15 @@ impl<'a> Case<'a> {
             need_kpa,
             neediest,
             price,
+            trends: &screened.series,
+            doubts: &screened.doubts,
         }
+    }
+
+    /// The first trended point of a role, of this pump, coil or source (or of the loop where `of` is `None`); NaN is missing.
+    #[must_use]
+    pub fn trend(&self, role: Role, of: Option<&str>) -> Option<&'a [f64]> {
+        self.trends.iter().find(|s| s.role == role && s.of.as_deref() == of).map(|s| s.values.as_slice())
     }
 
     /// How many rows there are.

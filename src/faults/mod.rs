@@ -7,6 +7,7 @@
 
 pub mod calendar;
 pub mod case;
+mod causes;
 mod fit;
 pub mod onset;
 mod price;
@@ -145,62 +146,39 @@ pub struct Rule {
     pub judge: fn(&Case) -> Vec<Verdict>,
 }
 
-/// The rules, in the order they are judged.
+/// A rule is two files of one name below `rules/`.
+macro_rules! rule {
+    ($fault:ident, $code:literal, $module:ident) => {
+        Rule { fault: Fault::$fault, text: include_str!(concat!("rules/", $code, ".md")), judge: rules::$module::judge }
+    };
+}
+
+/// The rules, in the order they are judged: sensors first.
 pub const RULES: &[Rule] = &[
-    Rule { fault: Fault::StuckBypass, text: include_str!("rules/stuck-bypass.md"), judge: rules::stuck_bypass::judge },
-    Rule { fault: Fault::LowDeltaT, text: include_str!("rules/low-delta-t.md"), judge: rules::low_delta_t::judge },
-    Rule {
-        fault: Fault::MinimumSpeedHunting,
-        text: include_str!("rules/minimum-speed-hunting.md"),
-        judge: rules::minimum_speed_hunting::judge,
-    },
-    Rule {
-        fault: Fault::OffControlCurve,
-        text: include_str!("rules/off-control-curve.md"),
-        judge: rules::off_control_curve::judge,
-    },
-    Rule {
-        fault: Fault::SetpointTooHigh,
-        text: include_str!("rules/setpoint-too-high.md"),
-        judge: rules::setpoint_too_high::judge,
-    },
+    rule!(SensorFault, "sensor-fault", sensor_fault),
+    rule!(StuckBypass, "stuck-bypass", stuck_bypass),
+    rule!(LowDeltaT, "low-delta-t", low_delta_t),
+    rule!(MinimumSpeedHunting, "minimum-speed-hunting", minimum_speed_hunting),
+    rule!(SpeedHunting, "speed-hunting", speed_hunting),
+    rule!(ShortCycling, "short-cycling", short_cycling),
+    rule!(OffControlCurve, "off-control-curve", off_control_curve),
+    rule!(FixedSpeed, "fixed-speed", fixed_speed),
+    rule!(SetpointTooHigh, "setpoint-too-high", setpoint_too_high),
+    rule!(SetpointTooLow, "setpoint-too-low", setpoint_too_low),
+    rule!(MinimumSpeedTooHigh, "minimum-speed-too-high", minimum_speed_too_high),
+    rule!(OutOfHoursRunning, "out-of-hours-running", out_of_hours_running),
+    rule!(PumpDegraded, "pump-degraded", pump_degraded),
+    rule!(OutsidePreferredRegion, "outside-preferred-region", outside_preferred_region),
+    rule!(PoorStaging, "poor-staging", poor_staging),
+    rule!(Deadheading, "deadheading", deadheading),
 ];
 
-/// Judges every fault. Faults without a rule answer that they cannot tell; consequences name their cause.
+/// Judges every fault; consequences name their cause.
 #[must_use]
 pub fn judge(case: &Case) -> Vec<Verdict> {
     let mut verdicts: Vec<Verdict> = RULES.iter().flat_map(|r| (r.judge)(case)).collect();
-    rules::name_causes(case, &mut verdicts);
-    silence_health_behind_a_bypass(&mut verdicts);
-    let without = Fault::ALL.into_iter().filter(|f| RULES.iter().all(|r| r.fault != *f));
-    verdicts.extend(without.map(|fault| Verdict::CannotTell {
-        fault,
-        subject: "loop".into(),
-        missing: Vec::new(),
-        why: "not built yet".into(),
-    }));
+    causes::resolve(case, &mut verdicts);
     verdicts
-}
-
-/// Water that passes the coils lowers the loop's temperature difference, whatever the terminals do: while a bypass stands open nobody can call
-/// the loop's difference healthy.
-fn silence_health_behind_a_bypass(verdicts: &mut [Verdict]) {
-    let open = |v: &Verdict| matches!(v, Verdict::Found(f) if f.fault == Fault::StuckBypass && f.confidence >= 0.5);
-    if !verdicts.iter().any(open) {
-        return;
-    }
-    for v in verdicts {
-        if let Verdict::Clear { fault: fault @ Fault::LowDeltaT, subject, .. } = v
-            && subject == "loop"
-        {
-            *v = Verdict::CannotTell {
-                fault: *fault,
-                subject: std::mem::take(subject),
-                missing: Vec::new(),
-                why: "the stuck bypass lowers the loop's temperature difference; what the terminals add shows once it is mended".into(),
-            };
-        }
-    }
 }
 
 /// The text of a fault's rule; `None` where there is no rule yet.

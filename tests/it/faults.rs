@@ -4,7 +4,7 @@
 
 use crate::declared::{self, DESIGN_FLOW, DESIGN_HEAD, ZERO_FLOW_HEAD};
 use offcurve::faults::{self, Case, CoilCase, Fault, PumpCase, Verdict};
-use offcurve::operating::State;
+use offcurve::operating::{Basis, State};
 use offcurve::plant::{Bypass, ControlMode, Plant, Service, Valve};
 use offcurve::quantity::{Flow, Fraction, Temperature};
 use offcurve::regimes::Regime;
@@ -221,6 +221,8 @@ fn verdicts(plant: &Plant, r: &Record) -> Vec<Verdict> {
         fan_on: None,
         declared,
     });
+    let basis = vec![Basis::Measured(3); r.flow.len()];
+    let common = vec![f64::NAN; r.flow.len()];
     let case = Case {
         step_h: r.step_h,
         time_ms: &r.time_ms,
@@ -246,6 +248,12 @@ fn verdicts(plant: &Plant, r: &Record) -> Vec<Verdict> {
                 head_high_kpa: &r.head_high,
                 curve_head_kpa: &r.curve,
                 power_kw: &r.power,
+                basis: &basis,
+                flow_sd_common_m3h: &common,
+                best_flow_m3h: f64::NAN,
+                shut_off_kpa: f64::NAN,
+                check: None,
+                declared: &plant.pumps[0],
             })
             .collect(),
         loop_flow_m3h: &r.flow,
@@ -265,6 +273,8 @@ fn verdicts(plant: &Plant, r: &Record) -> Vec<Verdict> {
         need_kpa: &r.need,
         neediest: &r.neediest,
         price: &price,
+        trends: &[],
+        doubts: &[],
     };
     faults::judge(&case)
 }

@@ -26,6 +26,7 @@ mod points;
 mod quantity;
 mod regimes;
 mod report;
+mod rows;
 mod runs;
 mod samples;
 mod samples_regenerate;

@@ -1,17 +1,39 @@
-//! One file a rule, its text beside it; here what rules share, and which finding causes which.
+//! One file a rule, its text beside it; here what rules share.
 
+#[path = "deadheading.rs"]
+pub mod deadheading;
+#[path = "fixed-speed.rs"]
+pub mod fixed_speed;
 #[path = "low-delta-t.rs"]
 pub mod low_delta_t;
 #[path = "minimum-speed-hunting.rs"]
 pub mod minimum_speed_hunting;
+#[path = "minimum-speed-too-high.rs"]
+pub mod minimum_speed_too_high;
 #[path = "off-control-curve.rs"]
 pub mod off_control_curve;
+#[path = "out-of-hours-running.rs"]
+pub mod out_of_hours_running;
+#[path = "outside-preferred-region.rs"]
+pub mod outside_preferred_region;
+#[path = "poor-staging.rs"]
+pub mod poor_staging;
+#[path = "pump-degraded.rs"]
+pub mod pump_degraded;
+#[path = "sensor-fault.rs"]
+pub mod sensor_fault;
 #[path = "setpoint-too-high.rs"]
 pub mod setpoint_too_high;
+#[path = "setpoint-too-low.rs"]
+pub mod setpoint_too_low;
+#[path = "short-cycling.rs"]
+pub mod short_cycling;
+#[path = "speed-hunting.rs"]
+pub mod speed_hunting;
 #[path = "stuck-bypass.rs"]
 pub mod stuck_bypass;
 
-use super::{Case, Evidence, Fault, Verdict};
+use super::{Evidence, Fault, Verdict};
 
 fn cannot_tell(fault: Fault, subject: &str, missing: &[&str], why: impl Into<String>) -> Verdict {
     Verdict::CannotTell {
@@ -38,25 +60,4 @@ fn number(
 
 fn lines(of: &[&str]) -> Vec<String> {
     of.iter().map(|l| (*l).to_owned()).collect()
-}
-
-/// Two onsets this near are one event [ms]: a day each way, as onsets are found within a day.
-const SAME_EVENT_MS: i64 = 2 * 86_400_000;
-
-/// Water past the coils lowers the loop's temperature difference: where both are found, and began together or the
-/// bypass came first, the bypass is the cause and its price is not counted twice.
-pub(super) fn name_causes(_case: &Case, verdicts: &mut [Verdict]) {
-    let bypass = verdicts.iter().find_map(|v| match v {
-        Verdict::Found(f) if f.fault == Fault::StuckBypass => Some(f.first_seen_ms),
-        _ => None,
-    });
-    let Some(bypass) = bypass else { return };
-    for v in verdicts {
-        if let Verdict::Found(f) = v {
-            let whole_loop = f.fault == Fault::LowDeltaT && f.subject == "loop";
-            if whole_loop && f.first_seen_ms + SAME_EVENT_MS >= bypass {
-                f.caused_by = Some(Fault::StuckBypass);
-            }
-        }
-    }
 }
