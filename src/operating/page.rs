@@ -28,6 +28,7 @@ setpoint = "50 kPa"
 [[pump]]
 name = "P-1"
 motor_power = "100 kW"
+motor_efficiency = 0.95
 [[pump.curve]]
 speed = "100 %"
 flow = { unit = "m3/h", values = [0, 50, 100] }

@@ -163,8 +163,9 @@ fn quantiles_are_those_of_the_tables() {
 fn the_page_prints_the_priors_of_a_model() {
     let page = operating::explanation();
     assert!(!page.contains("{{"), "a table was not filled in");
-    // Water: thick glycol adds to the doubt about power.
-    let water = (0..).map(Plant::single).find(|p| p.service == table::Service::Chilled).expect("half of all");
+    // Water, a name plate and a table of shaft power: their lack adds to the doubt about power.
+    let plain = |p: &Plant| p.service == table::Service::Chilled && p.plate_declared && !p.table.drive_input;
+    let water = (0..).map(Plant::single).find(plain).expect("a quarter of all");
     let plant = Plant { head_accuracy_declared: false, ..water };
     let prior = machine(&plant, &THREE, 1, 1.0).model.prior;
     let per_cent = |v: f64| {
