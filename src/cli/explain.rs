@@ -1,4 +1,4 @@
-//! `offcurve explain`: the rules in words, how operating points come about, and a plant file to start from.
+//! `offcurve explain`: the rules in words and on one page, how operating points come about, and a plant file to start from.
 
 use super::{Outcome, print, stages};
 use crate::{faults::Fault, report::words};
@@ -8,6 +8,9 @@ const PLANT_FILE: &str = "plant-file";
 /// The word that prints how flow is found without a meter.
 const OPERATING_POINTS: &str = "operating-points";
 
+/// The word that prints all faults on one page.
+const FAULTS: &str = "faults";
+
 /// Jaro-Winkler likeness below which a name is no guess worth making [-]: unlike words of this length score up to about 0.65.
 const LIKE: f64 = 0.75;
 
@@ -16,6 +19,7 @@ pub fn explain(topic: Option<&str>) -> Result<Outcome, String> {
     let text = match topic {
         None => list(),
         Some(PLANT_FILE) => stages::plant_template().to_owned(),
+        Some(FAULTS) => stages::faults_page(),
         Some(OPERATING_POINTS) => stages::operating_points_page(),
         Some(word) => rule(word)?,
     };
@@ -29,8 +33,9 @@ fn list() -> String {
         let judged = if stages::rule_text(fault).is_some() { "" } else { " (not judged yet)" };
         out.push_str(&format!("  {:<26} {}{judged}\n", fault.code(), words::fault(fault)));
     }
+    out.push_str(&format!("\noffcurve explain {FAULTS} shows what each needs, its limits and their sources on one page.\n"));
     out.push_str(&format!(
-        "\noffcurve explain {OPERATING_POINTS} says how flow is found without a meter, and how sure that is.\n"
+        "offcurve explain {OPERATING_POINTS} says how flow is found without a meter, and how sure that is.\n"
     ));
     out.push_str(&format!("offcurve explain {PLANT_FILE} prints a plant file to start from.\n"));
     out
@@ -52,7 +57,7 @@ fn rule(word: &str) -> Result<String, String> {
 }
 
 fn unknown(word: &str) -> String {
-    let names = Fault::ALL.iter().map(|f| f.code()).chain([OPERATING_POINTS, PLANT_FILE]);
+    let names = Fault::ALL.iter().map(|f| f.code()).chain([FAULTS, OPERATING_POINTS, PLANT_FILE]);
     let nearest = names
         .map(|name| (strsim::jaro_winkler(name, &word.to_lowercase()), name))
         .filter(|(likeness, _)| *likeness >= LIKE)
@@ -61,5 +66,5 @@ fn unknown(word: &str) -> String {
         Some((_, name)) => format!("did you mean offcurve explain {name}"),
         None => "offcurve explain   # lists the faults".to_owned(),
     };
-    format!("explain: \"{word}\" is neither a fault nor \"{OPERATING_POINTS}\" nor \"{PLANT_FILE}\"\nhint: {hint}")
+    format!("explain: \"{word}\" is neither a fault nor \"{FAULTS}\", \"{OPERATING_POINTS}\" nor \"{PLANT_FILE}\"\nhint: {hint}")
 }

@@ -38,6 +38,11 @@ pub fn rule_text(fault: faults::Fault) -> Option<&'static str> {
     faults::text(fault)
 }
 
+/// All faults on one page.
+pub fn faults_page() -> String {
+    faults::page()
+}
+
 /// The plant file to start from.
 pub fn plant_template() -> &'static str {
     plant::TEMPLATE

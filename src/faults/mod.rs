@@ -9,7 +9,10 @@ pub mod calendar;
 pub mod case;
 mod causes;
 mod fit;
+pub mod needs;
+pub mod next_point;
 pub mod onset;
+mod page;
 mod price;
 mod rules;
 mod say;
@@ -17,6 +20,7 @@ mod spread;
 
 pub use calendar::Calendar;
 pub use case::{Case, CoilCase, PumpCase};
+pub use page::page;
 
 /// The sixteen faults, by the codes used everywhere.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -131,9 +131,12 @@ struct Input<'r> {
 }
 #[derive(Serialize)]
 struct NextPoint<'r> {
-    role: &'r str,
+    role: &'static str,
     of: Option<&'r str>,
     would_settle: &'r [&'static str],
+    /// It settles these only together with a point of this role.
+    with: Option<&'static str>,
+    worth_kwh_per_year: Number,
 }
 #[derive(Serialize)]
 struct Point<'r> {
@@ -354,8 +357,14 @@ fn inputs<'r>(review: &'r Review, plant_file: Option<(&'r str, &'r str)>) -> Vec
     own.into_iter().chain(review.ledger.files.iter().map(|f| Input { path: &f.path, sha256: &f.sha256 })).collect()
 }
 
-fn next_point(p: &super::summary::NextPoint) -> NextPoint<'_> {
-    NextPoint { role: &p.role, of: p.of.as_deref(), would_settle: &p.would_settle }
+fn next_point(p: &crate::faults::next_point::NextPoint) -> NextPoint<'_> {
+    NextPoint {
+        role: p.role.word(),
+        of: p.of.as_deref(),
+        would_settle: &p.would_settle,
+        with: p.with.map(crate::plant::Role::word),
+        worth_kwh_per_year: Number::new(p.worth_kwh_per_year),
+    }
 }
 
 fn point(p: &crate::ingest::PointLedger) -> Point<'_> {

@@ -9,7 +9,7 @@ use super::{
     words,
 };
 use crate::{
-    faults::{Estimate, Evidence},
+    faults::{Estimate, Evidence, next_point::NextPoint},
     ingest::{FileLedger, PointLedger},
     pipeline::Review,
     plant::ControlMode,
@@ -381,9 +381,7 @@ fn not_judged(summary: &Summary, show: &Show) -> Vec<Block> {
     let mut blocks =
         vec![Block::Paragraph("Silence is not health: these were not cleared, they could not be decided.".to_owned())];
     if let Some(next) = summary.next_points.first() {
-        let of = next.of.as_ref().map_or_else(String::new, |of| format!(" of {of}"));
-        let settles: Vec<String> = next.would_settle.iter().map(|f| (*f).to_owned()).collect();
-        let text = format!("{}{of}. It would help to settle {}.", next.role, words::join(&settles));
+        let text = format!("{}. {}", point_named(next), settles(next, show));
         blocks.push(Block::Labelled { label: "The next point to trend", text });
     }
     let rows = alike(&summary.not_judged)
@@ -392,18 +390,35 @@ fn not_judged(summary: &Summary, show: &Show) -> Vec<Block> {
         .collect();
     blocks.push(Block::Table(Table::new("Not judged, and why.", &["What", "Of", "Missing", "Why"], rows)));
     if summary.next_points.len() > 1 {
-        let rows = summary
-            .next_points
-            .iter()
-            .map(|p| vec![p.role.clone(), p.of.clone().unwrap_or_else(|| "loop".to_owned()), p.would_settle.join(", ")])
-            .collect();
+        let rows = summary.next_points.iter().map(|p| {
+            vec![point_named(p), p.would_settle.join(", "), show.energy(p.worth_kwh_per_year)]
+        });
         blocks.push(Block::Table(Table::new(
-            "Points worth trending, most useful first.",
-            &["Role", "Of", "Would help to settle"],
-            rows,
+            "Points worth trending, most useful first. What they are worth is what such faults usually waste in a loop of this energy, a year.",
+            &["Point", "Would settle", "Worth"],
+            rows.collect(),
         )));
     }
     blocks
+}
+
+/// A point to trend, as its role, whose it is, and what must stand beside it.
+fn point_named(p: &NextPoint) -> String {
+    let of = p.of.as_ref().map_or_else(String::new, |of| format!(" of {of}"));
+    let with = p.with.map_or_else(String::new, |w| format!(", together with {}", w.word()));
+    format!("{}{of}{with}", p.role.word())
+}
+
+fn settles(p: &NextPoint, show: &Show) -> String {
+    let codes: Vec<String> = p.would_settle.iter().map(|f| (*f).to_owned()).collect();
+    let what = words::join(&codes);
+    let worth = p.worth_kwh_per_year;
+    let money = if worth > 0.0 {
+        format!(" In a loop of this energy such faults usually waste about {} a year.", show.energy(worth))
+    } else {
+        String::new()
+    };
+    format!("It would help to settle {what}.{money}")
 }
 
 /// Matters of one subject that could not be judged for the same reason, told once.

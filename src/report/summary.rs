@@ -3,12 +3,13 @@
 
 use super::history::{Earlier, EarlierFinding};
 use crate::{
-    faults::{Estimate, Fault, Finding, Verdict},
+    faults::{
+        Estimate, Fault, Finding, Verdict,
+        next_point::{self, NextPoint},
+    },
     pipeline::Review,
-    plant::{Plant, Role},
     tuning::Tuning,
 };
-use std::collections::{BTreeMap, BTreeSet};
 
 /// Whether the last review had the finding already.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,14 +51,6 @@ pub struct NotJudged<'r> {
     pub why: &'r str,
 }
 
-/// A point that is not trended, and what it would settle.
-#[derive(Debug, PartialEq, Eq)]
-pub struct NextPoint {
-    pub role: String,
-    pub of: Option<String>,
-    pub would_settle: Vec<&'static str>,
-}
-
 /// The whole summary. Findings stand in the order that a reader should meet them.
 #[derive(Debug)]
 pub struct Summary<'r> {
@@ -85,7 +78,7 @@ impl<'r> Summary<'r> {
             clear: clear(review),
             resolved,
             undecided,
-            next_points: next_points(&not_judged, &review.plant),
+            next_points: next_points(review),
             findings,
             not_judged,
             earlier,
@@ -185,25 +178,9 @@ fn waste_total(findings: &[Dated], energy_kwh: f64) -> Option<Estimate> {
     Some(Estimate { estimate: sum(|e| e.estimate), low: sum(|e| e.low), high: sum(|e| e.high) })
 }
 
-/// Every role that stands in a list of what was missing, with the faults that it would help to judge; most first. A role that
-/// has a point already is no advice: there the record was too short or the reading was not believed.
-fn next_points(not_judged: &[NotJudged], plant: &Plant) -> Vec<NextPoint> {
-    let trended = |role: &str, of: Option<&str>| {
-        plant.points.iter().any(|p| p.role.word() == role && (of.is_none() || p.of.as_deref() == of))
-    };
-    let mut wanted: BTreeMap<(String, Option<String>), BTreeSet<&'static str>> = BTreeMap::new();
-    for n in not_judged {
-        for missing in n.missing {
-            let (role, of) = missing.split_once(" of ").map_or((missing.as_str(), None), |(r, of)| (r, Some(of)));
-            if Role::from_word(role).is_some() && !trended(role, of) {
-                wanted.entry((role.to_owned(), of.map(str::to_owned))).or_default().insert(n.fault);
-            }
-        }
-    }
-    let mut points: Vec<NextPoint> = wanted
-        .into_iter()
-        .map(|((role, of), faults)| NextPoint { role, of, would_settle: faults.into_iter().collect() })
-        .collect();
-    points.sort_by_key(|p| std::cmp::Reverse(p.would_settle.len()));
-    points
+/// What to trend next; valves are worth more where their lack kept a recommendation back.
+fn next_points(review: &Review) -> Vec<NextPoint> {
+    let untuned = matches!(&review.tuning, Tuning::Refused { missing, .. } if missing.iter().any(|m| m.starts_with("valve-position")));
+    let hours = (review.to_ms - review.from_ms) as f64 / 3_600_000.0;
+    next_point::best(&review.verdicts, untuned, &review.plant, review.energy_kwh, hours)
 }

@@ -18,6 +18,7 @@ mod layers;
 mod learned_curve;
 mod mutations;
 mod network;
+mod next_point;
 mod operating;
 mod outside;
 mod plant;
