@@ -33,7 +33,9 @@ fn list() -> String {
         let judged = if stages::rule_text(fault).is_some() { "" } else { " (not judged yet)" };
         out.push_str(&format!("  {:<26} {}{judged}\n", fault.code(), words::fault(fault)));
     }
-    out.push_str(&format!("\noffcurve explain {FAULTS} shows what each needs, its limits and their sources on one page.\n"));
+    out.push_str(&format!(
+        "\noffcurve explain {FAULTS} shows what each needs, its limits and their sources on one page.\n"
+    ));
     out.push_str(&format!(
         "offcurve explain {OPERATING_POINTS} says how flow is found without a meter, and how sure that is.\n"
     ));
@@ -66,5 +68,7 @@ fn unknown(word: &str) -> String {
         Some((_, name)) => format!("did you mean offcurve explain {name}"),
         None => "offcurve explain   # lists the faults".to_owned(),
     };
-    format!("explain: \"{word}\" is neither a fault nor \"{FAULTS}\", \"{OPERATING_POINTS}\" nor \"{PLANT_FILE}\"\nhint: {hint}")
+    format!(
+        "explain: \"{word}\" is neither a fault nor \"{FAULTS}\", \"{OPERATING_POINTS}\" nor \"{PLANT_FILE}\"\nhint: {hint}"
+    )
 }

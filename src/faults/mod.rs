@@ -20,7 +20,7 @@ mod spread;
 
 pub use calendar::Calendar;
 pub use case::{Case, CoilCase, PumpCase};
-pub use page::page;
+pub use page::{page, said};
 
 /// The sixteen faults, by the codes used everywhere.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -63,7 +63,13 @@ pub const NEEDS: [Need; 16] = [
     need(Fault::FixedSpeed, &[SPEED, MOVES], None, 0.15, 0.35),
     need(Fault::OutOfHoursRunning, &[Known::Point(RUNS)], None, 0.20, 0.20),
     need(Fault::PumpDegraded, &[SPEED, Known::Witnesses], None, 0.05, 0.08),
-    need(Fault::ShortCycling, &[Known::Point(&[Role::PumpStarts, Role::PumpStatus, Role::PumpSpeed])], None, 0.05, 0.01),
+    need(
+        Fault::ShortCycling,
+        &[Known::Point(&[Role::PumpStarts, Role::PumpStatus, Role::PumpSpeed])],
+        None,
+        0.05,
+        0.01,
+    ),
     need(Fault::SensorFault, &[SUPPLY, RETURN], None, 0.20, 0.02),
     need(Fault::MinimumSpeedTooHigh, &[SPEED, Known::Head], None, 0.20, 0.15),
     need(Fault::OutsidePreferredRegion, &[Known::Flow], None, 0.20, 0.08),
@@ -71,12 +77,6 @@ pub const NEEDS: [Need; 16] = [
     need(Fault::Deadheading, &[SPEED, Known::Head], None, 0.03, 0.05),
 ];
 
-const fn need(
-    fault: Fault,
-    all_of: &'static [Known],
-    longest_min: Option<f64>,
-    met: f64,
-    wastes: f64,
-) -> Need {
+const fn need(fault: Fault, all_of: &'static [Known], longest_min: Option<f64>, met: f64, wastes: f64) -> Need {
     Need { fault, all_of, longest_min, met, wastes }
 }

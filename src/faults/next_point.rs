@@ -200,8 +200,7 @@ impl Trended {
         match what {
             Known::Point(roles) => self.any(roles),
             Known::Flow => {
-                self.metered()
-                    || (speed && ((self.head() && self.head_table) || (self.power() && self.power_table)))
+                self.metered() || (speed && ((self.head() && self.head_table) || (self.power() && self.power_table)))
             }
             Known::Head => self.head() || self.any(&[Role::DifferentialPressure]),
             Known::Witnesses => {

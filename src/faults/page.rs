@@ -40,6 +40,12 @@ fn title(text: &str) -> &str {
     text.lines().next().unwrap_or("").trim_start_matches('#').trim()
 }
 
+/// What a fault's rule says below one of its headings, on one line; empty where there is none.
+#[must_use]
+pub fn said(fault: Fault, heading: &str) -> String {
+    RULES.iter().find(|r| r.fault == fault).map_or_else(String::new, |r| section(r.text, heading))
+}
+
 /// The text below a heading, on one line.
 fn section(text: &str, heading: &str) -> String {
     let from = text.lines().skip_while(|l| l.trim_start_matches('#').trim() != heading || !l.starts_with("##")).skip(1);

@@ -78,7 +78,9 @@ fn wrong(summary: &Summary, show: &Show) -> String {
         );
     };
     let mut text = format!("{}. {}", named(first.finding), show.sentence(first.finding.because.trim()));
-    let rest: Vec<String> = summary.findings[1..].iter().map(|d| words::clause(&named(d.finding))).collect();
+    // What another finding brings about stands under that one, further down.
+    let own = summary.findings[1..].iter().filter(|d| d.finding.caused_by.is_none());
+    let rest: Vec<String> = own.map(|d| words::clause(&named(d.finding))).collect();
     if !rest.is_empty() {
         text = format!("{text} Also: {}.", words::join(&rest));
     }

@@ -9,7 +9,7 @@ use super::{
     words,
 };
 use crate::{
-    faults::{Estimate, Evidence, next_point::NextPoint},
+    faults::{self, Estimate, Evidence, Fault, next_point::NextPoint},
     ingest::{FileLedger, PointLedger},
     pipeline::Review,
     plant::ControlMode,
@@ -211,6 +211,7 @@ fn finding(d: &Dated, show: &Show) -> Vec<Block> {
     if !f.change.is_empty() {
         blocks.push(Block::Labelled { label: "Change", text: show.sentence(&f.change) });
     }
+    blocks.push(rule(f.fault, show));
     if !f.caution.is_empty() {
         blocks.push(Block::Caution(show.sentence(&f.caution)));
     }
@@ -390,9 +391,10 @@ fn not_judged(summary: &Summary, show: &Show) -> Vec<Block> {
         .collect();
     blocks.push(Block::Table(Table::new("Not judged, and why.", &["What", "Of", "Missing", "Why"], rows)));
     if summary.next_points.len() > 1 {
-        let rows = summary.next_points.iter().map(|p| {
-            vec![point_named(p), p.would_settle.join(", "), show.energy(p.worth_kwh_per_year)]
-        });
+        let rows = summary
+            .next_points
+            .iter()
+            .map(|p| vec![point_named(p), p.would_settle.join(", "), show.energy(p.worth_kwh_per_year)]);
         blocks.push(Block::Table(Table::new(
             "Points worth trending, most useful first. What they are worth is what such faults usually waste in a loop of this energy, a year.",
             &["Point", "Would settle", "Worth"],
@@ -400,6 +402,17 @@ fn not_judged(summary: &Summary, show: &Show) -> Vec<Block> {
         )));
     }
     blocks
+}
+
+/// What the rule looks at, for those who doubt it; `offcurve explain` has the rest.
+fn rule(fault: Fault, show: &Show) -> Block {
+    const SHOWN: [&str; 4] = ["What it finds", "Limits", "Looks alike", "Source"];
+    let said =
+        SHOWN.into_iter().map(|label| Block::Labelled { label, text: show.sentence(&faults::said(fault, label)) });
+    Block::Folded {
+        summary: format!("How {} is judged (offcurve explain {})", fault.code(), fault.code()),
+        blocks: said.collect(),
+    }
 }
 
 /// A point to trend, as its role, whose it is, and what must stand beside it.

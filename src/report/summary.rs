@@ -98,7 +98,34 @@ fn findings<'r>(review: &'r Review, earlier: Option<&Earlier>) -> Vec<Dated<'r>>
     all.sort_by(|a, b| {
         order(a).partial_cmp(&order(b)).unwrap_or(std::cmp::Ordering::Equal).then(a.subject.cmp(&b.subject))
     });
-    all.into_iter().map(|f| date(f, earlier)).collect()
+    beneath_their_causes(all).into_iter().map(|f| date(f, earlier)).collect()
+}
+
+/// Consequences stand under their cause, wherever that stands.
+fn beneath_their_causes(sorted: Vec<&Finding>) -> Vec<&Finding> {
+    let caused = |f: &&Finding| f.caused_by.is_some_and(|c| sorted.iter().any(|g| g.fault == c));
+    let mut placed: Vec<&Finding> = Vec::with_capacity(sorted.len());
+    for own in sorted.iter().filter(|f| !caused(f)) {
+        placed.push(own);
+        let first = placed.iter().filter(|f| f.fault == own.fault).count() == 1;
+        if first {
+            place_effects(own.fault, &sorted, &mut placed);
+        }
+    }
+    let left: Vec<&Finding> =
+        sorted.iter().filter(|f| !placed.iter().any(|p| std::ptr::eq(*p, **f))).copied().collect();
+    placed.extend(left);
+    placed
+}
+
+/// What a fault brought about, and what that brought about in turn.
+fn place_effects<'r>(cause: Fault, sorted: &[&'r Finding], placed: &mut Vec<&'r Finding>) {
+    for f in sorted.iter().filter(|f| f.caused_by == Some(cause)) {
+        if !placed.iter().any(|p| std::ptr::eq(*p, *f)) {
+            placed.push(f);
+            place_effects(f.fault, sorted, placed);
+        }
+    }
 }
 
 /// Most urgent first, then causes before effects, then the dearest.

@@ -81,9 +81,10 @@ fn two_points_are_named_where_one_is_not_enough() {
 /// Head opens five faults and the valves two of them: the point that settles most of the usual waste comes first.
 #[test]
 fn the_most_useful_point_comes_first() {
-    let open: Vec<Verdict> = [Fault::OffControlCurve, Fault::MinimumSpeedTooHigh, Fault::PoorStaging, Fault::ShortCycling]
-        .map(unknown)
-        .to_vec();
+    let open: Vec<Verdict> =
+        [Fault::OffControlCurve, Fault::MinimumSpeedTooHigh, Fault::PoorStaging, Fault::ShortCycling]
+            .map(unknown)
+            .to_vec();
     let found = best(&plant(&[POWER, SPEED]), &open);
     assert_eq!(found[0].role, Role::PumpHead, "{found:?}");
     assert_eq!(found[0].of.as_deref(), Some("P-1"));
@@ -99,7 +100,8 @@ fn nothing_is_advised_where_no_point_would_help() {
     let settled = best(&all, &[clear]);
     assert!(settled.iter().all(|p| !p.would_settle.contains(&"low-delta-t")), "{settled:?}");
     let full = plant(&[SPEED, POWER, SUPPLY, RETURN]);
-    let found = best(&full, &[unknown(Fault::LowDeltaT), unknown(Fault::FixedSpeed), unknown(Fault::OutsidePreferredRegion)]);
+    let found =
+        best(&full, &[unknown(Fault::LowDeltaT), unknown(Fault::FixedSpeed), unknown(Fault::OutsidePreferredRegion)]);
     let helped = |code: &str| found.iter().any(|p| p.would_settle.contains(&code));
     assert!(!helped("low-delta-t") && !helped("fixed-speed") && !helped("outside-preferred-region"), "{found:?}");
 }
