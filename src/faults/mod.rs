@@ -10,6 +10,7 @@ pub mod case;
 mod causes;
 mod fit;
 pub mod onset;
+pub mod oscillation;
 mod price;
 mod rules;
 mod say;
