@@ -15,6 +15,8 @@ mod price;
 mod rules;
 mod say;
 mod spread;
+mod staging;
+pub mod starts;
 
 pub use calendar::Calendar;
 pub use case::{Case, CoilCase, PumpCase};
