@@ -106,7 +106,11 @@ fn saving_of_one_fewer(case: &Case, i: usize, n: usize) -> f64 {
     let ends = [case.loop_flow_low_m3h[i], case.loop_flow_high_m3h[i]];
     let certain = ends.into_iter().filter(|q| q.is_finite()).all(|q| saving(q) > 0.0);
     let best = saving(case.loop_flow_m3h[i]);
-    if certain && best > 0.0 && within_region(case, i, case.loop_flow_m3h[i] / (n - 1) as f64, head) { best } else { 0.0 }
+    if certain && best > 0.0 && within_region(case, i, case.loop_flow_m3h[i] / (n - 1) as f64, head) {
+        best
+    } else {
+        0.0
+    }
 }
 
 /// Share of the power that one pump fewer saves at a duty [-]; NaN where either cannot be told.

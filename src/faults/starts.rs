@@ -47,7 +47,8 @@ pub fn across_the_line(size_hp: f64, two_poles: bool, inertia_lb_ft2: Option<f64
     let part = (hp / low.0).ln() / (high.0 / low.0).ln();
     let between = |a: f64, b: f64| a * (b / a).powf(part);
     let poles = if two_poles { TWO_POLES } else { (1.0, 1.0, 1.0) };
-    let (a, b, c) = (between(low.1, high.1) * poles.0, between(low.2, high.2) * poles.1, between(low.3, high.3) * poles.2);
+    let (a, b, c) =
+        (between(low.1, high.1) * poles.0, between(low.2, high.2) * poles.1, between(low.3, high.3) * poles.2);
     StartsLimit { per_hour: inertia_lb_ft2.filter(|i| *i > 0.0).map_or(a, |i| a.min(b / i)), rest_s: c }
 }
 
@@ -94,12 +95,17 @@ pub(super) fn by_state(case: &Case, pump: &PumpCase) -> (Vec<f32>, usize, bool) 
             }
             _ => {
                 if let Some((speed_off, power_off)) = since.take() {
-                    let turns = speed_off > KEEPS_TURNING * before.0 || (before.0.is_nan() && power_off > KEEPS_TURNING * before.1);
-                    checked |= (speed_off.is_finite() && before.0.is_finite()) || (power_off.is_finite() && before.1.is_finite());
+                    let turns = speed_off > KEEPS_TURNING * before.0
+                        || (before.0.is_nan() && power_off > KEEPS_TURNING * before.1);
+                    checked |= (speed_off.is_finite() && before.0.is_finite())
+                        || (power_off.is_finite() && before.1.is_finite());
                     flickers += usize::from(turns);
                     starts[i] = if turns { 0.0 } else { 1.0 };
                 }
-                before = (if speed.is_finite() { speed } else { before.0 }, if power.is_finite() { power } else { before.1 });
+                before = (
+                    if speed.is_finite() { speed } else { before.0 },
+                    if power.is_finite() { power } else { before.1 },
+                );
             }
         }
     }

@@ -42,7 +42,11 @@ fn error_between_zero_crossings() {
     // A missing row spoils the stretch it lies in, and only that.
     let mut gap = sine.clone();
     gap[1000] = f64::NAN;
-    assert_eq!(half_periods(&gap, 1.0).len(), 7, "the stretch with the hole is lost, the next one begins at its own crossing");
+    assert_eq!(
+        half_periods(&gap, 1.0).len(),
+        7,
+        "the stretch with the hole is lost, the next one begins at its own crossing"
+    );
     assert!(half_periods(&[], 1.0).is_empty() && half_periods(&[f64::NAN; 9], 1.0).is_empty());
     assert!(half_periods(&[1.0; 9], 1.0).is_empty(), "what never crosses zero has no half period");
 }

@@ -25,6 +25,10 @@ const REGULAR: f64 = 1.0;
 const EXCESSIVE: f64 = 0.5;
 /// Forsman and Stattin's index over its ceiling from which a swing is a candidate [-] (1999, from memory).
 const CANDIDATE: f64 = 0.4;
+/// How far the three stand between their limits and the values of a clean swing (3, 1 and 1), in the mean [-]. Loads that wander at random reach
+/// 0.45 by the chance that chains are picked from them, clean swings 0.95 (invented records, `tests/it/faults_swings.rs`).
+const AGREED: f64 = 0.65;
+const CLEAN: (f64, f64, f64) = (3.0, 1.0, 1.0);
 /// Share of half periods above Hagglund's limit [-], and of all that swings that must lie in chains [-]: what comes and goes at random makes
 /// chains by chance only.
 const LOADED: f64 = 0.6;
@@ -68,7 +72,6 @@ pub(in crate::faults) struct Swing {
     pub regularity: f64,
     pub index: f64,
     pub decay: f64,
-    pub chained: f64,
     /// Pumps that swing, by index.
     pub pumps: Vec<usize>,
     /// Row from which it is seen.
@@ -91,7 +94,8 @@ pub(in crate::faults) struct Swings {
 
 /// Looks at every pump.
 pub(in crate::faults) fn look(case: &Case) -> Swings {
-    let of_pump = |p: &crate::faults::PumpCase| speed_floor(&case.plant.control, p.state, p.speed).map_or(f64::NAN, |f| f.0);
+    let of_pump =
+        |p: &crate::faults::PumpCase| speed_floor(&case.plant.control, p.state, p.speed).map_or(f64::NAN, |f| f.0);
     let floors: Vec<f64> = case.pumps.iter().map(of_pump).collect();
     if case.step_h > COARSEST_H {
         let pumps = case.pumps.iter().map(|_| Cycles::default()).collect();
@@ -136,6 +140,7 @@ fn pool(case: &Case, pumps: &[Cycles], kind: Kind) -> Option<Swing> {
         && regularity >= REGULAR
         && index >= CANDIDATE
         && decay >= EXCESSIVE
+        && agreed(regularity, decay, index) >= AGREED
         && swing >= least
         && of(|c| c.loads) >= LOADED;
     swings.then(|| gather(case, pumps, &chains)).flatten().map(|s| Swing {
@@ -149,6 +154,16 @@ fn pool(case: &Case, pumps: &[Cycles], kind: Kind) -> Option<Swing> {
         high: of(|c| c.high),
         ..s
     })
+}
+
+fn over(value: f64, limit: f64, full: f64) -> f64 {
+    ((value - limit) / (full - limit)).clamp(0.0, 1.0)
+}
+
+/// How well the measures agree that it swings [-]: 0 at their limits, 1 for a clean swing.
+fn agreed(regularity: f64, decay: f64, index: f64) -> f64 {
+    let (regular, lasting, alike) = CLEAN;
+    (over(regularity, REGULAR, regular) + over(decay, EXCESSIVE, lasting) + over(index, CANDIDATE, alike)) / 3.0
 }
 
 /// Rows, hours, days and pumps of the chains; `None` where they are too few.
@@ -181,7 +196,6 @@ fn gather(case: &Case, pumps: &[Cycles], chains: &[(usize, &Chain)]) -> Option<S
         chains,
         rows,
         hours,
-        chained,
         pumps: named,
         first,
         last,
@@ -225,10 +239,13 @@ fn weighted_middle(chains: &[(usize, &Chain)], f: impl Fn(&Chain) -> f64) -> f64
     known.sort_by(|a, b| a.0.total_cmp(&b.0));
     let half = known.iter().map(|v| v.1).sum::<f64>() / 2.0;
     let mut sum = 0.0;
-    known.iter().find(|v| {
-        sum += v.1;
-        sum >= half
-    }).map_or(f64::NAN, |v| v.0)
+    known
+        .iter()
+        .find(|v| {
+            sum += v.1;
+            sum >= half
+        })
+        .map_or(f64::NAN, |v| v.0)
 }
 
 impl Swing {
@@ -253,13 +270,10 @@ impl Swing {
         chain.map_or((f64::NAN, f64::NAN), |(_, c)| (c.flow_m3h, c.head_kpa))
     }
 
-    /// Probability that it swings [-]: by how far the measures pass their limits, and how often.
+    /// Probability that it hunts [-]: by how well the measures agree, and how long. A load that cycles as regularly looks the same, so never more.
     pub fn confidence(&self) -> f64 {
-        let over = |value: f64, limit: f64, full: f64| ((value - limit) / (full - limit)).clamp(0.0, 1.0);
-        let measures = 0.12 * over(self.decay, EXCESSIVE, 1.0)
-            + 0.10 * over(self.regularity, REGULAR, 3.0)
-            + 0.08 * over(self.index, CANDIDATE, 0.9);
-        (0.62 + measures + 0.08 * over(self.hours, LEAST_H, 24.0) + 0.05 * over(self.chained, CHAINED, 0.8)).min(0.95)
+        let agreed = agreed(self.regularity, self.decay, self.index);
+        (0.60 + 0.28 * over(agreed, AGREED, 0.95) + 0.05 * over(self.hours, LEAST_H, 24.0)).min(0.95)
     }
 
     /// The measures with their limits.

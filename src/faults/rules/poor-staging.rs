@@ -153,7 +153,8 @@ fn began(case: &Case, rows: &[usize]) -> usize {
         .iter()
         .map(|d| (rows.partition_point(|r| *r < d.end) - rows.partition_point(|r| *r < d.start)) as f64)
         .collect();
-    let step = onset::step(&daily, &[], 3).filter(|s| s.t >= onset::BELIEVED && s.before <= NEXT_TO_NOTHING * (s.before + s.size));
+    let step = onset::step(&daily, &[], 3)
+        .filter(|s| s.t >= onset::BELIEVED && s.before <= NEXT_TO_NOTHING * (s.before + s.size));
     let from = step.map_or(0, |s| days[s.at].start);
     rows.get(rows.partition_point(|r| *r < from)).or(rows.first()).copied().unwrap_or(0)
 }
@@ -182,7 +183,13 @@ fn too_many(case: &Case, w: &Wrong, waste: Option<Estimate>) -> Verdict {
             price::money(case, price::per_year(case, waste))
         ),
         evidence: vec![
-            number("share of the running hours with one pump too many", w.share, "-", format!("below {MANY_SHARE}"), table),
+            number(
+                "share of the running hours with one pump too many",
+                w.share,
+                "-",
+                format!("below {MANY_SHARE}"),
+                table,
+            ),
             number("power that one pump fewer saves", w.saving, "-", format!("below {}", staging::LEAST_SAVING), table),
             number("loop flow in those hours", flow, "m3/h", "more than one pump fewer can give", "loop flow"),
         ],
@@ -209,7 +216,8 @@ fn too_few(case: &Case, w: &Wrong, on_duty: usize) -> Verdict {
     };
     let short = median(w.rows.iter().map(short));
     let declared = case.plant.system.pumps_on_duty.is_some();
-    let by = if short.is_finite() { format!(", {} below the control curve", case.say_head(short)) } else { String::new() };
+    let by =
+        if short.is_finite() { format!(", {} below the control curve", case.say_head(short)) } else { String::new() };
     let told = Told {
         rows: w.rows.clone(),
         hours: w.hours,
@@ -222,7 +230,13 @@ fn too_few(case: &Case, w: &Wrong, on_duty: usize) -> Verdict {
             say::percent(w.share)
         ),
         evidence: vec![
-            number("hours at full speed with the head short and a pump idle", w.hours, "h", format!("below {FEW_H:.0}"), "speed, head, curve"),
+            number(
+                "hours at full speed with the head short and a pump idle",
+                w.hours,
+                "h",
+                format!("below {FEW_H:.0}"),
+                "speed, head, curve",
+            ),
             number("head below the control curve", short, "kPa", "none", "head and control curve"),
         ],
         could_also_be: &[
@@ -276,7 +290,13 @@ fn hunting(case: &Case, h: &Hunts) -> Verdict {
         ),
         evidence: vec![
             number("starts an hour of the lag pump", h.busy.mean, "1/h", format!("below {HUNTS}"), states),
-            number("loop flow just before it comes", h.on, "m3/h", format!("more than {COINCIDE} times that at which it goes"), "loop flow"),
+            number(
+                "loop flow just before it comes",
+                h.on,
+                "m3/h",
+                format!("more than {COINCIDE} times that at which it goes"),
+                "loop flow",
+            ),
             number("loop flow just before it goes", h.off, "m3/h", "well below", "loop flow"),
         ],
         could_also_be: &[

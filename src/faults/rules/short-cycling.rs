@@ -71,7 +71,10 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     clear(
         FAULT,
         pump.name,
-        format!("{LEAST_H:.0} h, over {LEAST_DAYS} days, with {too_often:.0} starts an hour or more; the busiest hour had {:.0}", busy.busiest),
+        format!(
+            "{LEAST_H:.0} h, over {LEAST_DAYS} days, with {too_often:.0} starts an hour or more; the busiest hour had {:.0}",
+            busy.busiest
+        ),
     )
 }
 
@@ -98,17 +101,39 @@ fn motor_limit(pump: &Pump) -> Option<StartsLimit> {
     pump.motor_power.map(|p| starts::across_the_line(Power::in_hp(p), two_poles, None))
 }
 
-fn found(case: &Case, pump: &PumpCase, told: &Told, busy: &Busy, limit: Option<StartsLimit>, too_often: f64) -> Verdict {
+fn found(
+    case: &Case,
+    pump: &PumpCase,
+    told: &Told,
+    busy: &Busy,
+    limit: Option<StartsLimit>,
+    too_often: f64,
+) -> Verdict {
     let (first, last) = (began(case, busy), busy.rows[busy.rows.len() - 1]);
     let beside = beside_another(case, pump, told, busy);
     let over = |v: f64, from: f64, to: f64| ((v - from) / (to - from)).clamp(0.0, 1.0);
-    let base = if told.counter { 0.82 } else if told.checked { 0.78 } else { 0.60 };
+    let base = if told.counter {
+        0.82
+    } else if told.checked {
+        0.78
+    } else {
+        0.60
+    };
     let margin = 0.08 * over(busy.mean, too_often, 2.0 * too_often) + 0.06 * over(busy.hours, LEAST_H, 24.0);
     let motor = limit.map_or_else(
         || "The motor's size is not declared, so its own limit is not known.".to_owned(),
-        |l| format!("Started across the line its motor bears {:.1} an hour; a drive's ramp is easier on it.", l.per_hour),
+        |l| {
+            format!(
+                "Started across the line its motor bears {:.1} an hour; a drive's ramp is easier on it.",
+                l.per_hour
+            )
+        },
     );
-    let lag = if beside { " It starts beside another pump that runs on: the thresholds that stage it lie too near each other." } else { "" };
+    let lag = if beside {
+        " It starts beside another pump that runs on: the thresholds that stage it lie too near each other."
+    } else {
+        ""
+    };
     let witness = if told.counter { "starts counter" } else { "status and speed" };
     let mut evidence = vec![
         number("starts an hour in those hours", busy.mean, "1/h", format!("below {too_often:.0}"), witness),
@@ -116,7 +141,13 @@ fn found(case: &Case, pump: &PumpCase, told: &Told, busy: &Busy, limit: Option<S
         number("days on which it cycles", busy.days as f64, "d", "none", witness),
     ];
     if let Some(l) = limit {
-        evidence.push(number("starts an hour that the motor bears across the line", l.per_hour, "1/h", "more than it makes", "NEMA MG 10, Table 2-3, A"));
+        evidence.push(number(
+            "starts an hour that the motor bears across the line",
+            l.per_hour,
+            "1/h",
+            "more than it makes",
+            "NEMA MG 10, Table 2-3, A",
+        ));
     }
     Verdict::Found(Box::new(Finding {
         fault: FAULT,
@@ -161,7 +192,8 @@ fn could_also_be(told: &Told) -> Vec<String> {
 fn beside_another(case: &Case, pump: &PumpCase, told: &Told, busy: &Busy) -> bool {
     let others = |i: usize| {
         case.pumps.iter().any(|p| {
-            p.name != pump.name && matches!(p.state[i], crate::operating::State::Steady | crate::operating::State::Transient)
+            p.name != pump.name
+                && matches!(p.state[i], crate::operating::State::Steady | crate::operating::State::Transient)
         })
     };
     let started: Vec<usize> = busy.rows.iter().copied().filter(|i| told.starts[*i] > 0.5).collect();
@@ -175,7 +207,8 @@ fn began(case: &Case, busy: &Busy) -> usize {
         (busy.rows.partition_point(|r| *r < d.end) - busy.rows.partition_point(|r| *r < d.start)) as f64 * case.step_h
     };
     let daily: Vec<f64> = days.iter().map(hours).collect();
-    let step = onset::step(&daily, &[], 3).filter(|s| s.t >= onset::BELIEVED && s.size > 0.0 && s.before < 0.1 * s.size);
+    let step =
+        onset::step(&daily, &[], 3).filter(|s| s.t >= onset::BELIEVED && s.size > 0.0 && s.before < 0.1 * s.size);
     let from = step.map_or(0, |s| days[s.at].start);
     let k = busy.rows.partition_point(|r| *r < from);
     busy.rows.get(k).or(busy.rows.first()).copied().unwrap_or(0)

@@ -20,8 +20,7 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
     let why_not = swings.free.as_ref().and_then(|s| honest(case, &swings, s));
     let found = swings.free.as_ref().filter(|_| why_not.is_none());
     let named = |k: usize| found.is_some_and(|s| s.pumps.contains(&k));
-    let others =
-        (0..case.pumps.len()).filter(|k| !named(*k)).map(|k| quiet(case, &swings, k, why_not.as_deref()));
+    let others = (0..case.pumps.len()).filter(|k| !named(*k)).map(|k| quiet(case, &swings, k, why_not.as_deref()));
     let mut verdicts: Vec<Verdict> = found.map(|s| finding(case, s)).into_iter().chain(others).collect();
     if verdicts.len() > 1 && verdicts.iter().all(|v| matches!(v, Verdict::Clear { .. })) {
         verdicts.push(clear(FAULT, "loop", would_have_seen(case)));
@@ -32,7 +31,10 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
 /// Why a swing is not the speed controller's own; `None` where nothing speaks against it.
 fn honest(case: &Case, swings: &Swings, s: &Swing) -> Option<String> {
     if swings.floor.as_ref().is_some_and(|f| f.hours >= s.hours) {
-        return Some("the speed swings off its floor for longer than above it: one swing, named under minimum-speed-hunting".into());
+        return Some(
+            "the speed swings off its floor for longer than above it: one swing, named under minimum-speed-hunting"
+                .into(),
+        );
     }
     let leader = led_by(case, s)?;
     Some(format!(
