@@ -13,10 +13,13 @@ pub mod needs;
 pub mod next_point;
 pub mod onset;
 mod page;
+pub mod oscillation;
 mod price;
 mod rules;
 mod say;
 mod spread;
+mod staging;
+pub mod starts;
 
 pub use calendar::Calendar;
 pub use case::{Case, CoilCase, PumpCase};

@@ -25,17 +25,22 @@ const PLAN: f64 = 0.04;
 /// Waste over these rows [kWh]; `otherwise` is a row's flow [m3/h] and head [kPa] without the fault.
 /// `None` where too few rows can be priced.
 pub(super) fn waste(case: &Case, rows: &[usize], otherwise: impl Fn(usize) -> (f64, f64)) -> Option<Estimate> {
+    waste_by(case, rows, |i, toward| saved_kw(case, i, toward, &otherwise))
+}
+
+/// Waste over these rows [kWh] by the power saved in one [kW], with the flow at its middle (0) or an end of its interval (-1, 1).
+pub(super) fn waste_by(case: &Case, rows: &[usize], saved: impl Fn(usize, f64) -> f64) -> Option<Estimate> {
     let stride = rows.len().div_ceil(MOST_PRICED).max(1);
     let sampled: Vec<usize> = rows.iter().copied().step_by(stride).collect();
     let mut by_day: Vec<(u32, f64)> = Vec::new();
     let (mut priced, mut shifted) = (0usize, 0.0);
     for &i in &sampled {
-        let w = saved_kw(case, i, 0.0, &otherwise);
+        let w = saved(i, 0.0);
         if !w.is_finite() {
             continue;
         }
         priced += 1;
-        let (a, b) = (saved_kw(case, i, -1.0, &otherwise), saved_kw(case, i, 1.0, &otherwise));
+        let (a, b) = (saved(i, -1.0), saved(i, 1.0));
         shifted += if a.is_finite() && b.is_finite() { (a - b).abs() / 2.0 } else { w.abs() * REPLAY };
         match by_day.last_mut() {
             Some((day, sum)) if *day == case.local_day[i] => *sum += w,

@@ -1,0 +1,332 @@
+//! Cycles in the raw rows of a pump's speed.
+//!
+//! Comes in: one pump's columns. Goes out: [`Cycles`]: chains of cycles that follow one another with like period and swing, each with the
+//! published measures of `mod.rs`. The decision a reader would question: zero crossings need a setpoint and a symmetrical swing, and a speed
+//! on its floor has neither; so a cycle is found by its turning points, and timed where the speed crosses the middle between them. Rows
+//! are raw, since what hunts is never steady; rows after a start or a change of the number of pumps are left out.
+
+use super::{HalfPeriod, alike_after, decay, forsman_stattin, iae_limit};
+use crate::faults::spread::{mean, median};
+use crate::faults::{Case, PumpCase};
+use crate::operating::State;
+
+/// A turning point is one when the speed comes back from it by this much of rated [-]: less is noise and whole per cents.
+pub(in crate::faults) const REVERSAL: f64 = 0.025;
+/// Rows a period must span to be measured [rows]: about five; below four to six a period is not to be trusted (common practice).
+pub(in crate::faults) const LEAST_ROWS: f64 = 4.8;
+/// Slower than this it is the load that swings [h].
+pub(in crate::faults) const SLOWEST_H: f64 = 1.5;
+/// On the floor up to this much above it [-]: drives report whole per cents.
+const ON_FLOOR: f64 = 0.012;
+/// After a start or a staging change the speed is its own [h].
+const SETTLING_H: f64 = 0.25;
+/// Missing rows bridged by a straight line [h], two rows at least.
+const BRIDGED_H: f64 = 5.0 / 60.0;
+/// How far a cycle's period and swing may differ from those before it in a chain [-].
+const LIKE_PERIOD: f64 = 0.6;
+const LIKE_SWING: f64 = 0.4;
+/// Cycles a chain has at least; a long one is cut, so that a change of period halfway does not spoil all of it [-].
+const LEAST_CYCLES: f64 = 3.0;
+const MOST_CYCLES: f64 = 24.0;
+/// Legs in a row that are too short to be measured, from which they count [-].
+const LEAST_FAST: usize = 6;
+/// Lags tried a period; more are only slower [-].
+const LAGS: f64 = 24.0;
+/// How far the two periods may differ [-], one row at least.
+const AGREE: f64 = 0.25;
+/// Limits of alike in Forsman and Stattin's index [-], as in the paper's example, from memory.
+const ALIKE: f64 = 0.5;
+
+/// Cycles that follow one another with like period and swing.
+#[derive(Debug, Clone)]
+pub(in crate::faults) struct Chain {
+    /// Rows, the last one excluded.
+    pub first: usize,
+    pub last: usize,
+    pub cycles: f64,
+    /// Mean of the periods [rows] and of their squares.
+    pub period: f64,
+    pub period_squared: f64,
+    /// Medians: from trough to crest, and the troughs and crests themselves [-].
+    pub swing: f64,
+    pub low: f64,
+    pub high: f64,
+    /// Share of the troughs that lie on the floor [-].
+    pub on_floor: f64,
+    /// Part of the period in which the speed rises [-].
+    pub rising: f64,
+    /// Forsman and Stattin: half periods that resemble the next, and how many could.
+    pub similar: f64,
+    pub comparable: f64,
+    /// Miao and Seborg's ratio [-], and whether the autocorrelation has the same period.
+    pub decay: f64,
+    pub agrees: bool,
+    /// Share of the half periods whose integrated error is above Hagglund's limit for half a [`REVERSAL`] [-].
+    pub loads: f64,
+    /// Means, for the price.
+    pub flow_m3h: f64,
+    pub head_kpa: f64,
+}
+
+/// What a pump's record shows.
+#[derive(Debug, Default)]
+pub(in crate::faults) struct Cycles {
+    pub running_h: f64,
+    pub chains: Vec<Chain>,
+    /// Rows of swings that are too fast to be measured, of all swings faster than [`SLOWEST_H`], and of those in chains.
+    pub fast_rows: f64,
+    pub swinging_rows: f64,
+    pub chained_rows: f64,
+}
+
+/// Whether a pump in this state turns.
+pub(in crate::faults) fn runs(state: State) -> bool {
+    matches!(state, State::Steady | State::Transient | State::Starting)
+}
+
+/// Cycles of one pump; `floor` is NaN where none is known.
+pub(in crate::faults) fn of(case: &Case, pump: &PumpCase, floor: f64) -> Cycles {
+    let to_rows = |hours: f64| (hours / case.step_h - 1e-9).ceil().max(2.0) as usize;
+    let (settling, bridged) = (to_rows(SETTLING_H), to_rows(BRIDGED_H));
+    let mut scan = Scan { case, floor, first: 0, values: Vec::new(), legs: Vec::new(), found: Cycles::default() };
+    let (mut gap, mut on_before, mut settled) = (0, None, 0usize);
+    for i in 0..case.rows() {
+        if !(runs(pump.state[i]) && pump.speed[i].is_finite()) {
+            gap += 1;
+            if pump.state[i] == State::Off || gap > bridged {
+                scan.close();
+                (settled, on_before) = (0, None);
+            }
+            continue;
+        }
+        scan.found.running_h += case.step_h;
+        if on_before.is_some_and(|on| on != case.pumps_on[i]) {
+            scan.close();
+            settled = 0;
+        }
+        (settled, on_before) = (settled + 1, Some(case.pumps_on[i]));
+        if settled > settling {
+            scan.push(i, pump.speed[i]);
+        }
+        gap = 0;
+    }
+    scan.close();
+    scan.found
+}
+
+/// One way between two turning points.
+struct Leg {
+    /// Where it crosses the middle between them: row within the stretch, and speed.
+    at: f64,
+    level: f64,
+    from: f64,
+    to: f64,
+    rows: f64,
+}
+
+impl Leg {
+    fn swing(&self) -> f64 {
+        (self.to - self.from).abs()
+    }
+}
+
+/// A stretch of running on its way through the record.
+struct Scan<'a> {
+    case: &'a Case<'a>,
+    floor: f64,
+    first: usize,
+    values: Vec<f64>,
+    legs: Vec<Leg>,
+    found: Cycles,
+}
+
+impl Scan<'_> {
+    /// Takes a row in; rows missed since the last one lie on a straight line.
+    fn push(&mut self, row: usize, speed: f64) {
+        let Some(before) = self.values.last().copied() else {
+            self.first = row;
+            self.values.push(speed);
+            return;
+        };
+        let steps = row + 1 - self.first - self.values.len();
+        self.values.extend((1..=steps).map(|k| before + (speed - before) * k as f64 / steps as f64));
+    }
+
+    /// Ends the stretch.
+    fn close(&mut self) {
+        self.legs.clear();
+        legs(&self.values, &mut self.legs);
+        self.tally();
+        let mut start = 0;
+        for k in 2..self.legs.len() {
+            if !self.goes_on(start, k) || (k - start) as f64 > 2.0 * MOST_CYCLES {
+                self.chain(start, k);
+                start = k - 1;
+            }
+        }
+        self.chain(start, self.legs.len());
+        self.values.clear();
+    }
+
+    /// Rows that swing at all, and those that do too fast.
+    fn tally(&mut self) {
+        let slowest = SLOWEST_H / self.case.step_h;
+        let (mut fast, mut fast_legs) = (0.0, 0);
+        for w in self.legs.windows(3) {
+            let (period, half) = (w[2].at - w[0].at, w[2].at - w[1].at);
+            if period <= slowest {
+                self.found.swinging_rows += half;
+            }
+            if period < LEAST_ROWS {
+                (fast, fast_legs) = (fast + half, fast_legs + 1);
+                continue;
+            }
+            self.found.fast_rows += if fast_legs >= LEAST_FAST { fast } else { 0.0 };
+            (fast, fast_legs) = (0.0, 0);
+        }
+        self.found.fast_rows += if fast_legs >= LEAST_FAST { fast } else { 0.0 };
+    }
+
+    /// Whether leg `k` continues the chain that began at `start`.
+    fn goes_on(&self, start: usize, k: usize) -> bool {
+        let period = self.legs[k].at - self.legs[k - 2].at;
+        if period > SLOWEST_H / self.case.step_h {
+            return false;
+        }
+        let whole = (k - 1 - start) / 2;
+        let like = |a: f64, b: f64, limit: f64| a >= limit * b && b >= limit * a;
+        let mean = (self.legs[start + 2 * whole].at - self.legs[start].at) / whole as f64;
+        // The leg before the chain's first belongs to something else.
+        let swing_known = k - 2 >= start;
+        (whole == 0 || like(period, mean, LIKE_PERIOD))
+            && (!swing_known || like(self.legs[k].swing(), self.legs[k - 2].swing(), LIKE_SWING))
+    }
+
+    /// Legs `start..end` as a chain, where they are enough.
+    fn chain(&mut self, start: usize, end: usize) {
+        let legs = &self.legs[start..end];
+        let whole = legs.len().saturating_sub(1) / 2;
+        let cycles = legs.len().saturating_sub(1) as f64 / 2.0;
+        if cycles < LEAST_CYCLES {
+            return;
+        }
+        let periods = || legs.windows(3).map(|w| w[2].at - w[0].at);
+        let period = (legs[2 * whole].at - legs[0].at) / whole as f64;
+        if period < LEAST_ROWS {
+            return;
+        }
+        let (from, to) = (legs[0].at.ceil() as usize, legs[legs.len() - 1].at.floor() as usize + 1);
+        let (deviation, halves) = less_level(&self.values, legs, from..to);
+        let (decay, agrees) = repeats(&deviation, period);
+        let limit = iae_limit(REVERSAL / 2.0, period);
+        let up: Vec<&Leg> = legs.iter().filter(|l| l.to > l.from).collect();
+        let down: Vec<&Leg> = legs.iter().filter(|l| l.to <= l.from).collect();
+        let long = |l: &[&Leg]| mean(l.iter().map(|l| l.rows));
+        let share = |n: usize, of: usize| n as f64 / of.max(1) as f64;
+        let (first, last) = (self.first + from, self.first + to);
+        self.found.chained_rows += legs[legs.len() - 1].at - legs[0].at;
+        self.found.chains.push(Chain {
+            first,
+            last,
+            cycles,
+            period,
+            period_squared: mean(periods().map(|p| p * p)) - mean(periods()).powi(2) + period * period,
+            swing: median(legs.iter().map(Leg::swing)),
+            low: median(up.iter().map(|l| l.from)),
+            high: median(up.iter().map(|l| l.to)),
+            on_floor: share(up.iter().filter(|l| l.from <= self.floor + ON_FLOOR).count(), up.len()),
+            rising: long(&up) / (long(&up) + long(&down)),
+            similar: forsman_stattin(&halves, ALIKE, ALIKE) * halves.len() as f64,
+            comparable: halves.len() as f64 - 2.0,
+            decay,
+            agrees,
+            loads: share(halves.iter().filter(|h| h.area >= limit).count(), halves.len()),
+            flow_m3h: mean(self.case.loop_flow_m3h[first..last].iter().copied()),
+            head_kpa: mean(self.case.loop_head_kpa[first..last].iter().copied()),
+        });
+    }
+}
+
+/// Turning points, and the ways between them.
+fn legs(values: &[f64], out: &mut Vec<Leg>) {
+    let (mut low, mut high, mut rising) = (0, 0, None);
+    let mut before: Option<usize> = None;
+    let mut turn = |at: usize| {
+        if let Some(a) = before.replace(at) {
+            out.push(leg(values, a, at));
+        }
+    };
+    for i in 0..values.len() {
+        if rising != Some(false) && values[i] > values[high] {
+            high = i;
+        }
+        if rising != Some(true) && values[i] < values[low] {
+            low = i;
+        }
+        if rising != Some(false) && values[high] - values[i] >= REVERSAL {
+            turn(high);
+            (rising, low) = (Some(false), i);
+        } else if rising != Some(true) && values[i] - values[low] >= REVERSAL {
+            turn(low);
+            (rising, high) = (Some(true), i);
+        }
+    }
+}
+
+/// The way from one turning point to the next; it is timed from its far end, where a floor leaves no doubt when it was left.
+fn leg(values: &[f64], a: usize, b: usize) -> Leg {
+    let (from, to) = (values[a], values[b]);
+    let level = (from + to) / 2.0;
+    let beyond = |j: usize| (values[j] - level) * (to - from) >= 0.0;
+    let mut j = if to > from { b } else { a };
+    let at = if to > from {
+        while j > a + 1 && beyond(j - 1) {
+            j -= 1;
+        }
+        j as f64 - 1.0 + (level - values[j - 1]) / (values[j] - values[j - 1])
+    } else {
+        while j + 1 < b && !beyond(j + 1) {
+            j += 1;
+        }
+        j as f64 + (level - values[j]) / (values[j + 1] - values[j])
+    };
+    Leg { at, level, from, to, rows: (b - a) as f64 }
+}
+
+/// What is left of the rows without the slow movement under the swing, and the half periods it makes [rows].
+fn less_level(values: &[f64], legs: &[Leg], rows: std::ops::Range<usize>) -> (Vec<f64>, Vec<HalfPeriod>) {
+    let mut halves: Vec<HalfPeriod> =
+        legs.windows(2).map(|w| HalfPeriod { length: w[1].at - w[0].at, area: 0.0 }).collect();
+    let mut k = 0;
+    let deviation = rows
+        .map(|row| {
+            while k + 2 < legs.len() && row as f64 > legs[k + 1].at {
+                k += 1;
+            }
+            let (a, b) = (&legs[k], &legs[k + 1]);
+            let part = ((row as f64 - a.at) / (b.at - a.at)).clamp(0.0, 1.0);
+            let e = values[row] - (a.level + (b.level - a.level) * part);
+            halves[k].area += e.abs();
+            e
+        })
+        .collect();
+    (deviation, halves)
+}
+
+/// Miao and Seborg's ratio around a period, and whether the autocorrelation has its maximum near it.
+fn repeats(deviation: &[f64], period: f64) -> (f64, bool) {
+    let centre = mean(deviation.iter().copied());
+    let centred: Vec<f64> = deviation.iter().map(|d| d - centre).collect();
+    let step = (period / LAGS).ceil().max(1.0) as usize;
+    let longest = centred.len().saturating_sub(2);
+    let range = |from: f64, to: f64| {
+        ((from * period).ceil().max(1.0) as usize..=((to * period).floor() as usize).min(longest)).step_by(step)
+    };
+    let value = |lag: usize| (lag as f64, alike_after(&centred, lag));
+    let by = |a: &(f64, f64), b: &(f64, f64)| a.1.total_cmp(&b.1);
+    let Some(most) = range(0.6, 1.4).map(value).max_by(by) else { return (f64::NAN, false) };
+    let first = range(0.2, 1.0).map(value).filter(|v| v.0 < most.0).min_by(by);
+    let second = range(1.0, 1.9).map(value).filter(|v| v.0 > most.0).min_by(by);
+    let (Some(first), Some(second)) = (first, second) else { return (f64::NAN, false) };
+    (decay(first, most, second), (most.0 - period).abs() <= (AGREE * period).max(1.0))
+}
