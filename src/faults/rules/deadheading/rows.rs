@@ -155,8 +155,10 @@ impl<'a> Witness<'a> {
         }
         let bypass_open = case.bypass_position.is_some_and(|b| b[i] > BYPASS_OPEN);
         let alone = self.others.iter().all(|(k, _)| case.pumps[*k].state[i] == State::Off);
-        let own = self.own_meter.map_or(f64::NAN, |m| m[i]);
-        let metered = if own.is_nan() && alone { self.loop_meter.map_or(f64::NAN, |m| m[i]) } else { own };
+        let own = at(self.own_meter, i);
+        let of_loop = at(self.loop_meter, i);
+        // The loop's meter speaks of a pump that runs alone, and of all where it stands at zero.
+        let metered = if own.is_nan() && (alone || of_loop <= ZERO * self.full_m3h) { of_loop } else { own };
         let at_shut_off = self.shut_off_ratio(pump, i);
         if metered.is_finite() {
             return self.by_meter(metered, speed, at_shut_off, bypass_open && own.is_nan());
