@@ -52,7 +52,8 @@ impl World {
         w.rows.pumps[0].best_flow = DESIGN_FLOW;
         w.rows.price = |q, h, _| power(q, speed_for(q, h));
         let n = w.rows.len();
-        w.rows.outdoor = Some((0..n).map(|i| 16.0 + 5.0 * ((w.hour(i) - 9.0) / 12.0 * std::f64::consts::PI).sin()).collect());
+        w.rows.outdoor =
+            Some((0..n).map(|i| 16.0 + 5.0 * ((w.hour(i) - 9.0) / 12.0 * std::f64::consts::PI).sin()).collect());
         w.rows.supply = Some(vec![6.0; n]);
         w.rows.back = Some(vec![12.0; n]);
         w.rows.valves = vec![Some(vec![0.0; n]); 4];
@@ -176,7 +177,8 @@ use Want::{CannotTell, Clear, Found};
 /// One rule's answer; gives the finding where there is one.
 fn check(why: &str, fault: Fault, w: &World, want: Want) -> Option<Finding> {
     let mine = w.rows.judge(&w.plant, fault);
-    let found: Vec<&Finding> = mine.iter().filter_map(|v| if let Verdict::Found(f) = v { Some(&**f) } else { None }).collect();
+    let found: Vec<&Finding> =
+        mine.iter().filter_map(|v| if let Verdict::Found(f) = v { Some(&**f) } else { None }).collect();
     match want {
         Found(subject, day) => {
             assert_eq!(found.len(), 1, "{why}: {mine:#?}");
@@ -184,10 +186,13 @@ fn check(why: &str, fault: Fault, w: &World, want: Want) -> Option<Finding> {
             assert!(found[0].subject == subject && began == day as i64, "{why}: day {began}: {mine:#?}");
             assert!((0.5..=0.97).contains(&found[0].confidence), "{why}: {mine:#?}");
             let of_finding = [&found[0].because, &found[0].change, &found[0].caution];
+            assert!(found[0].evidence.iter().all(|e| e.value.is_finite()), "{why}: {mine:#?}");
             assert!(of_finding.iter().all(|t| !t.is_empty() && !t.contains("NaN")), "{why}: {mine:#?}");
             return Some(found[0].clone());
         }
-        Clear => assert!(mine.iter().all(|v| matches!(v, Verdict::Clear { .. })) && !mine.is_empty(), "{why}: {mine:#?}"),
+        Clear => {
+            assert!(mine.iter().all(|v| matches!(v, Verdict::Clear { .. })) && !mine.is_empty(), "{why}: {mine:#?}")
+        }
         CannotTell(needs) => {
             let tells = |v: &Verdict| matches!(v, Verdict::CannotTell { missing, .. } if needs.is_empty() || missing.iter().any(|m| m == needs));
             assert!(mine.iter().all(tells) && !mine.is_empty(), "{why}: {mine:#?}");
@@ -332,7 +337,8 @@ fn declared_modes_and_commands_are_heard() {
     w.trend(Role::PumpSpeedCommand, Some("P-1"), "fraction", |i| 0.5 + 0.3 * (i % 96) as f64 / 96.0);
     fixed("the command moves from 50 to 80 % and the drive ignores it", &w, Found("P-1", 0));
     // On the floor a command below it moves nothing, one above it should.
-    for (top, want) in [(0.40, false), (0.75, true)] {
+    // Between 6 and 20 h it reaches 0.83 of its top: 33 and 79 %.
+    for (top, want) in [(0.40, false), (0.95, true)] {
         let mut w = World::new(15, DAYS);
         w.plant.control.minimum_speed = Some(Fraction::of_one(0.6));
         w.steady_load(0.3).at_speed(0..DAYS, 0.6);
@@ -453,7 +459,11 @@ fn frost_protection_is_told_apart_or_named() {
         w
     };
     extra("declared, and cold", &frosty(true, true), Clear);
-    extra("runs in the cold only, and nobody declared it", &frosty(false, true), CannotTell("[loop].frost_protection_below"));
+    extra(
+        "runs in the cold only, and nobody declared it",
+        &frosty(false, true),
+        CannotTell("[loop].frost_protection_below"),
+    );
     extra("declared, not trended, and different every night", &frosty(true, false), CannotTell("outdoor-temperature"));
     let mut w = office(15);
     w.plant.system.frost_protection_below = Some(Temperature::celsius(3.0));
@@ -476,7 +486,10 @@ fn schedule_service_and_calls_bear_on_it() {
     w.trend(Role::PlantEnable, None, "", |i| f64::from(u8::from((6..20).contains(&(i / 4 % 24)))));
     extra("no schedule", &w, CannotTell("[[schedule]]"));
     let said = w.rows.judge(&w.plant, Fault::OutOfHoursRunning);
-    assert!(matches!(&said[0], Verdict::CannotTell { why, .. } if why.contains("60 h while the plant was not enabled")), "{said:#?}");
+    assert!(
+        matches!(&said[0], Verdict::CannotTell { why, .. } if why.contains("60 h while the plant was not enabled")),
+        "{said:#?}"
+    );
     let mut w = late();
     w.plant.system.serves = Serves::DomesticHotWater;
     extra("domestic hot water keeps circulating", &w, CannotTell(""));
@@ -513,13 +526,18 @@ fn floored(floor: f64, maker: Option<f64>) -> World {
 
 #[test]
 fn a_floor_above_what_is_asked_is_found() {
-    let f = floor("70 % where 59 % would do and the maker allows 30", &floored(0.70, Some(0.30)), Found("P-1", 0)).unwrap();
+    let f =
+        floor("70 % where 59 % would do and the maker allows 30", &floored(0.70, Some(0.30)), Found("P-1", 0)).unwrap();
     // 280 h of nights at 0.3: head 220 * 0.49 - 5.2 = 102.6 kPa where 72.8 is asked.
     assert!(f.hours > 270.0 && f.waste_kwh.unwrap().low > 0.0, "{f:#?}");
     floor("60 % where 59 % would do", &floored(0.60, Some(0.30)), Clear);
     floor("70 % and the maker allows 67", &floored(0.70, Some(0.67)), Clear);
     floor("no floor is reached: the curve asks more", &floored(0.40, Some(0.30)), Clear);
-    floor("the maker's limit is not declared; 59 % of 70 is no clear excess", &floored(0.70, None), CannotTell("[[pump]].minimum_allowed_speed"));
+    floor(
+        "the maker's limit is not declared; 59 % of 70 is no clear excess",
+        &floored(0.70, None),
+        CannotTell("[[pump]].minimum_allowed_speed"),
+    );
     let f = floor("80 % where 59 % would do, limit not declared", &floored(0.80, None), Found("P-1", 0)).unwrap();
     assert!(f.confidence < 0.6 && f.check_on_site[0].starts_with("Ask the makers"), "{f:#?}");
     floor("no limit, nothing to spare", &floored(0.60, None), Clear);
@@ -550,7 +568,11 @@ fn few_hours_shut_valves_and_least_flow_hold_a_floor() {
         w.rows.bypass_position = position.map(|p| vec![p; n]);
         w
     };
-    floor("a three-way coil keeps the machine's flow, which falls with speed", &kept(Bypass::ThreeWayCoils, None), Clear);
+    floor(
+        "a three-way coil keeps the machine's flow, which falls with speed",
+        &kept(Bypass::ThreeWayCoils, None),
+        Clear,
+    );
     floor("a controlled bypass opens further", &kept(Bypass::TwoWay, Some(0.4)), Found("P-1", 0));
     floor("a controlled bypass that is all but open", &kept(Bypass::TwoWay, Some(0.9)), Clear);
     let mut w = kept(Bypass::ThreeWayCoils, None);
@@ -648,7 +670,7 @@ fn part_load_of_a_pump_that_fits_is_no_fault() {
             w.run(1, i, q, s);
         }
     }
-    w.rows.pumps[1].best_flow = 50.0;
+    w.rows.pumps[1].best_flow = 30.0;
     let f = region("the larger of two runs far left beside the other", &w, Found("P-1", 0)).unwrap();
     assert!(f.because.contains("At its design duty"), "{f:#?}");
 }
@@ -729,11 +751,16 @@ fn only(w: &World, pump: &str) -> Vec<Verdict> {
 fn a_pump_behind_its_check_valve_is_found() {
     for minutes in [1, 5, 15] {
         // 45 % makes 44.6 kPa at no flow; the header holds 83 and more: it opens from sqrt(83 / 220) = 61 % on.
-        let f = dead("two hours a day at 45 % beside a pump at 65 to 78 %", &second_at(0.45, 2.0, minutes), Found("P-2", 0)).unwrap();
+        let f = dead(
+            "two hours a day at 45 % beside a pump at 65 to 78 %",
+            &second_at(0.45, 2.0, minutes),
+            Found("P-2", 0),
+        )
+        .unwrap();
         assert!(f.urgency == Urgency::Act && f.because.contains("check valve"), "{f:#?}");
         assert!(f.caution.contains("casing") && f.caution.contains("Local codes"), "{f:#?}");
-        // 0.5 kW over 56 h.
-        assert!((f.waste_kwh.unwrap().estimate - 28.0).abs() < 1.0, "{f:#?}");
+        // 0.5 kW over 56 h, 28 days of two.
+        assert!((f.waste_kwh.unwrap().estimate - 28.0).abs() < 0.1, "{f:#?}");
         // 0.5 kW electric, 0.85 of it to the shaft, into 10 L: 0.425 * 60 / (0.01 * 998.2 * 4.185) = 0.61 K/min.
         let pace = f.evidence.iter().find(|e| e.unit == "K/min").unwrap().value;
         assert!((pace - 0.61).abs() < 0.01, "{pace}");
@@ -741,9 +768,17 @@ fn a_pump_behind_its_check_valve_is_found() {
         assert_eq!(f.urgency, Urgency::Plan, "no stretch of an hour: {f:#?}");
     }
     let w = second_at(0.45, 1.0 / 6.0, 5);
-    assert!(!only(&w, "P-2").iter().any(|v| matches!(v, Verdict::Found(_))), "ten minutes a day are staging: {:#?}", only(&w, "P-2"));
+    assert!(
+        !only(&w, "P-2").iter().any(|v| matches!(v, Verdict::Found(_))),
+        "ten minutes a day are staging: {:#?}",
+        only(&w, "P-2")
+    );
     let w = second_at(0.72, 2.0, 5);
-    assert!(!only(&w, "P-2").iter().any(|v| matches!(v, Verdict::Found(_))), "72 % makes 114 kPa, above what is held at 8 to 10 h: {:#?}", only(&w, "P-2"));
+    assert!(
+        !only(&w, "P-2").iter().any(|v| matches!(v, Verdict::Found(_))),
+        "72 % makes 114 kPa, above what is held at 8 to 10 h: {:#?}",
+        only(&w, "P-2")
+    );
     let mut w = second_at(0.45, 2.0, 5);
     w.rows.trends.clear();
     assert!(matches!(&only(&w, "P-2")[0], Verdict::CannotTell { .. }), "speed and power alone: {:#?}", only(&w, "P-2"));
@@ -871,6 +906,8 @@ fn rows_with_nothing_in_them_pass() {
         assert!(answers(&w));
         w.plant.pumps.clear();
         w.rows.pumps.clear();
-        assert!(w.rows.judge(&w.plant, Fault::OutOfHoursRunning).iter().all(|v| matches!(v, Verdict::CannotTell { .. })));
+        assert!(
+            w.rows.judge(&w.plant, Fault::OutOfHoursRunning).iter().all(|v| matches!(v, Verdict::CannotTell { .. }))
+        );
     }
 }

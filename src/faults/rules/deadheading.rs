@@ -130,7 +130,13 @@ fn strong_caution(case: &Case) -> &'static str {
     }
 }
 
-fn because(case: &Case, pump: &PumpCase, (total, longest, days): (f64, f64, usize), behind: Option<(f64, f64)>, pace: f64) -> String {
+fn because(
+    case: &Case,
+    pump: &PumpCase,
+    (total, longest, days): (f64, f64, usize),
+    behind: Option<(f64, f64)>,
+    pace: f64,
+) -> String {
     let how = match behind {
         Some((speed, held)) => format!(
             "at {} of rated speed behind a check valve that {} between the headers keep shut below {}",
@@ -160,10 +166,22 @@ fn evidence(pump: &PumpCase, (total, longest): (f64, f64), speed: f64, held: f64
     ];
     if held.is_finite() && pump.shut_off_kpa.is_finite() {
         let opens = opening_speed(held, pump.shut_off_kpa);
-        out.push(number("speed that opens its check valve", opens, "fraction", "below the speed it runs at", "square root of the head held over the head at shut-off (affinity laws)"));
+        out.push(number(
+            "speed that opens its check valve",
+            opens,
+            "fraction",
+            "below the speed it runs at",
+            "square root of the head held over the head at shut-off (affinity laws)",
+        ));
     }
     if pace.is_finite() {
-        out.push(number("warming of 10 L of water by its shaft power", pace, "K/min", "none", "heat balance of the casing, metal left out"));
+        out.push(number(
+            "warming of 10 L of water by its shaft power",
+            pace,
+            "K/min",
+            "none",
+            "heat balance of the casing, metal left out",
+        ));
     }
     out
 }
@@ -178,7 +196,10 @@ fn could_be(behind: bool, seen: &Seen) -> Vec<String> {
             out.push("a flow meter that stands or is cut off at low flow".to_owned());
         }
         out.push("a trickle past valves that do not shut tight, which carries the heat away".to_owned());
-        out.push("a broken coupling: the motor turns, the pump does not (its power is then that of an idling motor)".to_owned());
+        out.push(
+            "a broken coupling: the motor turns, the pump does not (its power is then that of an idling motor)"
+                .to_owned(),
+        );
     }
     out
 }
@@ -211,7 +232,8 @@ fn first_row(case: &Case, seen: &Seen) -> usize {
         y[days.partition_point(|d| d.end <= s.rows.start)] += s.hours;
     }
     let first = seen.stretches[0].rows.start;
-    let step = onset::step(&y, &[], 2).filter(|s| s.t >= onset::BELIEVED && s.size >= STEP_H && s.before < s.size / 2.0);
+    let step =
+        onset::step(&y, &[], 2).filter(|s| s.t >= onset::BELIEVED && s.size >= STEP_H && s.before < s.size / 2.0);
     let from = step.map_or(0, |s| days[s.at].start);
     seen.stretches.iter().map(|s| s.rows.start).find(|i| *i >= from).unwrap_or(first)
 }

@@ -57,7 +57,8 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
         return cannot_tell(FAULT, pump.name, &["pump-speed"], why);
     }
     let mut days = stays::days(case, pump);
-    let stays: Vec<Stay> = stays::gather(case, pump, &mut days, |rows, level, coarse| weigh(case, pump, rows, level, coarse));
+    let stays: Vec<Stay> =
+        stays::gather(case, pump, &mut days, |rows, level, coarse| weigh(case, pump, rows, level, coarse));
     let hand: Vec<&Stay> = stays.iter().filter(|s| s.kind == Kind::Hand).collect();
     let judged = Judged::new(case, &days, &hand, running);
     if !judged.enough() {
@@ -70,9 +71,9 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
 fn meant_to_stand(control: &Control) -> Option<&'static str> {
     match control.mode {
         Some(ControlMode::FixedSpeed) => Some("the pump is declared to run at a fixed speed: that it does is no fault"),
-        Some(ControlMode::ConstantFlow) => {
-            Some("the declared control holds one flow: with a loop that does not change, one speed is what it should show")
-        }
+        Some(ControlMode::ConstantFlow) => Some(
+            "the declared control holds one flow: with a loop that does not change, one speed is what it should show",
+        ),
         _ => None,
     }
 }
@@ -142,7 +143,8 @@ fn against_end(case: &Case, pump: &PumpCase, rows: &[usize], end: Kind) -> Optio
     }
     if known * 2 >= rows.len() {
         let contradicts = beyond as f64 >= CONTRADICTS * known as f64;
-        return contradicts.then(|| Moved::head_off_curve(median(excess.iter().copied()), beyond as f64 / known as f64));
+        return contradicts
+            .then(|| Moved::head_off_curve(median(excess.iter().copied()), beyond as f64 / known as f64));
     }
     if end != Kind::Full {
         return None;
@@ -183,7 +185,8 @@ impl Judged {
 }
 
 fn not_in_hand(case: &Case, pump: &PumpCase, stays: &[Stay], judged: &Judged) -> Verdict {
-    let hours = |kind: Kind| stays.iter().filter(|s| s.kind == kind).map(|s| s.rows.len()).sum::<usize>() as f64 * case.step_h;
+    let hours =
+        |kind: Kind| stays.iter().filter(|s| s.kind == kind).map(|s| s.rows.len()).sum::<usize>() as f64 * case.step_h;
     let (full, floor, still) = (hours(Kind::Full), hours(Kind::Floor), hours(Kind::Still));
     let on_curve = hours(Kind::Follows);
     if judged.moving_h + on_curve >= LEAST_MOVING_H {
@@ -206,7 +209,9 @@ fn not_in_hand(case: &Case, pump: &PumpCase, stays: &[Stay], judged: &Judged) ->
         return cannot_tell(FAULT, pump.name, &["pump-mode", "pump-head"], why);
     }
     if floor >= still && floor > 0.0 {
-        let why = format!("for {floor:.0} h it rests on its speed floor, where its control would hold it too; nothing else was seen");
+        let why = format!(
+            "for {floor:.0} h it rests on its speed floor, where its control would hold it too; nothing else was seen"
+        );
         return cannot_tell(FAULT, pump.name, &["pump-mode", "weeks of higher load"], why);
     }
     let why = "the speed stands, and so does what would move it: one steady load and a drive in hand look the same";
@@ -218,7 +223,8 @@ fn found(case: &Case, pump: &PumpCase, days: &[stays::Day], hand: &[&Stay], judg
     let moved_elsewhere = judged.moving_h >= LEAST_MOVING_H;
     match case.plant.control.mode {
         None if !proof && !moved_elsewhere => {
-            let why = "the speed never moves, and no control mode is declared: the pump may be meant to run at one speed";
+            let why =
+                "the speed never moves, and no control mode is declared: the pump may be meant to run at one speed";
             return cannot_tell(FAULT, pump.name, &["[control].mode"], why);
         }
         Some(ControlMode::External) if !proof => {
@@ -264,7 +270,9 @@ fn found(case: &Case, pump: &PumpCase, days: &[stays::Day], hand: &[&Stay], judg
             "Watch the pressure sensor and its setpoint while a valve is moved: a healthy drive answers within a minute.",
         ]),
         change: "Return the drive and its controller to automatic, and find out first why it was put in hand.".into(),
-        caution: case.caution("Whoever put it in hand may have had a reason: a failed sensor, a machine that trips on low flow."),
+        caution: case.caution(
+            "Whoever put it in hand may have had a reason: a failed sensor, a machine that trips on low flow.",
+        ),
     }))
 }
 
@@ -328,7 +336,13 @@ fn confidence(case: &Case, judged: &Judged, moved: &[&Moved], proof: bool, moved
 fn evidence(level: f64, judged: &Judged, moved: &[&Moved]) -> Vec<crate::faults::Evidence> {
     let mut out = vec![
         number("speed it stood at", level, "fraction", "moves with the load", "speed trend, running rows"),
-        number("hours it stood", judged.hand_h, "h", format!("below {LEAST_HAND_H:.0}"), "days on which one speed holds"),
+        number(
+            "hours it stood",
+            judged.hand_h,
+            "h",
+            format!("below {LEAST_HAND_H:.0}"),
+            "days on which one speed holds",
+        ),
     ];
     out.extend(moved.iter().take(5).map(|m| m.evidence()));
     out
@@ -348,7 +362,9 @@ fn could_be(case: &Case, judged: &Judged, proof: bool) -> Vec<String> {
         out.push("a speed reading that is frozen while the drive follows its control".to_owned());
     }
     if judged.weak_only {
-        out.push("a loop whose resistance hardly changes (three-way valves), where control holds one speed too".to_owned());
+        out.push(
+            "a loop whose resistance hardly changes (three-way valves), where control holds one speed too".to_owned(),
+        );
     }
     out.push("a speed limit set in the drive (equal minimum and maximum)".to_owned());
     out

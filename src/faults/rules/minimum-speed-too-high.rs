@@ -85,7 +85,9 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     let floor = look(case, pump, limit, spare);
     let hours = |rows: usize| rows as f64 * case.step_h;
     if hours(floor.known) < LEAST_KNOWN_H {
-        let why = format!("fewer than {LEAST_KNOWN_H:.0} steady hours in which both the head and what the control asks are known");
+        let why = format!(
+            "fewer than {LEAST_KNOWN_H:.0} steady hours in which both the head and what the control asks are known"
+        );
         return cannot_tell(FAULT, pump.name, &["pump-head", "[control]"], why);
     }
     let many = hours(floor.spent.len()) >= LEAST_H && floor.spent.len() as f64 >= LEAST_SHARE * floor.running as f64;
@@ -94,7 +96,8 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     }
     let spent_kpa = median(floor.spent.iter().map(|&i| pump.head_kpa[i] - asked_kpa(case, pump, i)));
     if floor.excess_above_kpa > ALSO_ABOVE * spent_kpa {
-        let why = "above its floor the head is off what the control asks as well: the whole curve is off, or its declaration";
+        let why =
+            "above its floor the head is off what the control asks as well: the whole curve is off, or its declaration";
         return cannot_tell(FAULT, pump.name, &[], why);
     }
     let declared = speed_floor(&case.plant.control, pump.state, pump.speed).map(|f| f.0);
@@ -114,7 +117,15 @@ fn serves(case: &Case, pump: &PumpCase, i: usize) -> bool {
 }
 
 fn look(case: &Case, pump: &PumpCase, lowest: f64, spare: f64) -> Floor {
-    let mut floor = Floor { on: 0, spent: Vec::new(), running: 0, known: 0, by_day: Vec::new(), lowest, excess_above_kpa: f64::NAN };
+    let mut floor = Floor {
+        on: 0,
+        spent: Vec::new(),
+        running: 0,
+        known: 0,
+        by_day: Vec::new(),
+        lowest,
+        excess_above_kpa: f64::NAN,
+    };
     let mut above: Vec<f64> = Vec::new();
     for day in case.days() {
         let steady = || day.clone().filter(|&i| serves(case, pump, i));
@@ -183,7 +194,8 @@ struct LeastFlow<'a> {
 impl<'a> LeastFlow<'a> {
     fn of(case: &Case<'a>) -> Self {
         let with = case.plant.sources.iter().filter_map(|s| s.minimum_flow.map(|q| (q.in_m3h(), s.name.as_str())));
-        let machines: Option<Vec<_>> = with.map(|(q, name)| Some((q, case.trend(Role::SourceStatus, Some(name))?))).collect();
+        let machines: Option<Vec<_>> =
+            with.map(|(q, name)| Some((q, case.trend(Role::SourceStatus, Some(name))?))).collect();
         Self {
             own_m3h: case.plant.system.minimum_flow.map_or(0.0, Flow::in_m3h),
             any_m3h: case.minimum_flow_m3h(),
@@ -203,7 +215,9 @@ fn least_flow_speed(case: &Case, pump: &PumpCase) -> Result<Option<f64>, &'stati
         return Ok(None);
     }
     let least = LeastFlow::of(case);
-    let flow = |i: usize| if case.loop_flow_low_m3h[i].is_finite() { case.loop_flow_low_m3h[i] } else { case.loop_flow_m3h[i] };
+    let flow = |i: usize| {
+        if case.loop_flow_low_m3h[i].is_finite() { case.loop_flow_low_m3h[i] } else { case.loop_flow_m3h[i] }
+    };
     let rows = || (0..case.rows()).filter(|&i| serves(case, pump, i));
     let known = rows().filter(|&i| flow(i).is_finite()).count();
     if known * 2 < rows().count() {
@@ -232,10 +246,15 @@ fn not_found(case: &Case, pump: &PumpCase, floor: &Floor, maker: Option<f64>) ->
     let Some(maker) = maker else {
         // With no limit at all, would there be anything to spare?
         if look(case, pump, 0.0, SPARE).spent.len() as f64 * case.step_h >= LEAST_H {
-            let why = "the floor holds more head than is asked, but without the maker's limit no lower one can be proposed";
+            let why =
+                "the floor holds more head than is asked, but without the maker's limit no lower one can be proposed";
             return cannot_tell(FAULT, pump.name, &["[[pump]].minimum_allowed_speed"], why);
         }
-        return clear(FAULT, pump.name, format!("a floor {} of rated speed above what the curve asks, for {LEAST_H:.0} h", say::percent(SPARE)));
+        return clear(
+            FAULT,
+            pump.name,
+            format!("a floor {} of rated speed above what the curve asks, for {LEAST_H:.0} h", say::percent(SPARE)),
+        );
     };
     let held = if floor.lowest > maker + 0.01 {
         format!(" (here {}, by the least flow)", say::percent(floor.lowest))
@@ -259,7 +278,8 @@ fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, maker: Option<
     let rows = &floor.spent;
     let hours = rows.len() as f64 * case.step_h;
     let first = first_row(case, floor);
-    let enough = quantile(rows.iter().map(|&i| enough_speed(case, pump, i, asked_kpa(case, pump, i)).max(floor.lowest)), 0.5);
+    let enough =
+        quantile(rows.iter().map(|&i| enough_speed(case, pump, i, asked_kpa(case, pump, i)).max(floor.lowest)), 0.5);
     let head = median(rows.iter().map(|&i| pump.head_kpa[i]));
     let asked = median(rows.iter().map(|&i| target_kpa(case, pump, i, asked_kpa(case, pump, i))));
     let waste = price::waste(case, rows, |i| (case.loop_flow_m3h[i], at_lower_floor(case, pump, i, floor.lowest)));

@@ -46,12 +46,19 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
 fn missing(case: &Case) -> Option<Verdict> {
     let tell = |missing: &[&str], why: String| Some(cannot_tell(FAULT, "loop", missing, why));
     if case.plant.schedule.is_empty() {
-        return tell(&["[[schedule]]"], format!("no schedule is declared: nothing says when the loop is meant to stand{}", stands_idle(case)));
+        return tell(
+            &["[[schedule]]"],
+            format!("no schedule is declared: nothing says when the loop is meant to stand{}", stands_idle(case)),
+        );
     }
     if case.plant.system.serves == Serves::DomesticHotWater {
-        return tell(&[], "domestic hot water: circulation keeps the water safe, and its hours are not judged here".into());
+        return tell(
+            &[],
+            "domestic hot water: circulation keeps the water safe, and its hours are not judged here".into(),
+        );
     }
-    let outside = (0..case.rows()).filter(|&i| !case.in_schedule[i] && runs::on(case, i).is_some()).count() as f64 * case.step_h;
+    let outside =
+        (0..case.rows()).filter(|&i| !case.in_schedule[i] && runs::on(case, i).is_some()).count() as f64 * case.step_h;
     if outside < LEAST_OUTSIDE_H {
         let why = format!("fewer than {LEAST_OUTSIDE_H:.0} h outside the schedule with a known pump state");
         return tell(&["pump-status"], why);
@@ -61,7 +68,8 @@ fn missing(case: &Case) -> Option<Verdict> {
 
 /// Without a schedule: hours in which pumps run while the plant is not enabled or every trended fan stands.
 fn stands_idle(case: &Case) -> String {
-    let hours = (0..case.rows()).filter(|&i| runs::on(case, i) == Some(true) && idle(case, i)).count() as f64 * case.step_h;
+    let hours =
+        (0..case.rows()).filter(|&i| runs::on(case, i) == Some(true) && idle(case, i)).count() as f64 * case.step_h;
     if hours < LEAST_H {
         return String::new();
     }
@@ -79,7 +87,8 @@ fn idle(case: &Case, i: usize) -> bool {
 fn called(case: &Case, i: usize) -> bool {
     let enabled = case.trend(Role::PlantEnable, None).is_some_and(|e| e[i] >= 0.5);
     let machine = case.trends.iter().filter(|t| t.role == Role::SourceStatus).any(|t| t.values[i] >= 0.5);
-    let coil = case.coils.iter().any(|c| c.fan_on.is_some_and(|f| f[i] >= 0.5) && c.valve.is_some_and(|v| v[i] > CALLS));
+    let coil =
+        case.coils.iter().any(|c| c.fan_on.is_some_and(|f| f[i] >= 0.5) && c.valve.is_some_and(|v| v[i] > CALLS));
     enabled || machine || coil
 }
 
@@ -110,7 +119,10 @@ fn judge_loop(case: &Case) -> Verdict {
 fn first_row(outside: &Outside, rows: &[usize]) -> usize {
     let Some(&first) = rows.first() else { return 0 };
     let step = onset::step(&outside.excess_h, std::slice::from_ref(&outside.free_h), 2);
-    let Some(step) = step.filter(|s| s.t >= onset::BELIEVED && s.size >= LEAST_MEAN_H && s.before < s.size / 2.0) else { return first };
+    let Some(step) = step.filter(|s| s.t >= onset::BELIEVED && s.size >= LEAST_MEAN_H && s.before < s.size / 2.0)
+    else {
+        return first;
+    };
     let from = outside.days[step.at].start;
     rows.iter().copied().find(|i| *i >= from).unwrap_or(first)
 }
@@ -121,7 +133,8 @@ fn frost_hides(case: &Case, outside: &Outside, rows: &[usize]) -> Option<Verdict
     let Some(outdoor) = case.outdoor_c else {
         let daily: Vec<f64> = outside.excess_h.iter().copied().filter(|h| *h > 0.0).collect();
         let middle = median(daily.iter().copied());
-        let alike = daily.iter().filter(|h| (**h - middle).abs() <= ALIKE_H).count() as f64 >= ALIKE_SHARE * daily.len() as f64;
+        let alike =
+            daily.iter().filter(|h| (**h - middle).abs() <= ALIKE_H).count() as f64 >= ALIKE_SHARE * daily.len() as f64;
         let why = "frost protection is declared, outdoor air is not trended, and the hours differ from day to day as they would with the weather";
         return (declared && !alike).then(|| cannot_tell(FAULT, "loop", &["outdoor-temperature"], why));
     };
@@ -133,8 +146,12 @@ fn frost_hides(case: &Case, outside: &Outside, rows: &[usize]) -> Option<Verdict
     let free = || (0..case.rows()).filter(|&i| !case.in_schedule[i] && runs::on(case, i).is_some());
     let mild = free().filter(|i| outdoor[*i] >= FROST_C).count() as f64;
     let mild_running = rows.iter().filter(|i| outdoor[**i] >= FROST_C).count() as f64;
-    let looks = in_cold >= IN_THE_COLD * rows.len() as f64 && mild * case.step_h >= LEAST_OUTSIDE_H && mild_running <= IN_THE_MILD * mild;
-    let why = format!("the pumps run outside the schedule only while it is below {FROST_C:.0} degC: frost protection that is not declared would look so");
+    let looks = in_cold >= IN_THE_COLD * rows.len() as f64
+        && mild * case.step_h >= LEAST_OUTSIDE_H
+        && mild_running <= IN_THE_MILD * mild;
+    let why = format!(
+        "the pumps run outside the schedule only while it is below {FROST_C:.0} degC: frost protection that is not declared would look so"
+    );
     looks.then(|| cannot_tell(FAULT, "loop", &["[loop].frost_protection_below"], why))
 }
 
@@ -143,7 +160,8 @@ fn found(case: &Case, outside: &Outside, rows: &[usize], days: usize) -> Verdict
     let share = |what: &dyn Fn(usize) -> bool| rows.iter().filter(|&&i| what(i)).count() as f64 / rows.len() as f64;
     let (calls, idles) = (share(&|i| called(case, i)), share(&|i| idle(case, i)));
     let waste = energy(case, rows);
-    let stake = case.plant.system.serves != Serves::Comfort || case.plant.coils.iter().any(|c| c.serves != Serves::Comfort);
+    let stake =
+        case.plant.system.serves != Serves::Comfort || case.plant.coils.iter().any(|c| c.serves != Serves::Comfort);
     let urgency = price::urgency(case, waste, false);
     let per_day = hours / days.max(1) as f64;
     let per_year = price::per_year(case, waste);
@@ -167,9 +185,21 @@ fn found(case: &Case, outside: &Outside, rows: &[usize], days: usize) -> Verdict
             price::money(case, per_year),
         ),
         evidence: vec![
-            number("hours outside the schedule", hours, "h", format!("below {LEAST_H:.0}"), "pump states against the declared schedule"),
+            number(
+                "hours outside the schedule",
+                hours,
+                "h",
+                format!("below {LEAST_H:.0}"),
+                "pump states against the declared schedule",
+            ),
             number("hours on each such day", per_day, "h", format!("below {LEAST_MEAN_H:.1}"), "the same"),
-            number("share of them in which coils or machines call", calls, "fraction", "none", "plant-enable, source-status, fans and valves"),
+            number(
+                "share of them in which coils or machines call",
+                calls,
+                "fraction",
+                "none",
+                "plant-enable, source-status, fans and valves",
+            ),
             number("share of them in which plant or fans stand", idles, "fraction", "-", "plant-enable and fan-status"),
         ],
         could_also_be: could_be(case, calls, stake),
@@ -183,7 +213,8 @@ fn found(case: &Case, outside: &Outside, rows: &[usize], days: usize) -> Verdict
         } else {
             "Stop the pumps outside the schedule, or declare the hours that are meant.".into()
         },
-        caution: case.caution("Frost protection, and the cooling down of a boiler or chiller after its stop, must go on."),
+        caution: case
+            .caution("Frost protection, and the cooling down of a boiler or chiller after its stop, must go on."),
     }))
 }
 

@@ -6,7 +6,7 @@
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::{median, quantile};
-use crate::faults::{Case, Fault, Finding, PumpCase, Urgency, Verdict, onset, say};
+use crate::faults::{Case, Evidence, Fault, Finding, PumpCase, Urgency, Verdict, onset, say};
 use crate::operating::{Basis, State};
 use crate::plant::Role;
 use crate::quantity::ShaftSpeed;
@@ -128,7 +128,11 @@ impl Judged {
         let side = |outside: &dyn Fn(&(f64, f64, f64)) -> bool| {
             let of: Vec<usize> = rows.iter().filter(|(_, x)| outside(x)).map(|(i, _)| *i).collect();
             let energy: f64 = of.iter().map(|&i| pump.power_kw[i]).filter(|p| p.is_finite()).sum();
-            Side { share: of.len() as f64 / rows.len() as f64, energy: if all > 0.0 { energy / all } else { f64::NAN }, rows: of }
+            Side {
+                share: of.len() as f64 / rows.len() as f64,
+                energy: if all > 0.0 { energy / all } else { f64::NAN },
+                rows: of,
+            }
         };
         Self {
             high_limit,
@@ -161,9 +165,11 @@ fn oversized(case: &Case, pump: &PumpCase, judged: &Judged) -> bool {
 fn design_ratio(case: &Case, pump: &PumpCase, rows: &[usize]) -> f64 {
     let on_duty = case.plant.system.pumps_on_duty.unwrap_or_else(|| usize::from(usual_pumps_on(case, rows)));
     let flow = case.design_flow_m3h() / on_duty.max(1) as f64;
-    let b = median(rows.iter().filter(|&&i| pump.flow_m3h[i] > 0.0).map(|&i| {
-        (pump.speed[i].powi(2) * pump.shut_off_kpa - pump.head_kpa[i]) / pump.flow_m3h[i].powi(2)
-    }));
+    let b = median(
+        rows.iter()
+            .filter(|&&i| pump.flow_m3h[i] > 0.0)
+            .map(|&i| (pump.speed[i].powi(2) * pump.shut_off_kpa - pump.head_kpa[i]) / pump.flow_m3h[i].powi(2)),
+    );
     let squared = (case.design_head_kpa() + b.max(0.0) * flow * flow) / pump.shut_off_kpa;
     // A pump that cannot reach the duty is not too large for it.
     let speed = squared.sqrt().clamp(SLOWEST, 1.0);
@@ -183,7 +189,8 @@ fn specific_speed_us(pump: &PumpCase) -> f64 {
     let at = pump.best_flow_m3h * s;
     let (flow, head) = (&curve.head_flow_m3h, &curve.head_kpa);
     let k = flow.partition_point(|q| *q <= at).clamp(1, flow.len().max(2) - 1);
-    let (Some(&q0), Some(&q1), Some(&h0), Some(&h1)) = (flow.get(k - 1), flow.get(k), head.get(k - 1), head.get(k)) else {
+    let (Some(&q0), Some(&q1), Some(&h0), Some(&h1)) = (flow.get(k - 1), flow.get(k), head.get(k - 1), head.get(k))
+    else {
         return f64::NAN;
     };
     let head_kpa = (h0 + (h1 - h0) * (at - q0) / (q1 - q0)) / (s * s);
@@ -197,8 +204,8 @@ fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -> Verdict {
     let at_design = design_ratio(case, pump, &side.rows);
     let staged = staging_explains(case, pump, side, left);
     let (limit, what) = if left { (LOW, "below") } else { (judged.high_limit, "above") };
-    let energy = if judged.energy_known { format!(" and {} of its energy", say::percent(side.energy)) } else { String::new() };
-    let source = "ANSI/HI 9.6.3 as quoted in a trade article";
+    let energy =
+        if judged.energy_known { format!(" and {} of its energy", say::percent(side.energy)) } else { String::new() };
     Verdict::Found(Box::new(Finding {
         fault: FAULT,
         subject: pump.name.into(),
@@ -218,15 +225,13 @@ fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -> Verdict {
             pump.name,
             say::percent(limit),
             say::percent(judged.middle),
-            if at_design.is_finite() { format!(" At its design duty it would be at {}.", say::percent(at_design)) } else { String::new() },
+            if at_design.is_finite() {
+                format!(" At its design duty it would be at {}.", say::percent(at_design))
+            } else {
+                String::new()
+            },
         ),
-        evidence: vec![
-            number("flow over best-efficiency flow, middle of the hours", judged.middle, "fraction", format!("{LOW} to {}", judged.high_limit), source),
-            number("the same, reached in one hour of twenty", judged.reaches, "fraction", "about 1", source),
-            number("share of the steady hours outside", side.share, "fraction", format!("below {MOST_HOURS}"), "whole 95 % interval outside"),
-            number("share of the energy outside", side.energy, "fraction", "below one half", "power over those hours"),
-            number("US specific speed", specific_speed_us(pump), "-", format!("above {FAST:.0} the region ends at {HIGH_OF_FAST}"), "rated speed and table"),
-        ],
+        evidence: evidence(pump, judged, side),
         could_also_be: could_be(left, staged),
         check_on_site: lines(if left {
             &[
@@ -250,6 +255,32 @@ fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -> Verdict {
     }))
 }
 
+fn evidence(pump: &PumpCase, judged: &Judged, side: &Side) -> Vec<Evidence> {
+    let source = "ANSI/HI 9.6.3 as quoted in a trade article";
+    let region = format!("{LOW} to {}", judged.high_limit);
+    let mut out = vec![
+        number("flow over best-efficiency flow, middle of the hours", judged.middle, "fraction", region, source),
+        number("the same, reached in one hour of twenty", judged.reaches, "fraction", "about 1", source),
+        number(
+            "share of the steady hours outside",
+            side.share,
+            "fraction",
+            format!("below {MOST_HOURS}"),
+            "whole 95 % interval outside",
+        ),
+        number("share of the energy outside", side.energy, "fraction", "below one half", "power over those hours"),
+        number(
+            "US specific speed",
+            specific_speed_us(pump),
+            "-",
+            format!("above {FAST:.0} the region ends at {HIGH_OF_FAST}"),
+            "rated speed and table",
+        ),
+    ];
+    out.retain(|e| e.value.is_finite());
+    out
+}
+
 fn first_row(case: &Case, pump: &PumpCase, side: &Side) -> usize {
     const STEP: f64 = 0.4;
     let days = case.days();
@@ -268,7 +299,11 @@ fn first_row(case: &Case, pump: &PumpCase, side: &Side) -> usize {
 fn staging_explains(case: &Case, pump: &PumpCase, side: &Side, left: bool) -> bool {
     let n = f64::from(usual_pumps_on(case, &side.rows));
     let x = median(side.rows.iter().map(|&i| pump.flow_m3h[i] / (pump.speed[i] * pump.best_flow_m3h)));
-    if left { n >= 2.0 && x * n / (n - 1.0) >= LOW } else { (n as usize) < case.pumps.len() && x * n / (n + 1.0) <= HIGH }
+    if left {
+        n >= 2.0 && x * n / (n - 1.0) >= LOW
+    } else {
+        (n as usize) < case.pumps.len() && x * n / (n + 1.0) <= HIGH
+    }
 }
 
 fn confidence(judged: &Judged, side: &Side, staged: bool, pump: &PumpCase) -> f64 {
@@ -292,7 +327,9 @@ fn could_be(left: bool, staged: bool) -> Vec<String> {
         out.push("a season of low load, where the design duty is not reached".to_owned());
     } else {
         out.push("a bypass that stands open or valves that do not shut, so that the loop passes too much".to_owned());
-        out.push("less resistance than designed, with the pump in hand or its setting above what the loop needs".to_owned());
+        out.push(
+            "less resistance than designed, with the pump in hand or its setting above what the loop needs".to_owned(),
+        );
     }
     out.push("a pump table of another impeller".to_owned());
     out

@@ -63,10 +63,8 @@ impl Seen {
             }
             let end = i + (i..n).take_while(|&k| turns(pump.state[k])).count();
             let exercise = (end - i) as f64 * case.step_h <= EXERCISE_H;
-            let stops = end < n;
             for k in i..end {
-                // The last row before a stop is partly stopped.
-                if exercise || pump.state[k] == State::Starting || (stops && k + 1 == end) {
+                if exercise || pump.state[k] == State::Starting {
                     continue;
                 }
                 match witness.flows(case, pump, k) {

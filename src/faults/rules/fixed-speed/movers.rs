@@ -35,7 +35,9 @@ impl Moved {
         let (low, high) = (self.low, self.high);
         match (self.name, self.unit) {
             ("mode", _) => "its mode point says hand".to_owned(),
-            ("head off its curve", _) => format!("its head lay {low:.0} kPa off what its control asks in {:.0} % of those hours", high * 100.0),
+            ("head off its curve", _) => {
+                format!("its head lay {low:.0} kPa off what its control asks in {:.0} % of those hours", high * 100.0)
+            }
             (name, "fraction") => format!("{name} moved from {:.0} to {:.0} %", low * 100.0, high * 100.0),
             (name, "degC" | "K") => format!("{name} moved between {low:.1} and {high:.1} {}", self.unit),
             (name, unit) => format!("{name} moved between {low:.2} and {high:.2} {unit}"),
@@ -44,14 +46,33 @@ impl Moved {
     pub(super) fn evidence(&self) -> Evidence {
         let source = "5th to 95th per cent of the hours it stood";
         match self.name {
-            "mode" => number("mode point says hand", self.high, "fraction", "automatic", "pump-mode, share of those hours"),
-            "head off its curve" => number("head less what is asked", self.low, "kPa", "on the curve", "head and control curve"),
-            _ => number(format!("range of {}", self.name), self.high - self.low, self.unit, format!("a speed that moves from {:.3} on", self.least), source),
+            "mode" => {
+                number("mode point says hand", self.high, "fraction", "automatic", "pump-mode, share of those hours")
+            }
+            "head off its curve" => {
+                number("head less what is asked", self.low, "kPa", "on the curve", "head and control curve")
+            }
+            _ => number(
+                format!("range of {}", self.name),
+                self.high - self.low,
+                self.unit,
+                format!("a speed that moves from {:.3} on", self.least),
+                source,
+            ),
         }
     }
     pub(super) fn head_off_curve(off_kpa: f64, share: f64) -> Self {
         let name = "head off its curve";
-        Self { name, strength: Strength::Strong, times: 1.0 + share, is_mode: false, low: off_kpa, high: share, unit: "kPa", least: 0.0 }
+        Self {
+            name,
+            strength: Strength::Strong,
+            times: 1.0 + share,
+            is_mode: false,
+            low: off_kpa,
+            high: share,
+            unit: "kPa",
+            least: 0.0,
+        }
     }
     pub(super) fn throttled_at_full(low: f64, high: f64) -> Self {
         let name = "power at full speed";
@@ -168,7 +189,9 @@ fn varies(case: &Case) -> bool {
 
 /// Mean opening of the trended two-way valves whose fan is not known to stand [-].
 fn mean_opening(case: &Case, i: usize) -> f64 {
-    let through = |c: &&crate::faults::CoilCase| !matches!(c.declared.valve, Some(Valve::ThreeWay | Valve::None)) && !c.fan_off(i);
+    let through = |c: &&crate::faults::CoilCase| {
+        !matches!(c.declared.valve, Some(Valve::ThreeWay | Valve::None)) && !c.fan_off(i)
+    };
     mean(case.coils.iter().filter(through).filter_map(|c| c.valve).map(|v| v[i]))
 }
 
@@ -205,7 +228,16 @@ pub(super) fn mode(case: &Case, pump: &PumpCase, rows: &[usize]) -> Option<Moved
     let hand = rows.iter().filter(|&&i| mode[i] < 0.5).count();
     let share = hand as f64 / known.max(1) as f64;
     let says = known as f64 >= KNOWN * rows.len() as f64 && share >= SAYS_HAND;
-    says.then_some(Moved { name: "mode", strength: Strength::Proof, times: 9.0, is_mode: true, low: 0.0, high: share, unit: "fraction", least: 0.0 })
+    says.then_some(Moved {
+        name: "mode",
+        strength: Strength::Proof,
+        times: 9.0,
+        is_mode: true,
+        low: 0.0,
+        high: share,
+        unit: "fraction",
+        least: 0.0,
+    })
 }
 
 /// Whether the speed, however little it moves, moves up with power or flow: a flat pump at constant pressure does. A drive in hand shows none, or a motor's slip,

@@ -74,7 +74,9 @@ pub(super) fn days(case: &Case, pump: &PumpCase) -> Vec<Day> {
 
 /// Twice and a half the reading's noise, from the differences of neighbours, within limits [-].
 fn band(case: &Case, pump: &PumpCase) -> f64 {
-    let apart = (1..case.rows()).filter(|&i| runs(pump, i) && runs(pump, i - 1)).map(|i| (pump.speed[i] - pump.speed[i - 1]).abs());
+    let apart = (1..case.rows())
+        .filter(|&i| runs(pump, i) && runs(pump, i - 1))
+        .map(|i| (pump.speed[i] - pump.speed[i - 1]).abs());
     // Median of |difference| of two normal readings: 0.6745 * sqrt(2) standard deviations.
     let noise = median(apart) / 0.954;
     if noise.is_finite() { (2.5 * noise).clamp(BAND, WIDEST_BAND) } else { BAND }
@@ -156,7 +158,13 @@ pub(super) fn gather(
                 s.days.push(k);
                 s.rows.extend(rows);
             }
-            _ => stays.push(Stay { days: vec![k], rows: rows.collect(), level: day.level, kind: Kind::Still, moved: Vec::new() }),
+            _ => stays.push(Stay {
+                days: vec![k],
+                rows: rows.collect(),
+                level: day.level,
+                kind: Kind::Still,
+                moved: Vec::new(),
+            }),
         }
     }
     for s in &mut stays {

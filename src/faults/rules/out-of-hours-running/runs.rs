@@ -96,7 +96,8 @@ impl Outside {
             d.clone().filter(|&i| !case.in_schedule[i] && on(case, i).is_some()).count() as f64 * case.step_h
         };
         self.free_h = self.days.iter().map(free).collect();
-        self.excess_h = excess.into_iter().zip(&self.free_h).map(|(e, f)| if *f > 0.0 { e } else { f64::NAN }).collect();
+        self.excess_h =
+            excess.into_iter().zip(&self.free_h).map(|(e, f)| if *f > 0.0 { e } else { f64::NAN }).collect();
     }
 
     /// Rows that count.
