@@ -9,6 +9,7 @@ pub mod change;
 mod coefficients;
 pub mod coil;
 pub mod curve;
+pub mod deadhead;
 pub mod fluid;
 pub mod motor;
 pub mod pchip;

@@ -11,6 +11,7 @@ mod coverage;
 mod declared;
 mod faults;
 mod faults_swings;
+mod faults_duty;
 mod fixture;
 mod hydraulics;
 mod ingest;

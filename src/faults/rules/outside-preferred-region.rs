@@ -1,11 +1,336 @@
-//! Not built yet.
+//! A pump that runs outside the part of its curve it is made for.
+//!
+//! Held against flow over best-efficiency flow at the speed of the hour. A row is outside only with its whole interval. The decision a reader would question: most
+//! variable loops spend their nights far left, so the left side counts only where hours and energy agree, and where the pump is too large at its design
+//! duty too, or never reaches its region.
 
-use super::cannot_tell;
-use crate::faults::{Case, Fault, Verdict};
+use super::{cannot_tell, clear, lines, number};
+use crate::faults::spread::{median, quantile};
+use crate::faults::{Case, Evidence, Fault, Finding, PumpCase, Urgency, Verdict, onset, say};
+use crate::operating::{Basis, State};
+use crate::plant::Role;
+use crate::quantity::ShaftSpeed;
 
 const FAULT: Fault = Fault::OutsidePreferredRegion;
+/// Preferred region, flow over best-efficiency flow [-], and its upper end for high specific speed: ANSI/HI 9.6.3 as quoted in a trade article.
+const LOW: f64 = 0.70;
+const HIGH: f64 = 1.20;
+const HIGH_OF_FAST: f64 = 1.15;
+/// US specific speed above which a pump counts as high [rpm, gpm, ft].
+const FAST: f64 = 4500.0;
+/// Steady hours with a measured flow that the record must have [h], and share of the steady hours [-].
+const LEAST_H: f64 = 24.0;
+const MEASURED: f64 = 0.5;
+/// Outside from this share of the hours and of the energy [-]; to the right much of the energy is enough, since run-out can cavitate.
+const MOST_HOURS: f64 = 0.5;
+const MOST_ENERGY: f64 = 0.5;
+const MUCH_ENERGY: f64 = 0.4;
+/// Middle of the hours that must lie clearly left [-].
+const CLEARLY_LEFT: f64 = 0.66;
+/// Design duty over best-efficiency flow at the speed of that duty, from which the pump is sized for it [-].
+const SIZED: f64 = 0.80;
+/// Where the design duty is not known: what the pump reaches in one hour of twenty [-].
+const REACHES: f64 = 0.90;
+/// A meter's error where the flow is its own alone, 95 % [-].
+const METER: f64 = 0.05;
+/// Slowest speed held against a curve [-].
+const SLOWEST: f64 = 0.15;
 
-/// One verdict.
-pub fn judge(_case: &Case) -> Vec<Verdict> {
-    vec![cannot_tell(FAULT, "loop", &[], "not built yet")]
+/// One verdict a pump.
+pub fn judge(case: &Case) -> Vec<Verdict> {
+    case.pumps.iter().map(|p| judge_pump(case, p)).collect()
+}
+
+/// Flow over best-efficiency flow at the row's speed [-]: best, low and high.
+fn ratio(case: &Case, pump: &PumpCase, meter: Option<&[f64]>, i: usize) -> Option<(f64, f64, f64)> {
+    let speed = pump.speed[i];
+    if pump.state[i] != State::Steady || !(speed > SLOWEST) {
+        return None;
+    }
+    let (flow, low, high) = match pump.basis[i] {
+        Basis::Measured(_) => (pump.flow_m3h[i], pump.flow_low_m3h[i], pump.flow_high_m3h[i]),
+        // Beyond the tested points the table is silent; a meter is not.
+        Basis::OutsideTable => {
+            let q = meter.map_or(f64::NAN, |m| m[i]) / f64::from(case.pumps_on[i].max(1));
+            (q, q * (1.0 - METER), q * (1.0 + METER))
+        }
+        _ => return None,
+    };
+    let scale = speed * pump.best_flow_m3h;
+    let x = (flow / scale, low / scale, high / scale);
+    (x.0.is_finite() && x.1.is_finite() && x.2.is_finite()).then_some(x)
+}
+
+/// Sums over a record.
+struct Judged {
+    high_limit: f64,
+    hours: f64,
+    below: Side,
+    above: Side,
+    middle: f64,
+    reaches: f64,
+    energy_known: bool,
+}
+
+#[derive(Default)]
+struct Side {
+    rows: Vec<usize>,
+    /// Shares of hours and of energy [-].
+    share: f64,
+    energy: f64,
+}
+
+fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
+    if !(pump.best_flow_m3h > 0.0) {
+        let why = "without a pump table its best-efficiency flow is not known";
+        return cannot_tell(FAULT, pump.name, &["[[pump.curve]]"], why);
+    }
+    let meter = case.trend(Role::PumpFlow, Some(pump.name)).or_else(|| case.trend(Role::LoopFlow, None));
+    let rows: Vec<(usize, (f64, f64, f64))> =
+        (0..case.rows()).filter_map(|i| ratio(case, pump, meter, i).map(|x| (i, x))).collect();
+    let steady = pump.state.iter().filter(|s| **s == State::Steady).count();
+    let hours = rows.len() as f64 * case.step_h;
+    if hours < LEAST_H || (rows.len() as f64) < MEASURED * steady as f64 {
+        let why = format!(
+            "{hours:.0} of {:.0} steady hours have a flow that measurements fix within the pump's table; speed alone or a bound by power does not",
+            steady as f64 * case.step_h
+        );
+        return cannot_tell(FAULT, pump.name, &["pump-head", "loop-flow", "pump-power"], why);
+    }
+    let judged = Judged::new(case, pump, &rows);
+    if judged.is_left() && oversized(case, pump, &judged) {
+        return found(case, pump, &judged, true);
+    }
+    if judged.is_right() {
+        return found(case, pump, &judged, false);
+    }
+    clear(
+        FAULT,
+        pump.name,
+        format!(
+            "most of the steady hours (and of the energy) with the whole flow interval below {} or above {} of best-efficiency flow at the speed of \
+             the hour, beyond what part load explains; {} of the hours lay below and {} above",
+            say::percent(LOW),
+            say::percent(judged.high_limit),
+            say::percent(judged.below.share),
+            say::percent(judged.above.share)
+        ),
+    )
+}
+
+impl Judged {
+    fn new(case: &Case, pump: &PumpCase, rows: &[(usize, (f64, f64, f64))]) -> Self {
+        let fast = specific_speed_us(pump) > FAST;
+        let high_limit = if fast { HIGH_OF_FAST } else { HIGH };
+        let known = rows.iter().filter(|(i, _)| pump.power_kw[*i] >= 0.0).count();
+        let energy_known = known as f64 >= 0.8 * rows.len() as f64;
+        let all: f64 = rows.iter().map(|(i, _)| pump.power_kw[*i]).filter(|p| p.is_finite()).sum();
+        let side = |outside: &dyn Fn(&(f64, f64, f64)) -> bool| {
+            let of: Vec<usize> = rows.iter().filter(|(_, x)| outside(x)).map(|(i, _)| *i).collect();
+            let energy: f64 = of.iter().map(|&i| pump.power_kw[i]).filter(|p| p.is_finite()).sum();
+            Side {
+                share: of.len() as f64 / rows.len() as f64,
+                energy: if all > 0.0 { energy / all } else { f64::NAN },
+                rows: of,
+            }
+        };
+        Self {
+            high_limit,
+            hours: rows.len() as f64 * case.step_h,
+            below: side(&|x| x.2 < LOW),
+            above: side(&|x| x.1 > high_limit),
+            middle: median(rows.iter().map(|(_, x)| x.0)),
+            reaches: quantile(rows.iter().map(|(_, x)| x.0), 0.95),
+            energy_known,
+        }
+    }
+    fn is_left(&self) -> bool {
+        let energy = !self.energy_known || self.below.energy >= MOST_ENERGY;
+        self.below.share >= MOST_HOURS && energy && self.middle <= CLEARLY_LEFT
+    }
+    fn is_right(&self) -> bool {
+        self.above.share >= MOST_HOURS || (self.energy_known && self.above.energy >= MUCH_ENERGY)
+    }
+}
+
+/// Whether the pump is too large where it should be at its best, and not only at part load.
+fn oversized(case: &Case, pump: &PumpCase, judged: &Judged) -> bool {
+    let at_design = design_ratio(case, pump, &judged.below.rows);
+    if at_design.is_finite() { at_design < SIZED || judged.reaches < LOW } else { judged.reaches < REACHES }
+}
+
+/// Design flow of one pump over its best-efficiency flow at the speed of the design duty [-]; NaN where it cannot be known.
+///
+/// H = s^2 H0 - b Q^2 through the middle of these rows gives b, and with it the speed of the design head (affinity laws, common practice).
+fn design_ratio(case: &Case, pump: &PumpCase, rows: &[usize]) -> f64 {
+    let on_duty = case.plant.system.pumps_on_duty.unwrap_or_else(|| usize::from(usual_pumps_on(case, rows)));
+    let flow = case.design_flow_m3h() / on_duty.max(1) as f64;
+    let b = median(
+        rows.iter()
+            .filter(|&&i| pump.flow_m3h[i] > 0.0)
+            .map(|&i| (pump.speed[i].powi(2) * pump.shut_off_kpa - pump.head_kpa[i]) / pump.flow_m3h[i].powi(2)),
+    );
+    let squared = (case.design_head_kpa() + b.max(0.0) * flow * flow) / pump.shut_off_kpa;
+    // A pump that cannot reach the duty is not too large for it.
+    let speed = squared.sqrt().clamp(SLOWEST, 1.0);
+    flow / (speed * pump.best_flow_m3h)
+}
+
+fn usual_pumps_on(case: &Case, rows: &[usize]) -> u8 {
+    median(rows.iter().map(|&i| f64::from(case.pumps_on[i]))).max(1.0) as u8
+}
+
+/// US specific speed N Q^0.5 / H^0.75 at best efficiency [rpm, gpm, ft]; NaN where rated speed or table are not known.
+/// 1 gpm = 0.2271247 m3/h; 1 ft of water = 2.98898 kPa.
+fn specific_speed_us(pump: &PumpCase) -> f64 {
+    let rpm = pump.declared.rated_speed.map_or(f64::NAN, ShaftSpeed::in_rpm);
+    let Some(curve) = pump.declared.curves.first() else { return f64::NAN };
+    let s = curve.speed.in_of_one();
+    let at = pump.best_flow_m3h * s;
+    let (flow, head) = (&curve.head_flow_m3h, &curve.head_kpa);
+    let k = flow.partition_point(|q| *q <= at).clamp(1, flow.len().max(2) - 1);
+    let (Some(&q0), Some(&q1), Some(&h0), Some(&h1)) = (flow.get(k - 1), flow.get(k), head.get(k - 1), head.get(k))
+    else {
+        return f64::NAN;
+    };
+    let head_kpa = (h0 + (h1 - h0) * (at - q0) / (q1 - q0)) / (s * s);
+    rpm * (pump.best_flow_m3h / 0.227_124_7).sqrt() / (head_kpa / 2.988_98).powf(0.75)
+}
+
+fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -> Verdict {
+    let side = if left { &judged.below } else { &judged.above };
+    let first = first_row(case, pump, side);
+    let hours = side.rows.len() as f64 * case.step_h;
+    let at_design = design_ratio(case, pump, &side.rows);
+    let staged = staging_explains(case, pump, side, left);
+    let (limit, what) = if left { (LOW, "below") } else { (judged.high_limit, "above") };
+    let energy =
+        if judged.energy_known { format!(" and {} of its energy", say::percent(side.energy)) } else { String::new() };
+    Verdict::Found(Box::new(Finding {
+        fault: FAULT,
+        subject: pump.name.into(),
+        // Run-out can cavitate and overload the motor; far left it only wears.
+        urgency: if left { Urgency::Watch } else { Urgency::Plan },
+        confidence: confidence(judged, side, staged, pump),
+        first_seen_ms: case.time_ms[first],
+        last_seen_ms: case.time_ms[side.rows[side.rows.len() - 1]],
+        hours,
+        waste_kwh: None,
+        waste_kwh_per_year: None,
+        caused_by: None,
+        because: format!(
+            "For {hours:.0} h ({} of its steady hours{energy}) {} ran {what} {} of its best-efficiency flow at the speed of the hour, with the whole \
+             interval of the flow; the middle of all hours is {}.{}",
+            say::percent(side.share),
+            pump.name,
+            say::percent(limit),
+            say::percent(judged.middle),
+            if at_design.is_finite() {
+                format!(" At its design duty it would be at {}.", say::percent(at_design))
+            } else {
+                String::new()
+            },
+        ),
+        evidence: evidence(pump, judged, side),
+        could_also_be: could_be(left, staged),
+        check_on_site: lines(if left {
+            &[
+                "Compare pump and impeller with the schedule: size, trimmed diameter, rated speed.",
+                "Read the head across the pump at a known speed with the discharge valve shut for no longer than a minute, and compare it with the table's first point.",
+                "Count the pumps that run at part load.",
+            ]
+        } else {
+            &[
+                "Listen at the suction for cavitation and read the suction pressure against the maker's required net positive suction head.",
+                "Read the motor current against the plate.",
+                "Look for an open bypass or balancing valve, and for a second pump that should run and does not.",
+            ]
+        }),
+        change: if left {
+            "Where one pump fewer would do, run fewer; when pump or impeller is due, select it for the flow that is really needed.".into()
+        } else {
+            "Find what lets so much water through before changing the pump; until then do not raise its speed.".into()
+        },
+        caution: case.caution("The maker's allowed region and least flow rule over any general figure."),
+    }))
+}
+
+fn evidence(pump: &PumpCase, judged: &Judged, side: &Side) -> Vec<Evidence> {
+    let source = "ANSI/HI 9.6.3 as quoted in a trade article";
+    let region = format!("{LOW} to {}", judged.high_limit);
+    let mut out = vec![
+        number("flow over best-efficiency flow, middle of the hours", judged.middle, "fraction", region, source),
+        number("the same, reached in one hour of twenty", judged.reaches, "fraction", "about 1", source),
+        number(
+            "share of the steady hours outside",
+            side.share,
+            "fraction",
+            format!("below {MOST_HOURS}"),
+            "whole 95 % interval outside",
+        ),
+        number("share of the energy outside", side.energy, "fraction", "below one half", "power over those hours"),
+        number(
+            "US specific speed",
+            specific_speed_us(pump),
+            "-",
+            format!("above {FAST:.0} the region ends at {HIGH_OF_FAST}"),
+            "rated speed and table",
+        ),
+    ];
+    out.retain(|e| e.value.is_finite());
+    out
+}
+
+fn first_row(case: &Case, pump: &PumpCase, side: &Side) -> usize {
+    const STEP: f64 = 0.4;
+    let days = case.days();
+    let mut outside = vec![0.0; days.len()];
+    for &i in &side.rows {
+        outside[days.partition_point(|d| d.end <= i)] += 1.0;
+    }
+    let steady = |d: &std::ops::Range<usize>| d.clone().filter(|&i| pump.state[i] == State::Steady).count() as f64;
+    let y: Vec<f64> = days.iter().zip(outside).map(|(d, o)| o / steady(d)).collect();
+    let step = onset::step(&y, &[], 2).filter(|s| s.t >= onset::BELIEVED && s.size >= STEP && s.before < 0.3);
+    let from = step.map_or(0, |s| days[s.at].start);
+    side.rows.iter().copied().find(|i| *i >= from).unwrap_or(side.rows[0])
+}
+
+/// Whether one pump fewer (left) or more (right) would bring the middle of these rows inside.
+fn staging_explains(case: &Case, pump: &PumpCase, side: &Side, left: bool) -> bool {
+    let n = f64::from(usual_pumps_on(case, &side.rows));
+    let x = median(side.rows.iter().map(|&i| pump.flow_m3h[i] / (pump.speed[i] * pump.best_flow_m3h)));
+    if left {
+        n >= 2.0 && x * n / (n - 1.0) >= LOW
+    } else {
+        (n as usize) < case.pumps.len() && x * n / (n + 1.0) <= HIGH
+    }
+}
+
+fn confidence(judged: &Judged, side: &Side, staged: bool, pump: &PumpCase) -> f64 {
+    let mut c = 0.70 + 0.15 * (side.share - MOST_HOURS).max(0.0) / (1.0 - MOST_HOURS);
+    c += 0.06 * (judged.hours / 200.0).min(1.0);
+    c -= if staged { 0.12 } else { 0.0 };
+    // A table learned from a meter, or none but a stated flow, places the best point less surely.
+    c -= if pump.declared.curves.is_empty() { 0.12 } else { 0.0 };
+    c.clamp(0.5, 0.92)
+}
+
+fn could_be(left: bool, staged: bool) -> Vec<String> {
+    let mut out = Vec::new();
+    if staged && left {
+        out.push("poor staging: one pump fewer would run inside its region".to_owned());
+    } else if staged {
+        out.push("poor staging: one pump more would bring each inside its region".to_owned());
+    }
+    if left {
+        out.push("head held too high by setting or a speed in hand, so that valves throttle the flow".to_owned());
+        out.push("a season of low load, where the design duty is not reached".to_owned());
+    } else {
+        out.push("a bypass that stands open or valves that do not shut, so that the loop passes too much".to_owned());
+        out.push(
+            "less resistance than designed, with the pump in hand or its setting above what the loop needs".to_owned(),
+        );
+    }
+    out.push("a pump table of another impeller".to_owned());
+    out
 }
