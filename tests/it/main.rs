@@ -10,6 +10,7 @@ mod cli;
 mod coverage;
 mod declared;
 mod faults;
+mod faults_pressure;
 mod fixture;
 mod hydraulics;
 mod ingest;

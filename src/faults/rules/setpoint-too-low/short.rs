@@ -143,11 +143,16 @@ fn middle_valve(branches: &[Branch], i: usize) -> f64 {
 
 /// The one coil that is short for the most hours while no other is, with its hours.
 pub fn alone(case: &Case, branches: &[Branch]) -> Option<(usize, f64)> {
-    let of = |b: &Branch| {
-        let mine = |i: &usize| b.says[*i] == Says::Short && case.steady[*i] && !case.frost[*i];
-        (b.coil, (0..case.rows()).filter(mine).count() as f64 * case.step_h)
-    };
-    branches.iter().map(of).max_by(|a, b| a.1.total_cmp(&b.1))
+    let mut hours = vec![0.0; branches.len()];
+    for i in (0..case.rows()).filter(|i| case.steady[*i] && !case.frost[*i]) {
+        let mut starving = (0..branches.len()).filter(|k| matches!(branches[*k].says[i], Says::Short | Says::AtItsEnd));
+        if let (Some(k), None) = (starving.next(), starving.next())
+            && branches[k].says[i] == Says::Short
+        {
+            hours[k] += case.step_h;
+        }
+    }
+    branches.iter().map(|b| b.coil).zip(hours).max_by(|a, b| a.1.total_cmp(&b.1))
 }
 
 /// Share of the coils' design flow in these branches [-].
