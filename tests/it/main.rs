@@ -12,6 +12,7 @@ mod declared;
 mod faults;
 mod faults_swings;
 mod faults_duty;
+mod faults_pressure;
 mod fixture;
 mod hydraulics;
 mod ingest;

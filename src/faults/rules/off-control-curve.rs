@@ -1,14 +1,25 @@
 //! Steady points off the configured control curve, at neither speed floor nor full speed.
 //!
 //! Errors common to all rows can put a whole month off a curve, so an offset that is there from the first day must
-//! be far beyond the interval; one that came during the record is held against the days before it.
+//! be far beyond the interval; one that came during the record is held against the days before it. A head that moved
+//! while the pump stayed on its own line of power and head is a reading (or a pump) that moved, not a control; and a
+//! speed that stands still is a fixed speed, not a curve. Start at [`judge`]; `excess.rs` is the distance from the curve,
+//! `own_line.rs` the pump's own line, `told.rs` what is said.
 
-use super::{cannot_tell, clear, lines, number};
-use crate::faults::spread::{deviation, median, quantile};
-use crate::faults::{Case, Fault, Finding, Verdict, onset, price, say};
-use crate::plant::ControlMode;
-use crate::quantity::{Flow, Pressure};
+#[path = "off-control-curve/excess.rs"]
+mod excess;
+#[path = "off-control-curve/own_line.rs"]
+mod own_line;
+#[path = "off-control-curve/told.rs"]
+mod told;
+
+use super::{cannot_tell, clear};
+use crate::faults::spread::{mean, median, quantile};
+use crate::faults::{Case, Fault, Verdict, onset};
+use crate::plant::{ControlMode, Reset};
 use crate::regimes::Regime;
+pub(super) use excess::head_is_read;
+use excess::{allowance_kpa, excess_kpa, half_kpa, reference_head_kpa};
 
 const FAULT: Fault = Fault::OffControlCurve;
 /// A day is judged on at least this many hours at neither end of the speed range [h].
@@ -28,6 +39,17 @@ const CHANGE: f64 = 0.05;
 const FROM_FIRST_DAY: f64 = 2.0;
 /// A head interval wider than this, each way, in design heads, hides too much to call the curve kept [-].
 const TOO_WIDE: f64 = 0.10;
+/// Where too few rows leave the curve for their own interval: a step of the daily distance at like flow from this size on, in design heads [-],
+/// with so many days on each side [days]. Common errors cancel in it; a controller's dead band does not reach it.
+const MOVED: f64 = 0.08;
+const MOVED_DAYS: usize = 3;
+/// A day's speed that spreads no more than this from its 10th to its 90th percentile stands still [-], so much of the rows off the curve must do so [-],
+/// while the flow moves by so much of the design flow [-].
+const SPEED_STANDS: f64 = 0.012;
+const MOSTLY: f64 = 0.7;
+const FLOW_MOVED: f64 = 0.10;
+/// Rows of which a middle half width is taken; more would add time, not knowledge [-].
+const MOST_ROWS: usize = 2000;
 /// Hours at neither end that the record must have to be judged at all [h].
 const LEAST_JUDGED_H: f64 = 6.0;
 
@@ -55,9 +77,24 @@ fn not_judgeable(case: &Case) -> Option<Verdict> {
             "the declared control sets the speed by something other than pressure"
         }
         Some(ControlMode::FixedSpeed | ControlMode::ConstantFlow) => "the declared control has no head to keep",
+        Some(ControlMode::ConstantPressure | ControlMode::RemotePressure) if setpoint_unknown(case) => {
+            let why = "a reset moves the setpoint and its trend is missing, so where the head should be is not known";
+            return Some(cannot_tell(FAULT, "loop", &["differential-pressure-setpoint"], why));
+        }
+        Some(_) if !head_is_read(case) => {
+            let why =
+                "no head is read: one taken from the pump's table would show the table's own errors as a wrong curve";
+            return Some(cannot_tell(FAULT, "loop", &["pump-head or differential-pressure"], why));
+        }
         Some(_) => return None,
     };
     Some(cannot_tell(FAULT, "loop", &[], why))
+}
+
+/// Whether the setpoint moves by a reset that nobody trends.
+fn setpoint_unknown(case: &Case) -> bool {
+    let moves = case.plant.control.reset.is_some_and(|r| r != Reset::None);
+    moves && !case.dp_setpoint_kpa.is_some_and(|s| s.iter().any(|v| v.is_finite()))
 }
 
 /// One day's account.
@@ -86,11 +123,12 @@ impl Tally {
         let counts = |d: &&Day, n: usize| d.judged as f64 >= least && n as f64 >= DAY_OFF * d.judged as f64;
         let above: usize = days.iter().filter(|d| counts(d, d.above)).map(|d| d.above).sum();
         let below: usize = days.iter().filter(|d| counts(d, d.below)).map(|d| d.below).sum();
-        let halves = pumps.iter().flat_map(|p| {
-            let p = &case.pumps[*p];
-            (0..case.rows()).filter(|i| is_judged(p.regime[*i])).map(|i| (p.head_high_kpa[i] - p.head_low_kpa[i]) / 2.0)
-        });
-        let half_kpa = if by_sensor(case) { 0.0 } else { median(halves) };
+        let judged: Vec<(usize, usize)> = pumps
+            .iter()
+            .flat_map(|p| (0..case.rows()).filter(|i| is_judged(case.pumps[*p].regime[*i])).map(|i| (i, *p)))
+            .collect();
+        let stride = judged.len().div_ceil(MOST_ROWS).max(1);
+        let half_kpa = median(judged.iter().step_by(stride).map(|(i, p)| half_kpa(case, *p, *i)));
         let mut tally = Self { pumps: pumps.to_vec(), days, off: Vec::new(), up: above >= below, half_kpa };
         tally.off = tally.rows_off(case);
         tally
@@ -153,11 +191,19 @@ impl Tally {
             };
         }
         if !self.enough_off(case) {
-            return self.kept(case, subject, design);
+            return self.moved(case, subject, design).unwrap_or_else(|| self.kept(case, subject, design));
+        }
+        if self.speed_stands(case) {
+            let why = "the speed stands still while the flow moves: a fixed speed crosses every curve; see fixed-speed";
+            return cannot_tell(FAULT, subject, &[], why);
         }
         let excess = median(self.off.iter().map(|(i, p)| excess_kpa(case, *p, *i)));
         let change = self.change(case, excess);
-        let far = excess.abs() >= FROM_FIRST_DAY * self.half_kpa + crate::regimes::CURVE_TOLERANCE * design;
+        let honest = if self.up { median(self.off.iter().map(|(i, _)| allowance_kpa(case, *i))) } else { 0.0 };
+        let far = excess.abs() >= honest + FROM_FIRST_DAY * self.half_kpa + crate::regimes::CURVE_TOLERANCE * design;
+        if let Some(v) = self.by_the_reading(case, subject, change) {
+            return v;
+        }
         if !change.is_some_and(|c| c.abs() >= CHANGE * design) && !far {
             let why = format!(
                 "the points lie {} {} the curve, which errors common to all rows (interval {} each way) could make too",
@@ -168,6 +214,77 @@ impl Tally {
             return cannot_tell(FAULT, subject, &["a pressure reading at the pump good to 2 %"], why);
         }
         self.found(case, subject, excess, change)
+    }
+
+    /// Whether most rows off the curve lie on days whose speed stands still although the flow moves.
+    fn speed_stands(&self, case: &Case) -> bool {
+        let (mut still, mut flows) = (0usize, Vec::new());
+        for mine in self.off.chunk_by(|a, b| case.local_day[a.0] == case.local_day[b.0]) {
+            let of = |share: f64| quantile(mine.iter().map(|(i, p)| case.pumps[*p].speed[*i]), share);
+            if of(0.9) - of(0.1) <= SPEED_STANDS {
+                still += mine.len();
+                flows.extend(mine.iter().map(|(i, _)| case.loop_flow_m3h[*i]));
+            }
+        }
+        let spread = quantile(flows.iter().copied(), 0.9) - quantile(flows.iter().copied(), 0.1);
+        still as f64 >= MOSTLY * self.off.len() as f64 && spread >= FLOW_MOVED * case.design_flow_m3h()
+    }
+
+    /// Where the points moved off the pump's own line by as much as off the control curve, the reading moved, or the pump.
+    fn by_the_reading(&self, case: &Case, subject: &str, change: Option<f64>) -> Option<Verdict> {
+        let change = change?;
+        let on: Vec<(usize, usize)> = self
+            .days_rows(case, |d| Self::is_on(case, d))
+            .filter(|(i, p)| is_judged(case.pumps[*p].regime[*i]))
+            .collect();
+        let moved = own_line::moved(case, &on, &self.off)?;
+        let head = median(self.off.iter().map(|(i, p)| case.pumps[*p].head_kpa[*i]));
+        own_line::explains(moved, change / (head - change)).then(|| own_line::not_the_control(case, subject, moved))
+    }
+
+    /// Row and pump of the days that are wanted.
+    fn days_rows<'t>(
+        &'t self,
+        case: &'t Case,
+        wanted: impl Fn(&Day) -> bool + 't,
+    ) -> impl Iterator<Item = (usize, usize)> + 't {
+        let days = self.days.iter().zip(case.days()).filter(move |(d, _)| wanted(d));
+        days.flat_map(|(_, rows)| rows).flat_map(|i| self.pumps.iter().map(move |p| (i, *p)))
+    }
+
+    /// A step of the daily distance at like flow that single rows are too uncertain to show.
+    fn moved(&self, case: &Case, subject: &str, design: f64) -> Option<Verdict> {
+        if self.half_kpa + crate::regimes::CURVE_TOLERANCE * design < MOVED * design {
+            // Single rows would have shown it.
+            return None;
+        }
+        let daily: Vec<f64> = self.days.iter().map(|d| d.excess_kpa).collect();
+        let flow = case.days().into_iter().map(|d| mean(d.filter(|i| case.steady[*i]).map(|i| case.loop_flow_m3h[i])));
+        let step = onset::step(&daily, &[flow.collect()], MOVED_DAYS)?;
+        if step.t < onset::BELIEVED || !(step.size.abs() >= MOVED * design) {
+            return None;
+        }
+        let start = self.days[step.at].first;
+        let later = |d: &Day| d.first >= start;
+        let judged = |(i, p): &(usize, usize)| is_judged(case.pumps[*p].regime[*i]);
+        let before: Vec<_> = self.days_rows(case, |d| !later(d)).filter(judged).collect();
+        let after: Vec<_> = self.days_rows(case, later).filter(judged).collect();
+        let (was, is) = (median(daily[..step.at].iter().copied()), median(daily[step.at..].iter().copied()));
+        let ended = was.abs() > is.abs() + self.half_kpa.max(crate::regimes::CURVE_TOLERANCE * design);
+        let off = if ended { before.clone() } else { after.clone() };
+        let by = median(off.iter().map(|(i, p)| case.pumps[*p].head_kpa[*i]));
+        if off.len() as f64 * case.step_h < LEAST_OFF_H * self.pumps.len() as f64 {
+            return None;
+        }
+        if let Some(line) = own_line::moved(case, &before, &after)
+            && own_line::explains(line, step.size / (by - step.size))
+        {
+            return Some(own_line::not_the_control(case, subject, line));
+        }
+        let change = if ended { -step.size } else { step.size };
+        let shown =
+            Tally { pumps: self.pumps.clone(), days: Vec::new(), off, up: change > 0.0, half_kpa: self.half_kpa };
+        Some(shown.stepped(case, subject, change, step.t))
     }
 
     fn kept(&self, case: &Case, subject: &str, design: f64) -> Verdict {
@@ -211,133 +328,7 @@ impl Tally {
         let begun = step.map_or(0, |s| if s.at > first_day + 1 { self.days[s.at].first } else { 0 });
         self.off.iter().map(|o| o.0).find(|i| *i >= begun).unwrap_or(begun)
     }
-
-    fn found(&self, case: &Case, subject: &str, excess: f64, change: Option<f64>) -> Verdict {
-        let first = self.first_row(case);
-        let rows: Vec<usize> = self.off_rows().into_iter().filter(|i| *i >= first).collect();
-        let last = rows.last().copied().unwrap_or(first);
-        let hours = rows.len() as f64 * case.step_h;
-        let waste = if self.up { price::waste(case, &rows, |i| on_curve(case, &self.pumps, i)) } else { None };
-        let yearly = price::per_year(case, waste);
-        let side = if self.up { "above" } else { "below" };
-        let changed = change.is_some();
-        let from_start = !changed;
-        let shape = self.shape(case);
-        let because = format!(
-            "Between its speed limits {} ran {} {side} the configured curve for {hours:.0} h, {}.{}{}{}",
-            if subject == "loop" { "the loop" } else { subject },
-            case.say_head(excess.abs()),
-            if from_start { "from the first day on".to_owned() } else { format!("since {}", case.say_when(first)) },
-            shape,
-            if from_start {
-                " Since it is there from the first day, the curve in the plant file may be the wrong one."
-            } else {
-                ""
-            },
-            price::money(case, yearly),
-        );
-        let z = excess.abs() / (self.half_kpa / 1.96).max(0.01 * reference_head_kpa(case));
-        Verdict::Found(Box::new(Finding {
-            fault: FAULT,
-            subject: subject.into(),
-            urgency: price::urgency(case, waste, !self.up),
-            confidence: confidence(z, changed),
-            first_seen_ms: case.time_ms[first],
-            last_seen_ms: case.time_ms[last],
-            hours,
-            waste_kwh: waste,
-            waste_kwh_per_year: yearly,
-            caused_by: None,
-            because,
-            evidence: self.evidence(case, excess, change),
-            could_also_be: could_also_be(from_start, self.up),
-            check_on_site: check_on_site(),
-            change:
-                "Set the drive or controller back to the configured curve, or write the curve that is meant into the \
-                     plant file."
-                    .into(),
-            caution: case.caution(if self.up {
-                "Someone may have raised the head for a load that was short: ask before lowering it."
-            } else {
-                "Too little head can starve the neediest load."
-            }),
-        }))
-    }
-
-    fn evidence(&self, case: &Case, excess: f64, change: Option<f64>) -> Vec<crate::faults::Evidence> {
-        let judged: usize = self.days.iter().map(|d| d.judged).sum();
-        let share = self.off_rows().len() as f64 / judged.max(1) as f64;
-        let within =
-            format!("within {:.1} kPa", self.half_kpa + crate::regimes::CURVE_TOLERANCE * reference_head_kpa(case));
-        let source = "operating points against the configured control curve";
-        let mut all = vec![
-            number("median distance from the curve", excess, "kPa", within, source),
-            number("half of the head's 95 % interval", self.half_kpa, "kPa", "smaller than the distance", source),
-            number("share of judged rows off the curve", share, "fraction", "at most 0.05", source),
-        ];
-        if let Some(c) = change {
-            all.push(number(
-                "change against the days on the curve",
-                c,
-                "kPa",
-                "0",
-                "days off against days on, same flows",
-            ));
-        }
-        all
-    }
-
-    /// What the points off the curve look like instead.
-    fn shape(&self, case: &Case) -> String {
-        let of = |column: &dyn Fn(usize, usize) -> f64| -> Vec<f64> {
-            self.off.iter().map(|(i, p)| column(*i, *p)).filter(|v| v.is_finite()).collect()
-        };
-        let flow = of(&|i, _| case.loop_flow_m3h[i]);
-        let head = of(&|i, p| case.pumps[p].head_kpa[i]);
-        let speed = of(&|i, p| case.pumps[p].speed[i]);
-        let spread = quantile(flow.iter().copied(), 0.9) - quantile(flow.iter().copied(), 0.1);
-        if !(spread >= FLOW_MOVED * case.design_flow_m3h()) {
-            return " The flow moved too little to tell what is held instead.".into();
-        }
-        let centre = median(head.iter().copied());
-        if deviation(&speed) <= SPEED_HELD {
-            let held = median(speed.iter().copied());
-            return format!(" Its speed stands at {} whatever the flow: a fixed speed.", say::percent(held));
-        }
-        if deviation(&head) <= HEAD_HELD * reference_head_kpa(case) {
-            return format!(" Its head stands near {} whatever the flow: a constant pressure.", case.say_head(centre));
-        }
-        self.other_curve(case)
-    }
-
-    /// Zero-flow head of a curve of the declared kind through the declared design point that fits these points.
-    fn other_curve(&self, case: &Case) -> String {
-        let power = match case.plant.control.mode {
-            Some(ControlMode::Quadratic) => 2.0,
-            Some(ControlMode::Proportional) => 1.0,
-            _ => return String::new(),
-        };
-        let (qd, hd) = (curve_flow_m3h(case), curve_head_kpa(case));
-        let zero = self.off.iter().filter_map(|(i, p)| {
-            let x = (case.loop_flow_m3h[*i] / qd).powf(power);
-            (x < LOW_ON_CURVE).then(|| (case.pumps[*p].head_kpa[*i] - hd * x) / (1.0 - x))
-        });
-        let zero = median(zero);
-        if !zero.is_finite() {
-            return String::new();
-        }
-        format!(" The points fit a curve of the same kind with a zero-flow head near {}.", case.say_head(zero))
-    }
 }
-
-/// Flow must move this much of the design flow to tell a shape [-].
-const FLOW_MOVED: f64 = 0.10;
-/// A speed that spreads no more than this is held [-].
-const SPEED_HELD: f64 = 0.008;
-/// A head that spreads no more than this, in design heads, is held [-].
-const HEAD_HELD: f64 = 0.025;
-/// Part of the rise up to which a point still tells the zero-flow head [-].
-const LOW_ON_CURVE: f64 = 0.7;
 
 fn day(case: &Case, pumps: &[usize], rows: std::ops::Range<usize>) -> Day {
     let mut day = Day { first: rows.start, judged: 0, above: 0, below: 0, excess_kpa: f64::NAN };
@@ -364,68 +355,4 @@ fn day(case: &Case, pumps: &[usize], rows: std::ops::Range<usize>) -> Day {
 
 fn is_judged(regime: Regime) -> bool {
     matches!(regime, Regime::OnCurve | Regime::AboveCurve | Regime::BelowCurve)
-}
-
-/// Whether the control follows a sensor whose trend is held against its setpoint.
-fn by_sensor(case: &Case) -> bool {
-    let no_curve = case.pumps.iter().all(|p| p.curve_head_kpa.iter().all(|c| !c.is_finite()));
-    no_curve && case.dp_kpa.is_some()
-}
-
-/// Head above the curve, or, where the curve at the pump is unknown, sensor reading above its setpoint [kPa].
-fn excess_kpa(case: &Case, p: usize, i: usize) -> f64 {
-    let curve = case.pumps[p].curve_head_kpa[i];
-    if curve.is_finite() {
-        return case.pumps[p].head_kpa[i] - curve;
-    }
-    let declared = case.plant.control.setpoint.map_or(f64::NAN, Pressure::in_kpa);
-    let setpoint = case.dp_setpoint_kpa.map(|s| s[i]).filter(|s| s.is_finite()).unwrap_or(declared);
-    case.dp_kpa.map_or(f64::NAN, |dp| dp[i] - setpoint)
-}
-
-/// Flow and head of the row on the curve.
-fn on_curve(case: &Case, pumps: &[usize], i: usize) -> (f64, f64) {
-    let excess = median(pumps.iter().filter(|p| is_judged(case.pumps[**p].regime[i])).map(|p| excess_kpa(case, *p, i)));
-    (case.loop_flow_m3h[i], case.loop_head_kpa[i] - excess)
-}
-
-fn reference_head_kpa(case: &Case) -> f64 {
-    let h = case.design_head_kpa();
-    if h.is_finite() { h } else { median(case.loop_head_kpa.iter().copied()) }
-}
-
-fn curve_flow_m3h(case: &Case) -> f64 {
-    case.plant.control.design_flow.or(case.plant.system.design_flow).map_or(f64::NAN, Flow::in_m3h)
-}
-
-fn curve_head_kpa(case: &Case) -> f64 {
-    case.plant.control.design_head.or(case.plant.system.design_head).map_or(f64::NAN, Pressure::in_kpa)
-}
-
-/// How sure: rises with the distance in standard deviations; less where no day on the curve is there to compare with.
-fn confidence(z: f64, changed: bool) -> f64 {
-    let sure = 1.0 - (-(z / 4.0)).exp() * 0.5;
-    if changed { sure.clamp(0.6, 0.97) } else { (sure - 0.15).clamp(0.5, 0.85) }
-}
-
-fn could_also_be(from_start: bool, up: bool) -> Vec<String> {
-    let mut all = Vec::new();
-    if from_start {
-        all.push("the curve in the plant file is not the one that is set".to_owned());
-        all.push("the pump table, or the place where head is measured, is not what was declared".to_owned());
-    } else {
-        all.push("a setting that someone changed on purpose and did not write down".to_owned());
-    }
-    let sensor =
-        if up { "the control sensor reads low, so the pump makes more" } else { "the control sensor reads high" };
-    all.push(sensor.to_owned());
-    all
-}
-
-fn check_on_site() -> Vec<String> {
-    lines(&[
-        "Read mode, setpoint, zero-flow head and hand/auto on the drive's display and in the controller.",
-        "With a calibrated differential gauge across the pump, read the head at two flows and lay both on the curve.",
-        "Vent the control sensor's lines and check its zero with the valves to it equalised.",
-    ])
 }

@@ -4,12 +4,19 @@
 //! carried up to design flow as flow squared, which overstates it where loads are uneven: only when even that stays
 //! below what the curve asks at design flow is the setting too high. A curve that rises with the flow has a second
 //! end: its zero-flow head is too high when a curve from a lower one, through the same design point, would have met
-//! nearly every need at lower flows; need that a fall of the temperature difference made is not counted there.
+//! nearly every need at lower flows; need that a fall of the temperature difference made is not counted there. A sensor that reads low makes too much head
+//! at a right setpoint: `sensor.rs` looks for it. `told.rs` is what is said.
 
-use super::{cannot_tell, clear, lines, number};
-use crate::faults::spread::{median, quantile};
-use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Verdict, onset, price, say};
-use crate::plant::{ControlMode, Serves};
+#[path = "setpoint-too-high/sensor.rs"]
+mod sensor;
+#[path = "setpoint-too-high/told.rs"]
+mod told;
+
+use super::off_control_curve::head_is_read;
+use super::{cannot_tell, clear};
+use crate::faults::spread::quantile;
+use crate::faults::{Case, CoilCase, Fault, Verdict, onset, say};
+use crate::plant::{ControlMode, Valve};
 use crate::quantity::{Flow, Pressure};
 use crate::regimes::{Regime, ask_at};
 
@@ -43,7 +50,7 @@ const ZERO_TOO_HIGH: f64 = 0.85;
 const LEAST_ZERO: f64 = 0.20;
 /// Head left above it in the counterfactual, in design heads [-].
 const ZERO_MARGIN: f64 = 0.02;
-/// Days the lower end must have been seen on [days].
+/// Days it must have been seen on [days].
 const LEAST_DAYS: usize = 5;
 /// Hours of a day on which its ratio stands [h].
 const LEAST_DAY_H: f64 = 1.0;
@@ -75,17 +82,42 @@ fn missing(case: &Case) -> Option<Verdict> {
             "the valves of the index branch and of most of the design flow are not trended",
         );
     }
+    if share_of(case, |c| c.valve.is_some() && opens_for_head(c)) < TRENDED {
+        return tell(
+            &[],
+            "most valves hold their own flow: their position shows the flow they pass, not the head they lack",
+        );
+    }
+    if !head_is_read(case) {
+        return tell(&["pump-head"], "no head is read: one taken from the pump's table carries the table's errors");
+    }
     None
+}
+
+/// Whether a valve's opening says how much head it lacks.
+fn opens_for_head(c: &CoilCase) -> bool {
+    !matches!(c.declared.valve, Some(Valve::PressureIndependent | Valve::Thermostatic | Valve::None))
+}
+
+/// The widest of the valves that say so and whose fan runs [-]; NaN where none is known.
+fn widest(case: &Case, i: usize) -> f64 {
+    let counts = case.coils.iter().filter(|c| opens_for_head(c) && !c.fan_off(i));
+    counts.filter_map(|c| c.valve).map(|v| v[i]).fold(f64::NAN, f64::max)
 }
 
 /// Share of the coils (by design flow where all declare it, else by number) whose valves are trended.
 pub(super) fn trended_share(case: &Case) -> f64 {
+    share_of(case, |c| c.valve.is_some())
+}
+
+/// The same for coils of any kind.
+fn share_of(case: &Case, wanted: impl Fn(&CoilCase) -> bool) -> f64 {
     let by_flow = case.coils.iter().all(|c| c.declared.design_flow.is_some());
-    let weight = |c: &crate::faults::CoilCase| {
+    let weight = |c: &CoilCase| {
         if by_flow { c.declared.design_flow.map_or(0.0, Flow::in_m3h) } else { f64::from(c.declared.count) }
     };
     let all: f64 = case.coils.iter().map(weight).sum();
-    let with: f64 = case.coils.iter().filter(|c| c.valve.is_some()).map(weight).sum();
+    let with: f64 = case.coils.iter().filter(|c| wanted(c)).map(weight).sum();
     if all > 0.0 { with / all } else { 0.0 }
 }
 
@@ -98,6 +130,7 @@ struct Judged {
     high_h: f64,
     at_design: f64,
     highest_flow: f64,
+    days: usize,
 }
 
 fn judge_loop(case: &Case) -> Verdict {
@@ -108,6 +141,10 @@ fn judge_loop(case: &Case) -> Verdict {
             "fewer than {LEAST_H:.0} h on the curve with a known need; {floor:.0} h stood on the speed floor, which holds the \
              head there, not the setting"
         );
+        return cannot_tell(FAULT, "loop", &[], why);
+    }
+    if off_curve(case) > rows.len() {
+        let why = "the pumps are off their curve for longer than on it: what the setting gives shows once off-control-curve is mended";
         return cannot_tell(FAULT, "loop", &[], why);
     }
     let past = super::stuck_bypass::past_the_coils(case);
@@ -122,8 +159,9 @@ fn judge_loop(case: &Case) -> Verdict {
             "since water goes past the coils, their need at design flow is not known",
         );
     }
+    let low = sensor::reads_low(case, &rows);
     if let Some(found) = lower_end(case, &rows) {
-        return found;
+        return low.unwrap_or(found);
     }
     let j = Judged::new(case, rows, past);
     if j.pegged >= PEGGED_SHARE || j.ratio > TOO_MUCH || j.widest > THROTTLED {
@@ -143,7 +181,17 @@ fn judge_loop(case: &Case) -> Verdict {
     if j.at_design > AT_DESIGN {
         return clear(FAULT, "loop", "a setting more than a tenth above the seen need carried up to design flow");
     }
-    found(case, &j)
+    if j.days < LEAST_DAYS {
+        let why = format!("fewer than {LEAST_DAYS} days since the setting last moved");
+        return cannot_tell(FAULT, "loop", &[], why);
+    }
+    low.unwrap_or_else(|| told::found(case, &j))
+}
+
+/// Steady rows off the curve, at neither end of the speed range.
+fn off_curve(case: &Case) -> usize {
+    let off = |i: &usize| case.all_in(*i, &[Regime::AboveCurve]) || case.all_in(*i, &[Regime::BelowCurve]);
+    (0..case.rows()).filter(off).count()
 }
 
 /// Steady rows on their curve, at neither end of the speed range, with a known need, out of frost.
@@ -181,14 +229,17 @@ impl Judged {
     fn new(case: &Case, rows: Vec<usize>, past: Option<(usize, f64)>) -> Self {
         let design = case.design_flow_m3h();
         let high: Vec<usize> = rows.iter().copied().filter(|i| case.loop_flow_m3h[*i] >= CARRIES * design).collect();
-        let pegged = rows.iter().filter(|i| case.widest_valve(**i) >= PEGGED).count() as f64 / rows.len().max(1) as f64;
+        let mut days: Vec<u32> = rows.iter().map(|i| case.local_day[*i]).collect();
+        days.dedup();
+        let pegged = rows.iter().filter(|i| widest(case, **i) >= PEGGED).count() as f64 / rows.len().max(1) as f64;
         Self {
             ratio: quantile(rows.iter().map(|i| ratio(case, *i)), 0.95),
-            widest: quantile(rows.iter().map(|i| case.widest_valve(*i)), 0.95),
+            widest: quantile(rows.iter().map(|i| widest(case, *i)), 0.95),
             pegged,
             high_h: high.len() as f64 * case.step_h,
             at_design: quantile(high.iter().map(|i| carried(case, *i, past)), 0.90),
             highest_flow: quantile(rows.iter().map(|i| case.loop_flow_m3h[*i]), 0.98) / design,
+            days: days.len(),
             rows,
         }
     }
@@ -218,7 +269,7 @@ fn lower_end(case: &Case, rows: &[usize]) -> Option<Verdict> {
         .collect();
     let mut days: Vec<u32> = low.iter().map(|(i, _)| case.local_day[*i]).collect();
     days.dedup();
-    let pegged = low.iter().filter(|(i, _)| case.widest_valve(*i) >= PEGGED).count() as f64;
+    let pegged = low.iter().filter(|(i, _)| widest(case, *i) >= PEGGED).count() as f64;
     if (low.len() as f64) * case.step_h < LEAST_H
         || days.len() < LEAST_DAYS
         || pegged >= PEGGED_SHARE * low.len() as f64
@@ -227,38 +278,7 @@ fn lower_end(case: &Case, rows: &[usize]) -> Option<Verdict> {
     }
     let needed = quantile(low.iter().map(|(i, g)| (case.need_kpa[*i] - design * g) / (1.0 - g)), 1.0 - SHORT);
     let enough = needed.max(LEAST_ZERO * design);
-    (enough <= ZERO_TOO_HIGH * set).then(|| zero_too_high(case, rows, set, needed, enough + ZERO_MARGIN * design))
-}
-
-fn zero_too_high(case: &Case, rows: &[usize], set: f64, needed: f64, enough: f64) -> Verdict {
-    let lower = |i: usize| {
-        let less = (set - enough).max(0.0) * (1.0 - rise(case, case.loop_flow_m3h[i]).unwrap_or(1.0)).max(0.0);
-        (case.loop_flow_m3h[i], case.loop_head_kpa[i] - less)
-    };
-    let waste = price::waste(case, rows, lower);
-    let yearly = price::per_year(case, waste);
-    let hours = rows.len() as f64 * case.step_h;
-    let because = format!(
-        "For {hours:.0} h the pumps kept a curve that starts at {} at no flow; one that starts at {} and meets the same design \
-         point would have been enough for the neediest valve in all but one hour in fifty at low and middle flow.{}",
-        case.say_head(set),
-        case.say_head(enough),
-        price::money(case, yearly)
-    );
-    let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
-    let evidence = vec![
-        number("zero-flow head set", set, "kPa", "about what is needed", "plant file"),
-        number(
-            "zero-flow head that was needed, 98th percentile",
-            needed,
-            "kPa",
-            format!("above {:.0} kPa", ZERO_TOO_HIGH * set),
-            learned,
-        ),
-        number("hours on the curve", hours, "h", format!("at least {LEAST_H}"), "operating points"),
-    ];
-    let confidence = (0.6 + 0.6 * (ZERO_TOO_HIGH - enough / set)).clamp(0.6, 0.9);
-    finding(case, rows, Told { waste, because, evidence, confidence })
+    (enough <= ZERO_TOO_HIGH * set).then(|| told::zero_too_high(case, rows, set, needed, enough + ZERO_MARGIN * design))
 }
 
 /// A row's need carried to design flow over what the control asks there [-]. Water past the coils is not theirs.
@@ -280,77 +300,4 @@ fn asked_at_design_kpa(case: &Case, i: usize, up: f64) -> f64 {
         return setpoint + (case.loop_head_kpa[i] - reading).max(0.0) * up;
     }
     ask_at(case.plant, control, case.design_flow_m3h(), trended)
-}
-
-fn found(case: &Case, j: &Judged) -> Verdict {
-    let enough = (j.ratio.max(j.at_design) * MARGIN).min(1.0);
-    let waste = price::waste(case, &j.rows, |i| {
-        (case.loop_flow_m3h[i], (case.loop_head_kpa[i] * enough).max(case.need_kpa[i].min(case.loop_head_kpa[i])))
-    });
-    let yearly = price::per_year(case, waste);
-    let head = median(j.rows.iter().map(|i| case.loop_head_kpa[*i]));
-    let need = median(j.rows.iter().map(|i| case.need_kpa[*i]));
-    let hours = j.rows.len() as f64 * case.step_h;
-    let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
-    let because = format!(
-        "For {hours:.0} h the pumps kept {} (median) where the neediest valve would have had enough with {}; in 19 of 20 hours no \
-         valve was more than {} open, and the need carried up to design flow is {} of what the setting gives there.{}",
-        case.say_head(head),
-        case.say_head(need),
-        say::percent(j.widest),
-        say::percent(j.at_design),
-        price::money(case, yearly)
-    );
-    let expected = format!("above {AT_DESIGN}");
-    let evidence = vec![
-        number("need over head, 95th percentile", j.ratio, "fraction", format!("above {TOO_MUCH}"), learned),
-        number("widest valve, 95th percentile", j.widest, "fraction", "0.85 to 0.95", "valve positions"),
-        number("need at design flow over the setting's head there", j.at_design, "fraction", expected, learned),
-        number("highest flow seen over design flow", j.highest_flow, "fraction", "at least 0.5", "operating points"),
-    ];
-    let confidence = (0.6 + (1.0 - j.at_design) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95);
-    finding(case, &j.rows, Told { waste, because, evidence, confidence })
-}
-
-/// What differs between the two ends of a curve.
-struct Told {
-    waste: Option<Estimate>,
-    because: String,
-    evidence: Vec<Evidence>,
-    confidence: f64,
-}
-
-fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
-    let comfort = case.plant.system.serves == Serves::Comfort;
-    Verdict::Found(Box::new(Finding {
-        fault: FAULT,
-        subject: "loop".into(),
-        urgency: price::urgency(case, told.waste, false),
-        confidence: told.confidence,
-        first_seen_ms: case.time_ms[rows[0]],
-        last_seen_ms: case.time_ms[rows[rows.len() - 1]],
-        hours: rows.len() as f64 * case.step_h,
-        waste_kwh: told.waste,
-        waste_kwh_per_year: price::per_year(case, told.waste),
-        caused_by: None,
-        because: told.because,
-        evidence: told.evidence,
-        could_also_be: lines(&[
-            "a control sensor that reads low, so that a right setpoint makes too much head",
-            "a branch that is not trended and needs the head",
-        ]),
-        check_on_site: lines(&[
-            "Read the setting on the drive or controller and compare it with the balancing report.",
-            "Check the control sensor against a calibrated gauge at the same tappings.",
-            "At a time of high load, lower the setting in steps of a tenth and watch the neediest valve come up to 90 % open.",
-        ]),
-        change: if comfort {
-            "Lower the control curve in steps while the neediest valve stays below 90 % open, or let the most open valve reset it.".into()
-        } else {
-            "This loop serves more than comfort: have its duty confirmed by whoever answers for the load; no lower setting is \
-             proposed here."
-                .into()
-        },
-        caution: case.caution("A load that this record did not show may need the head."),
-    }))
 }

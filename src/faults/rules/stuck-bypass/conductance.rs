@@ -1,0 +1,330 @@
+//! By a rise of the loop's conductance that the valves do not explain.
+
+use super::{LEAST_DAY_H, LEAST_DAYS, OPEN_SHARE, Stuck};
+use crate::faults::fit::Moments;
+use crate::faults::rules::number;
+use crate::faults::rules::off_control_curve::head_is_read;
+use crate::faults::rules::setpoint_too_high::trended_share;
+use crate::faults::spread::{deviation, median, quantile};
+use crate::faults::{Case, CoilCase, onset, say};
+use crate::plant::{Characteristic, Valve};
+use crate::quantity::Pressure;
+
+/// For the conductance, rows may lie lower, since an honest bypass is there on every day alike [-].
+const CONDUCTANCE_FROM: f64 = 0.25;
+/// Smallest rise of the conductance that counts [-]: the table's shape and valve characteristics leave a few per cent.
+const LEAST_RISE: f64 = 0.06;
+/// Share of the spread that the step must take out of the fit [-].
+const EXPLAINS: f64 = 0.25;
+/// Rows of a day that take part; more add time, not knowledge.
+const ROWS_A_DAY: usize = 96;
+/// Rangeability of an equal-percentage valve [-]: 30 to 50 is common practice.
+const RANGEABILITY: f64 = 50.0;
+/// Below this a valve is shut [-].
+const SHUT: f64 = 0.02;
+/// Parts of the smallest resistance seen that may lie in the common pipe [-].
+const COMMON_PIPE: [f64; 5] = [0.0, 0.2, 0.4, 0.6, 0.8];
+/// Bypass share from which the difference of temperature must fall with it [-]: less drowns in the load's own changes.
+const TELLS_IN_WATER: f64 = 0.12;
+/// Part of the share by which it must fall at least [-]: valves at the same place do not mean quite the same load.
+const SUPPORTS: f64 = 0.4;
+/// Valves trended, by design flow, from which they explain the conductance by themselves [-].
+const VALVES_TRENDED: f64 = 0.8;
+
+pub enum Conductance {
+    Stuck(Stuck),
+    Steady {
+        least: f64,
+    },
+    /// It rose, and the water's temperature speaks against a bypass.
+    Contradicted {
+        why: String,
+    },
+    Unknown {
+        missing: Vec<&'static str>,
+        why: String,
+    },
+}
+
+/// By a rise of the loop's conductance that the valves do not explain.
+pub fn look(case: &Case) -> Conductance {
+    let unknown =
+        |missing: &[&'static str], why: &str| Conductance::Unknown { missing: missing.to_vec(), why: why.into() };
+    if !head_is_read(case) {
+        return unknown(
+            &["pump-head"],
+            "no head is read, and one taken from the pump's table moves with the table's errors",
+        );
+    }
+    let fixed = |c: &&CoilCase| matches!(c.declared.valve, Some(Valve::PressureIndependent | Valve::Thermostatic));
+    if case.coils.iter().any(|c| fixed(&c)) {
+        return unknown(
+            &["bypass-position"],
+            "the coils' valves hold their own flow, so the loop's conductance says little",
+        );
+    }
+    let moving: Vec<&CoilCase> = case.coils.iter().filter(|c| c.valve.is_some() && modulates(c)).collect();
+    if moving.is_empty() {
+        return unknown(
+            &["valve-position", "bypass-position"],
+            "without valve positions a bypass looks like open coils",
+        );
+    }
+    let rows = rows(case, &moving);
+    let days = by_day(case, &rows);
+    if days.iter().filter(|d| !d.is_empty()).count() < 2 * LEAST_DAYS {
+        return unknown(
+            &["loop-flow or a reconstructable operating point"],
+            "fewer than six days with flow, head and valves known",
+        );
+    }
+    let Some(fit) = Fit::best(case, &moving, &days) else {
+        return unknown(&[], "the loop's conductance does not follow the valves closely enough");
+    };
+    weigh(case, &moving, &days, &fit)
+}
+
+/// Whether a valve changes the loop's conductance as it moves.
+pub fn modulates(coil: &CoilCase) -> bool {
+    !matches!(coil.declared.valve, Some(Valve::ThreeWay | Valve::None))
+}
+
+pub fn rows(case: &Case, moving: &[&CoilCase]) -> Vec<usize> {
+    let from = (CONDUCTANCE_FROM * case.design_flow_m3h()).max(case.minimum_flow_m3h() * 1.1);
+    let from = if from.is_finite() { from } else { 0.3 * quantile(case.loop_flow_m3h.iter().copied(), 0.95) };
+    (0..case.rows())
+        .filter(|i| case.steady[*i] && case.loop_flow_m3h[*i] >= from && case.loop_head_kpa[*i] > fixed_kpa(case))
+        .filter(|i| moving.iter().all(|c| c.valve.is_some_and(|v| v[*i].is_finite())))
+        .collect()
+}
+
+fn fixed_kpa(case: &Case) -> f64 {
+    case.plant.system.static_head.map_or(0.0, Pressure::in_kpa)
+}
+
+/// Rows of each day, thinned evenly; empty where there are too few.
+pub fn by_day(case: &Case, rows: &[usize]) -> Vec<Vec<usize>> {
+    let of = |d: std::ops::Range<usize>| {
+        let mine = &rows[rows.partition_point(|i| *i < d.start)..rows.partition_point(|i| *i < d.end)];
+        let enough = mine.len() as f64 * case.step_h >= LEAST_DAY_H;
+        if enough { mine.iter().copied().step_by(mine.len().div_ceil(ROWS_A_DAY)).collect() } else { Vec::new() }
+    };
+    case.days().into_iter().map(of).collect()
+}
+
+/// How much a valve lets through at this opening, of fully open [-]: equal-percentage unless declared linear.
+pub fn through(coil: &CoilCase, opening: f64) -> f64 {
+    if opening < SHUT {
+        return 0.0;
+    }
+    let x = opening.min(1.0);
+    if coil.declared.characteristic == Some(Characteristic::Linear) { x } else { RANGEABILITY.powf(x - 1.0) }
+}
+
+/// One row of the fit: what passes each way in, conductance and its weight.
+pub struct Row {
+    pub x: Vec<f64>,
+    pub y: f64,
+}
+
+/// The field's conductance behind the common pipe, 1/sqrt(H/Q^2 - r), is the sum of what the branches let through;
+/// each row is weighted to count relative errors of the loop's conductance.
+pub fn row(case: &Case, moving: &[&CoilCase], i: usize, r: f64) -> Option<Row> {
+    let resistance = (case.loop_head_kpa[i] - fixed_kpa(case)) / case.loop_flow_m3h[i].powi(2);
+    let behind = resistance - r;
+    if !(behind > 0.05 * resistance) {
+        return None;
+    }
+    let field = behind.powf(-0.5);
+    let weight = behind / resistance / field;
+    let mut x = vec![weight];
+    x.extend(moving.iter().map(|c| through(c, c.valve.map_or(f64::NAN, |v| v[i])) * weight));
+    if let Some(bypass) = case.bypass_position {
+        x.push(bypass[i].max(0.0) * weight);
+    }
+    x.iter().all(|v| v.is_finite()).then_some(Row { x, y: field * weight })
+}
+
+/// A fit with a step on a day.
+pub struct Fit {
+    pub r: f64,
+    at: usize,
+    /// Constant, branches, bypass by position, step.
+    pub c: Vec<f64>,
+    with: f64,
+    without: f64,
+}
+
+impl Fit {
+    pub fn best(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>]) -> Option<Self> {
+        let seen =
+            days.iter().flatten().map(|i| (case.loop_head_kpa[*i] - fixed_kpa(case)) / case.loop_flow_m3h[*i].powi(2));
+        let smallest = quantile(seen, 0.02);
+        let fits = COMMON_PIPE.iter().filter_map(|p| Self::at_pipe(case, moving, days, p * smallest));
+        fits.min_by(|a, b| a.with.total_cmp(&b.with))
+    }
+
+    fn at_pipe(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>], r: f64) -> Option<Self> {
+        let columns = 1 + moving.len() + usize::from(case.bypass_position.is_some());
+        let daily: Vec<Moments> = days
+            .iter()
+            .map(|d| {
+                let mut m = Moments::new(columns);
+                d.iter().filter_map(|i| row(case, moving, *i, r)).for_each(|row| m.add(&row.x, row.y));
+                m
+            })
+            .collect();
+        let filled: Vec<usize> = (0..daily.len()).filter(|d| daily[*d].n > 0.0).collect();
+        if filled.len() < 2 * LEAST_DAYS {
+            return None;
+        }
+        let all = with_step(&daily, daily.len());
+        let total = all.residual(&all.not_negative());
+        let try_at = |k: &usize| {
+            let m = with_step(&daily, filled[*k]);
+            let c = m.not_negative();
+            (filled[*k], m.residual(&c), c)
+        };
+        let stride = (filled.len() / 40).max(1);
+        let coarse: Vec<usize> = (LEAST_DAYS..=filled.len() - LEAST_DAYS).step_by(stride).collect();
+        let tried = coarse.iter().map(|k| (*k, try_at(k).1));
+        let near = tried.min_by(|a, b| a.1.total_cmp(&b.1))?.0;
+        let fine = near.saturating_sub(stride).max(LEAST_DAYS)..=(near + stride).min(filled.len() - LEAST_DAYS);
+        let (at, with, c) = fine.map(|k| try_at(&k)).min_by(|a, b| a.1.total_cmp(&b.1))?;
+        let n: f64 = daily.iter().map(|m| m.n).sum();
+        Some(Self { r, at, c, with: with / n, without: total / n })
+    }
+}
+
+/// Sums over all days with one more column: the constant's, from a day on.
+fn with_step(daily: &[Moments], at: usize) -> Moments {
+    let k = daily[0].xy.len();
+    let mut m = Moments::new(k + 1);
+    for (d, day) in daily.iter().enumerate() {
+        for i in 0..k {
+            for j in 0..k {
+                m.xx[i][j] += day.xx[i][j];
+            }
+            m.xy[i] += day.xy[i];
+            if d >= at {
+                m.xx[k][i] += day.xx[0][i];
+                m.xx[i][k] += day.xx[i][0];
+            }
+        }
+        if d >= at {
+            m.xx[k][k] += day.xx[0][0];
+            m.xy[k] += day.xy[0];
+        }
+        m.yy += day.yy;
+        m.n += day.n;
+    }
+    m
+}
+
+/// Whether the step is large, sure, lasting, and not contradicted by the water's temperature.
+fn weigh(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>], fit: &Fit) -> Conductance {
+    let step = *fit.c.last().unwrap_or(&0.0);
+    let left_over = |i: &usize| {
+        let row = row(case, moving, *i, fit.r)?;
+        let known: f64 = row.x.iter().zip(&fit.c).map(|(x, c)| x * c).sum();
+        Some((row.y - known) / row.y)
+    };
+    let daily: Vec<f64> = days.iter().map(|d| median(d.iter().filter_map(left_over))).collect();
+    let before: Vec<f64> = daily[..fit.at].iter().copied().filter(|v| v.is_finite()).collect();
+    let noise = deviation(&before).max(fit.with.sqrt() / 3.0);
+    let least = LEAST_RISE.max(onset::BELIEVED * noise / (before.len() as f64).sqrt());
+    let found = onset::step(&daily, &[], LEAST_DAYS);
+    let rows: Vec<usize> = (case.days()[fit.at].start..case.rows())
+        .filter(|i| case.pumps_on[*i] > 0)
+        .filter(|i| case.loop_flow_m3h[*i].is_finite())
+        .collect();
+    let share = median(
+        days[fit.at..].iter().flatten().filter_map(|i| row(case, moving, *i, fit.r).map(|r| r.x[0] * step / r.y)),
+    );
+    let sure = found.is_some_and(|s| s.t >= onset::BELIEVED && s.size > 0.0 && s.at.abs_diff(fit.at) <= 1);
+    let lasting = daily[fit.at..].iter().filter(|v| v.is_finite() && **v >= share / 2.0).count();
+    let after = daily[fit.at..].iter().filter(|v| v.is_finite()).count();
+    let explains = fit.with <= (1.0 - EXPLAINS) * fit.without;
+    if !(sure && explains && share >= LEAST_RISE && lasting as f64 >= OPEN_SHARE * after as f64) || rows.is_empty() {
+        return Conductance::Steady { least };
+    }
+    let fell = temperature_ratio(case, moving, days, fit);
+    let supported = fell <= 1.0 - SUPPORTS * share;
+    let contradicted = share >= TELLS_IN_WATER && fell.is_finite() && !supported;
+    if contradicted || (!supported && trended_share(case) < VALVES_TRENDED) {
+        return Conductance::Contradicted {
+            why: format!(
+                "{} more water passes since {} than the valves explain, but the return temperature does not show that it \
+                 passes the coils by",
+                say::percent(share),
+                case.say_when(rows[0])
+            ),
+        };
+    }
+    Conductance::Stuck(stuck(case, rows, share, fell, supported, found.map_or(0.0, |s| s.t)))
+}
+
+fn stuck(case: &Case, rows: Vec<usize>, share: f64, fell: f64, supported: bool, t: f64) -> Stuck {
+    let source = "loop conductance Q/sqrt(H) against valve positions";
+    let mut evidence = vec![
+        number(
+            "share of the flow that the valves do not explain",
+            share,
+            "fraction",
+            format!("below {LEAST_RISE}"),
+            source,
+        ),
+        number("step over its standard error", t, "-", format!("below {}", onset::BELIEVED), source),
+    ];
+    if fell.is_finite() {
+        let expected = format!("{:.2} if that water passes the coils by", 1.0 - share);
+        evidence.push(number(
+            "temperature difference after over before, at like valves",
+            fell,
+            "fraction",
+            expected,
+            "supply and return temperature",
+        ));
+    }
+    Stuck {
+        share,
+        confidence: (0.65 + if supported { 0.2 } else { 0.0 } + (share / 2.0).min(0.1)).min(0.95),
+        because: format!(
+            "Since {} about {} of the flow passes that no coil valve explains{}.",
+            case.say_when(rows[0]),
+            say::percent(share),
+            if supported {
+                format!(", and the temperature difference fell to {} of what it was at like valves", say::percent(fell))
+            } else {
+                String::new()
+            }
+        ),
+        evidence,
+        rows,
+    }
+}
+
+/// Temperature difference after the step over before, at like conductance of the coils [-]; NaN unknown.
+fn temperature_ratio(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>], fit: &Fit) -> f64 {
+    const BINS: usize = 8;
+    let field = |i: usize| -> f64 {
+        moving.iter().zip(&fit.c[1..]).map(|(c, k)| k * through(c, c.valve.map_or(f64::NAN, |v| v[i]))).sum()
+    };
+    let of = |days: &[Vec<usize>]| -> Vec<(f64, f64)> {
+        days.iter().flatten().map(|i| (field(*i), case.delta_t_k(*i))).filter(|p| p.1.is_finite()).collect()
+    };
+    let (before, after) = (of(&days[..fit.at]), of(&days[fit.at..]));
+    let edges: Vec<f64> = (0..=BINS).map(|b| quantile(before.iter().map(|p| p.0), b as f64 / BINS as f64)).collect();
+    let (mut weight, mut sum) = (0.0, 0.0);
+    for e in edges.windows(2) {
+        let within = |p: &&(f64, f64)| p.0 >= e[0] && p.0 < e[1];
+        let b: Vec<f64> = before.iter().filter(within).map(|p| p.1).collect();
+        let a: Vec<f64> = after.iter().filter(within).map(|p| p.1).collect();
+        if a.len() >= 5 && b.len() >= 5 {
+            let n = a.len().min(b.len()) as f64;
+            weight += n;
+            sum += n * median(a) / median(b);
+        }
+    }
+    sum / weight
+}
