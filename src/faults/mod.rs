@@ -9,6 +9,7 @@ pub mod calendar;
 pub mod case;
 mod causes;
 mod fit;
+mod moved;
 pub mod onset;
 mod price;
 mod rules;
