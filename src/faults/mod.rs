@@ -11,6 +11,7 @@ mod causes;
 mod fit;
 pub mod needs;
 pub mod next_point;
+mod moved;
 pub mod onset;
 mod page;
 pub mod oscillation;

@@ -16,7 +16,11 @@ impl Case<'_> {
     }
     /// Local date and time of a row.
     pub(super) fn say_when(&self, i: usize) -> String {
-        let instant = DateTime::<Utc>::from_timestamp_millis(self.time_ms[i]).unwrap_or_default();
+        self.say_instant(self.time_ms[i])
+    }
+    /// Local date and time of an instant [ms UTC].
+    pub(super) fn say_instant(&self, ms: i64) -> String {
+        let instant = DateTime::<Utc>::from_timestamp_millis(ms).unwrap_or_default();
         self.plant.site.timezone.from_utc_datetime(&instant.naive_utc()).format("%Y-%m-%d %H:%M").to_string()
     }
     /// What anyone who changes a setting or opens a panel here should know first.

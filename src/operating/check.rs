@@ -8,6 +8,7 @@
 //! say which of two measurements moved where there are only two. Start at [`against`].
 
 use super::State;
+use super::days::{self, Day};
 use super::mixture::{Hypothesis, Mixture};
 use super::model::{COMMON, error, witness};
 use super::noise::Noise;
@@ -40,6 +41,8 @@ pub struct SelfCheck {
     pub months: Vec<Month>,
     /// The clearest change, where one is clear to the end of the record.
     pub drift: Option<Drift>,
+    /// What the measurements say of each other day by day; empty where no two can be compared.
+    pub days: Vec<Day>,
 }
 
 /// How motor and drive lose at part load.
@@ -213,6 +216,7 @@ pub fn against(
         power_is: if has_power { places(w, mixture) } else { Vec::new() },
         months,
         drift,
+        days: days::look(plant, clock, states, w, &estimator),
     }
 }
 

@@ -9,6 +9,7 @@ mod balance;
 mod basis;
 mod by_speed;
 pub mod check;
+pub mod days;
 pub mod field;
 mod from_meter;
 mod hour;

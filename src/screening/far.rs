@@ -1,7 +1,7 @@
 //! The same value again and again, far beyond all others: a number that stands for "no reading".
 
-use super::{Doubt, quantile, sorted};
-use crate::ingest::Series;
+use super::{Doubt, Kind, quantile, sorted};
+use crate::ingest::{Clock, Series};
 use crate::plant::Role;
 use std::collections::BTreeMap;
 
@@ -17,7 +17,7 @@ const TIMES_LARGER: f64 = 3.0;
 const USUAL: (f64, f64) = (0.2, 0.8);
 
 /// Removes them and says so.
-pub(super) fn remove(series: &mut Series) -> Option<Doubt> {
+pub(super) fn remove(clock: &Clock, series: &mut Series) -> Option<Doubt> {
     if !is_measured(series.role) {
         return None;
     }
@@ -38,17 +38,20 @@ pub(super) fn remove(series: &mut Series) -> Option<Doubt> {
     if rows == 0 || rows as f64 > MOST_ROWS * valid.len() as f64 {
         return None;
     }
-    series.values.iter_mut().filter(|v| counts.contains_key(&v.to_bits())).for_each(|v| *v = f64::NAN);
+    let is_one = |v: &f64| counts.contains_key(&v.to_bits());
+    let ends = (series.values.iter().position(is_one)?, series.values.iter().rposition(is_one)?);
+    series.values.iter_mut().filter(|v| is_one(v)).for_each(|v| *v = f64::NAN);
     let example = counts.keys().next().map(|b| f64::from_bits(*b))?;
     let why = format!(
         "{rows} values are exactly the same and far from all others, such as {example:.4} {} beside {low:.4} to {high:.4}; such a number stands for no reading, so they were removed",
         series.unit
     );
-    Some(Doubt { point: series.name.clone(), rows, why })
+    Some(Doubt { removed: true, why, ..Doubt::of(clock, series, Kind::Odd, ends, rows) })
 }
 
 /// A measured number: not a state, a setpoint, a command or a counter, which are set to round values.
-pub(super) fn is_measured(role: Role) -> bool {
+#[must_use]
+pub fn is_measured(role: Role) -> bool {
     use Role::*;
     matches!(
         role,

@@ -1,7 +1,7 @@
 //! Values that cannot be, by role: wider than any plant, so that only a broken reading falls outside.
 
-use super::Doubt;
-use crate::ingest::Series;
+use super::{Doubt, Kind};
+use crate::ingest::{Clock, Series};
 use crate::plant::{Plant, Role};
 use crate::quantity::{Frequency, ShaftSpeed};
 
@@ -32,20 +32,21 @@ const LOWEST_KPA: f64 = -4000.0;
 const HIGHEST_FLOW_M3H: f64 = 100_000.0;
 
 /// Removes what lies outside and says so.
-pub(super) fn remove(plant: &Plant, series: &mut Series) -> Option<Doubt> {
+pub(super) fn remove(plant: &Plant, clock: &Clock, series: &mut Series) -> Option<Doubt> {
     let (low, high) = range(plant, series)?;
-    let (mut rows, mut example) = (0, None);
-    for v in series.values.iter_mut().filter(|v| !v.is_nan() && !(low..=high).contains(*v)) {
+    let (mut rows, mut example, mut ends) = (0, None, (usize::MAX, 0));
+    for (row, v) in series.values.iter_mut().enumerate().filter(|(_, v)| !v.is_nan() && !(low..=high).contains(*v)) {
         example.get_or_insert(*v);
         *v = f64::NAN;
         rows += 1;
+        ends = (ends.0.min(row), row);
     }
     let unit = series.unit;
     let why = format!(
         "{rows} values outside {low:.4} to {high:.4} {unit}, such as {:.4}, cannot be and were removed",
         example?
     );
-    Some(Doubt { point: series.name.clone(), rows, why })
+    Some(Doubt { removed: true, why, ..Doubt::of(clock, series, Kind::Odd, ends, rows) })
 }
 
 /// What a value of this role can be, in the series' unit; `None` where no bound is known.

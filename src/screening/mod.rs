@@ -3,25 +3,28 @@
 //! Comes in: [`Trends`]. Goes out: [`Screened`]: the same columns with unbelievable values
 //! taken out (NaN) and a doubt for each, and look-ups by role. It errs towards belief: a wrong doubt silences a good witness, so
 //! only what cannot be is removed, and what is merely odd is kept and said. Readings finer than the clock were averaged before
-//! they come here; a sentinel among them is seen only if it carries its row out of the possible range. Start at [`screen`].
+//! they come here; a sentinel among them is seen only if it carries its row out of the possible range. What only a pump's model can tell
+//! (power against head, a scale that moved) is judged later, by the rule on sensors. Start at [`screen`].
 
+mod clocks;
+mod doubt;
 mod far;
 mod limits;
+mod pairs;
+mod position;
 mod running;
+mod spikes;
 mod still;
 mod swapped;
+mod unit;
+mod zero;
+
+pub use doubt::{Doubt, Kind, Sign};
+pub use far::is_measured;
 
 use crate::ingest::{Clock, Series, Trends};
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, Role};
-
-/// A point, or a part of it, that was not believed.
-#[derive(Debug, Clone)]
-pub struct Doubt {
-    pub point: String,
-    pub rows: usize,
-    pub why: String,
-}
 
 /// Trends that later stages may rely on.
 #[derive(Debug, Clone)]
@@ -49,6 +52,17 @@ impl Screened {
     }
 }
 
+/// What a first look tells of every row.
+struct Seen {
+    /// Whether any pump runs; `None` where no point can tell.
+    running: Option<Vec<bool>>,
+    /// Rows since every pump is known to stand; 0 while one runs or nothing is known.
+    since_stop: Vec<u32>,
+}
+
+/// From this probability on a point is at fault; below, it is kept and named.
+pub const AT_FAULT: f64 = 0.5;
+
 /// Takes out what cannot be believed, and says what is odd.
 #[must_use]
 pub fn screen(plant: &Plant, trends: Trends) -> Noticed<Screened> {
@@ -56,17 +70,32 @@ pub fn screen(plant: &Plant, trends: Trends) -> Noticed<Screened> {
     let mut doubts = Vec::new();
     let mut notices = Vec::new();
     for s in &mut series {
-        doubts.extend(far::remove(s));
-        doubts.extend(limits::remove(plant, s));
+        let valid = s.values.iter().filter(|v| v.is_finite()).count();
+        let first = doubts.len();
+        doubts.extend(far::remove(&clock, s));
+        doubts.extend(limits::remove(plant, &clock, s));
+        spikes::in_bulk(&mut doubts[first..], valid);
     }
-    let running = running::rows(plant, &series, clock.len);
-    if running.is_none() && !plant.pumps.is_empty() {
+    let seen =
+        Seen { running: running::rows(plant, &series, clock.len), since_stop: running::since_stop(plant, &series, clock.len) };
+    if seen.running.is_none() && !plant.pumps.is_empty() {
         let text = "no point tells when the pumps run; readings were judged over the whole record";
         notices.push(Notice::new("screening", text));
     }
     let samples: Vec<u64> = ledger.points.iter().map(|p| p.samples).collect();
-    doubts.extend(still::judge(&clock, &mut series, &samples, running.as_deref()));
-    doubts.extend(swapped::judge(plant, &clock, &series, running.as_deref()));
+    // Each looks at what those before it left.
+    let add = |found: Vec<Doubt>, doubts: &mut Vec<Doubt>| doubts.extend(found);
+    add(still::judge(&clock, &mut series, &samples, &seen), &mut doubts);
+    add(unit::judge(plant, &clock, &mut series, &seen), &mut doubts);
+    add(clocks::judge(plant, &clock, &mut series), &mut doubts);
+    add(swapped::judge(plant, &clock, &mut series, &seen), &mut doubts);
+    add(zero::judge(plant, &clock, &mut series, &seen), &mut doubts);
+    let swapped = doubts.iter().any(|d| d.kind == Kind::Swapped);
+    if !swapped {
+        add(pairs::judge(plant, &clock, &mut series, &seen), &mut doubts);
+    }
+    add(spikes::judge(&clock, &mut series, &seen), &mut doubts);
+    add(position::judge(&clock, &series), &mut doubts);
     Noticed { value: Screened { clock, series, doubts }, notices }
 }
 
@@ -81,4 +110,11 @@ fn sorted(values: impl Iterator<Item = f64>) -> Vec<f64> {
     let mut valid: Vec<f64> = values.filter(|v| v.is_finite()).collect();
     valid.sort_unstable_by(f64::total_cmp);
     valid
+}
+
+/// The value below which a share of the valid ones lies, without sorting; NaN where there are none.
+fn share_of(values: impl Iterator<Item = f64>, share: f64) -> f64 {
+    let mut valid: Vec<f64> = values.filter(|v| v.is_finite()).collect();
+    let Some(last) = valid.len().checked_sub(1) else { return f64::NAN };
+    *valid.select_nth_unstable_by((share * last as f64).round() as usize, f64::total_cmp).1
 }

@@ -29,3 +29,26 @@ pub(super) fn rows(plant: &Plant, series: &[Series], len: usize) -> Option<Vec<b
     }
     None
 }
+
+/// Rows since every pump is known to stand; 0 while one runs or is not known to stand.
+pub(super) fn since_stop(plant: &Plant, series: &[Series], len: usize) -> Vec<u32> {
+    let mut stands = vec![!plant.pumps.is_empty(); len];
+    for pump in &plant.pumps {
+        let of = |role: Role| series.iter().find(|s| s.role == role && s.of.as_ref() == Some(&pump.name));
+        let witness = [Role::PumpStatus, Role::PumpSpeed, Role::PumpPower].into_iter().find_map(of);
+        let Some(s) = witness else {
+            stands.fill(false);
+            break;
+        };
+        let usual = super::quantile(&super::sorted(s.values.iter().copied()), 0.95).unwrap_or(f64::NAN);
+        // A status that was on for a moment of the row is not off.
+        let most = if s.role == Role::PumpStatus { 0.0 } else { AT_REST * usual };
+        stands.iter_mut().zip(&s.values).for_each(|(off, v)| *off &= *v <= most);
+    }
+    let mut count = 0u32;
+    let next = |off: bool| {
+        count = if off { count.saturating_add(1) } else { 0 };
+        count
+    };
+    stands.into_iter().map(next).collect()
+}

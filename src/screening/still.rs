@@ -1,72 +1,304 @@
-//! Points without a value, and points that never change while the pumps run and what should move them does.
+//! Points without a value, and points that stand still while the pumps run and what should move them does.
+//!
+//! A run of one value counts only where the pump (or the coil) works through hours of it, something that drives the point moves meanwhile, and the
+//! point is one that does not rest: either it changes from row to row in the rest of the record, or the driver moved so far that its
+//! own habit in the rest of the record asks for a change many times its resolution. So a reading held between changes of value, one in whole degrees,
+//! one at its setpoint and one at rest are believed.
 
+use super::doubt::{Kind, Sign};
 use super::far::is_measured;
-use super::{Doubt, quantile, sorted};
+use super::{Doubt, Seen, quantile, sorted};
 use crate::ingest::{Clock, Series};
 use crate::plant::Role;
 
 /// Shorter running proves nothing: a quiet day can be even [h].
 const LEAST_HOURS: f64 = 24.0;
+/// A run must last so long, with so many working hours in it [h].
+const RUN_HOURS: f64 = 24.0;
+const WORKING_HOURS: f64 = 8.0;
 /// A point with fewer samples was logged on change; that it did not change is then no sign of a fault [samples].
 const LEAST_SAMPLES: u64 = 50;
 /// The driver moves when its middle 90 % span this share of its middle value [share].
 const DRIVER_MOVES: f64 = 0.1;
 /// Two temperatures of one loop move when their difference does by this [K].
 const OTHER_MOVES_K: f64 = 2.0;
+/// A point is lively when it differs from its last value in this share of working rows outside the run [share].
+const LIVELY: f64 = 0.8;
+/// Then the run is a fault when it is this many times longer than any other.
+const LONGER: usize = 6;
+/// A point that is not lively must miss a change of this share of its middle, and of so many of its resolutions.
+const MISSED: f64 = 0.25;
+const RESOLUTIONS: f64 = 5.0;
+/// Driver's values are sorted into so many classes to learn the point's habit.
+const CLASSES: usize = 12;
+/// Weather moves: outdoor air that keeps one value so long is no weather [h] (common practice, no source).
+const WEATHER_H: f64 = 48.0;
+/// The same value again this often is a stop of the sensor's range, not a fault [runs].
+const VISITS: usize = 3;
+/// A valve passes water from here on [-].
+const OPEN: f64 = 0.05;
+/// Two readings are the same within this share: averages of equal numbers differ in the last digit [-].
+const SAME: f64 = 1e-9;
 
-/// Judges every point; removes those that cannot be true.
-pub(super) fn judge(clock: &Clock, series: &mut [Series], samples: &[u64], running: Option<&[bool]>) -> Vec<Doubt> {
-    let runs = |row: usize| running.is_none_or(|r| r.get(row).copied().unwrap_or(false));
+/// Judges every point; removes those that cannot be true, or the stretch of them that cannot.
+pub(super) fn judge(clock: &Clock, series: &mut [Series], samples: &[u64], seen: &Seen) -> Vec<Doubt> {
+    let runs = |row: usize| seen.running.as_ref().is_none_or(|r| r.get(row).copied().unwrap_or(false));
     let mut doubts = Vec::new();
-    let mut removed = Vec::new();
+    let mut removed: Vec<(usize, Vec<(usize, usize)>)> = Vec::new();
     for (i, s) in series.iter().enumerate() {
         if s.values.iter().all(|v| v.is_nan()) {
-            doubts.push(Doubt {
-                point: s.name.clone(),
-                rows: 0,
-                why: "it has no valid value in this record".to_string(),
-            });
+            let why = "it has no valid value in this record".to_string();
+            doubts.push(Doubt { point: s.name.clone(), kind: Kind::NoValue, why, ..Doubt::default() });
             continue;
         }
-        if samples.get(i).is_none_or(|n| *n < LEAST_SAMPLES) || !never_changes(s, &runs, clock) {
+        if samples.get(i).is_none_or(|n| *n < LEAST_SAMPLES) {
             continue;
         }
-        let value =
-            s.values.iter().enumerate().find(|(row, v)| !v.is_nan() && runs(*row)).map_or(f64::NAN, |(_, v)| *v);
-        let rows = s.values.iter().filter(|v| !v.is_nan()).count();
-        let (driver, impossible) = match s.role {
-            Role::PumpPower | Role::PumpFlow | Role::PumpHead | Role::LoopFlow | Role::TotalPower => {
-                (moving_speed(series, s, &runs), true)
+        if never_changes(s, &runs, clock) {
+            if let Some((doubt, stretch)) = through_all(clock, series, s, &runs) {
+                removed.extend(stretch.map(|r| (i, vec![r])));
+                doubts.push(doubt);
+                continue;
             }
-            // Readings in whole degrees may stand still for days: kept.
-            Role::SupplyTemperature | Role::ReturnTemperature => (moving_partner(series, s, &runs), false),
-            _ => (None, false),
-        };
-        let Some(driver) = driver else { continue };
-        let verdict = if impossible { "it was removed" } else { "it was kept, since a coarse reading may stand still" };
-        let why =
-            format!("it stands at {value:.4} {} through all running hours while \"{driver}\" moves; {verdict}", s.unit);
-        doubts.push(Doubt { point: s.name.clone(), rows, why });
-        if impossible {
-            removed.push(i);
+        }
+        if let Some((doubt, stretches)) = for_a_while(clock, series, s, &runs) {
+            removed.push((i, stretches));
+            doubts.push(doubt);
         }
     }
-    for i in removed {
-        series[i].values.fill(f64::NAN);
+    for (i, stretches) in removed {
+        stretches.into_iter().for_each(|(a, b)| series[i].values[a..=b].fill(f64::NAN));
     }
     doubts
+}
+
+/// A point that keeps one value through all running hours; with the stretch to remove, if it is sure.
+fn through_all(
+    clock: &Clock,
+    series: &[Series],
+    s: &Series,
+    runs: &impl Fn(usize) -> bool,
+) -> Option<(Doubt, Option<(usize, usize)>)> {
+    let value = s.values.iter().enumerate().find(|(row, v)| !v.is_nan() && runs(*row)).map_or(f64::NAN, |(_, v)| *v);
+    let rows = s.values.iter().filter(|v| !v.is_nan()).count();
+    let (driver, impossible) = match s.role {
+        Role::PumpPower | Role::PumpFlow | Role::PumpHead | Role::LoopFlow | Role::TotalPower => {
+            (moving_speed(series, s, runs), true)
+        }
+        // Readings in whole degrees may stand still for days: kept.
+        Role::SupplyTemperature | Role::ReturnTemperature => (moving_partner(series, s, runs), false),
+        _ => (None, false),
+    };
+    let driver = driver?;
+    let verdict = if impossible { "it was removed" } else { "it was kept, since a coarse reading may stand still" };
+    let why = format!("it stands at {value:.4} {} through all running hours while \"{driver}\" moves; {verdict}", s.unit);
+    let ends = (s.values.iter().position(|v| !v.is_nan())?, s.values.iter().rposition(|v| !v.is_nan())?);
+    let hours = rows as f64 * clock.hours();
+    let doubt = Doubt {
+        removed: impossible,
+        confidence: if impossible { 0.95 } else { 0.4 },
+        sign: Some(stands(hours, &driver)),
+        why,
+        ..Doubt::of(clock, s, Kind::Stuck, ends, rows)
+    };
+    Some((doubt, impossible.then_some((0, s.values.len() - 1))))
+}
+
+fn stands(hours: f64, driver: &str) -> Sign {
+    Sign {
+        name: "hours at one value".into(),
+        value: hours,
+        unit: "h",
+        expected: format!("moves with \"{driver}\""),
+    }
+}
+
+/// A run of one value: first and last row, valid rows, working rows.
+#[derive(Debug, Clone, Copy)]
+struct Run {
+    first: usize,
+    last: usize,
+    working: usize,
+    value: f64,
+}
+
+/// A point that keeps one value for part of the record.
+fn for_a_while(
+    clock: &Clock,
+    series: &[Series],
+    s: &Series,
+    runs: &impl Fn(usize) -> bool,
+) -> Option<(Doubt, Vec<(usize, usize)>)> {
+    if !is_measured(s.role) || matches!(s.role, Role::PumpSpeed | Role::SpaceTemperature | Role::BypassFlow) {
+        return None;
+    }
+    let outdoor = s.role == Role::OutdoorTemperature;
+    let valve = valve_of(series, s);
+    let works = |row: usize| outdoor || (runs(row) && valve.is_none_or(|v| v[row] > OPEN));
+    let all = split(s, &works);
+    let hours = |rows: usize| rows as f64 * clock.hours();
+    let least = if outdoor { WEATHER_H } else { RUN_HOURS };
+    let long = |r: &&Run| hours(r.last - r.first + 1) >= least && hours(r.working) >= WORKING_HOURS && !(r.value == 0.0 && is_flow(s.role));
+    let stopped = |r: &&Run| {
+        let visits = all.iter().filter(|o| same(o.value, r.value) && o.last > o.first).count();
+        let (low, high) = (s.values.iter().copied().fold(f64::MAX, f64::min), s.values.iter().copied().fold(f64::MIN, f64::max));
+        visits < VISITS || !(same(r.value, low) || same(r.value, high))
+    };
+    let candidates: Vec<Run> = all.iter().filter(long).filter(stopped).copied().collect();
+    if candidates.is_empty() {
+        return None;
+    }
+    let habit = Habit::of(series, s, &all, &candidates, &works);
+    let stuck: Vec<(Run, String)> =
+        candidates.iter().filter_map(|r| Some((*r, habit.drives(series, s, r, runs, outdoor)?))).collect();
+    let rows: usize = stuck.iter().map(|(r, _)| r.last - r.first + 1).sum();
+    let (first, driver) = stuck.first()?;
+    let last = stuck.last()?.0;
+    let why = format!(
+        "it stands at {:.4} {} for {:.0} h while \"{driver}\" moves, and does not rest so elsewhere in the record; that stretch was removed",
+        first.value,
+        s.unit,
+        hours(rows)
+    );
+    let doubt = Doubt {
+        removed: true,
+        confidence: (0.85 + 0.1 * (hours(rows) / 72.0).min(1.0)).min(0.95),
+        sign: Some(stands(hours(rows), driver)),
+        why,
+        ..Doubt::of(clock, s, Kind::Stuck, (first.first, last.last), rows)
+    };
+    Some((doubt, stuck.iter().map(|(r, _)| (r.first, r.last)).collect()))
+}
+
+fn is_flow(role: Role) -> bool {
+    matches!(role, Role::LoopFlow | Role::PumpFlow | Role::CoilFlow | Role::SourceFlow | Role::ThermalLoad)
+}
+
+fn same(a: f64, b: f64) -> bool {
+    (a - b).abs() <= SAME * a.abs().max(b.abs())
+}
+
+fn split(s: &Series, works: &impl Fn(usize) -> bool) -> Vec<Run> {
+    let mut all: Vec<Run> = Vec::new();
+    for (row, v) in s.values.iter().enumerate().filter(|(_, v)| !v.is_nan()) {
+        let working = usize::from(works(row));
+        match all.last_mut() {
+            Some(r) if same(r.value, *v) => (r.last, r.working) = (row, r.working + working),
+            _ => all.push(Run { first: row, last: row, working, value: *v }),
+        }
+    }
+    all
+}
+
+/// The valve of the coil whose return or leaving air a point is.
+fn valve_of<'a>(series: &'a [Series], s: &Series) -> Option<&'a [f64]> {
+    if !matches!(s.role, Role::CoilReturnTemperature | Role::AirTemperature | Role::CoilFlow) {
+        return None;
+    }
+    let of = |role: Role| series.iter().find(|o| o.role == role && o.of == s.of).map(|o| o.values.as_slice());
+    of(Role::ValvePosition).or_else(|| of(Role::ValveCommand))
+}
+
+/// How a point behaves outside the runs in question.
+struct Habit {
+    /// Share of working rows with a new value.
+    lively: f64,
+    /// Working rows of the longest other run.
+    longest: usize,
+    /// Middle change.
+    resolution: f64,
+    middle: f64,
+}
+
+impl Habit {
+    fn of(_series: &[Series], s: &Series, all: &[Run], candidates: &[Run], works: &impl Fn(usize) -> bool) -> Self {
+        let others = || all.iter().filter(|r| !candidates.iter().any(|c| c.first == r.first));
+        let working: usize = others().map(|r| r.working).sum();
+        let changes = others().filter(|r| r.working > 0).count();
+        let steps = sorted(all.windows(2).map(|w| (w[1].value - w[0].value).abs()));
+        let values = sorted(s.values.iter().enumerate().filter(|(row, _)| works(*row)).map(|(_, v)| v.abs()));
+        Self {
+            lively: if working > 0 { changes as f64 / working as f64 } else { 0.0 },
+            longest: others().map(|r| r.working).max().unwrap_or(0),
+            resolution: quantile(&steps, 0.5).unwrap_or(f64::NAN),
+            middle: quantile(&values, 0.5).unwrap_or(f64::NAN),
+        }
+    }
+
+    /// The point that moved during a run and should have moved this one; `None` where the run may be honest.
+    fn drives(&self, series: &[Series], s: &Series, r: &Run, runs: &impl Fn(usize) -> bool, outdoor: bool) -> Option<String> {
+        let lively = self.lively >= LIVELY && r.working >= LONGER * self.longest;
+        if outdoor {
+            return lively.then(|| "the day".to_owned());
+        }
+        let inside = |row: usize| (r.first..=r.last).contains(&row) && runs(row);
+        if let Some(speed) = drivers(series, s).find(|d| moves(d, &inside)) {
+            let missed = || missed(speed, s, r, runs);
+            let asked = self.resolution.is_finite() && missed() > (RESOLUTIONS * self.resolution).max(MISSED * self.middle);
+            if lively || (asked && follows_speed(s.role)) {
+                return Some(speed.name.clone());
+            }
+        }
+        let other = series.iter().filter(|o| o.name != s.name && is_water(o.role)).find(|o| {
+            let valid = sorted(o.values[r.first..=r.last].iter().copied());
+            matches!((quantile(&valid, 0.05), quantile(&valid, 0.95)), (Some(l), Some(h)) if h - l > OTHER_MOVES_K)
+        });
+        other.filter(|_| lively && is_water(s.role)).map(|o| o.name.clone())
+    }
+}
+
+fn is_water(role: Role) -> bool {
+    use Role::{CoilReturnTemperature, ReturnTemperature, SourceReturnTemperature, SourceSupplyTemperature, SupplyTemperature};
+    matches!(role, SupplyTemperature | ReturnTemperature | CoilReturnTemperature | SourceSupplyTemperature | SourceReturnTemperature)
+}
+
+fn follows_speed(role: Role) -> bool {
+    use Role::{LoopFlow, MotorCurrent, MotorTorque, PumpFlow, PumpHead, PumpPower, TotalPower};
+    matches!(role, PumpPower | PumpFlow | PumpHead | LoopFlow | TotalPower | MotorCurrent | MotorTorque)
+}
+
+/// Speeds that drive a point: its own pump's, or any where the point is the loop's.
+fn drivers<'a>(series: &'a [Series], s: &'a Series) -> impl Iterator<Item = &'a Series> {
+    let of_pump = matches!(s.role, Role::PumpPower | Role::PumpFlow | Role::PumpHead | Role::MotorCurrent | Role::MotorTorque);
+    series.iter().filter(move |d| d.role == Role::PumpSpeed && (!of_pump || s.of.is_none() || s.of == d.of))
+}
+
+fn moves(d: &Series, inside: &impl Fn(usize) -> bool) -> bool {
+    let valid = sorted(while_running(d, inside));
+    let (low, middle, high) = (quantile(&valid, 0.05), quantile(&valid, 0.5), quantile(&valid, 0.95));
+    matches!((low, middle, high), (Some(l), Some(m), Some(h)) if h - l > DRIVER_MOVES * m.abs())
+}
+
+/// How far the point should have moved within the run, by what it did at like values of the driver elsewhere.
+fn missed(driver: &Series, s: &Series, r: &Run, runs: &impl Fn(usize) -> bool) -> f64 {
+    let valid = sorted(while_running(driver, &|row| runs(row)));
+    let (Some(low), Some(high)) = (valid.first(), valid.last()) else { return f64::NAN };
+    let width = (high - low) / CLASSES as f64;
+    let class = |v: f64| (((v - low) / width) as usize).min(CLASSES - 1);
+    let outside = |row: usize| runs(row) && !(r.first..=r.last).contains(&row);
+    let mut habit: Vec<Vec<f64>> = vec![Vec::new(); CLASSES];
+    for row in (0..s.values.len()).filter(|&row| outside(row) && driver.values[row].is_finite() && s.values[row].is_finite()) {
+        habit[class(driver.values[row])].push(s.values[row]);
+    }
+    let levels: Vec<Option<f64>> = habit.into_iter().map(|h| (h.len() >= 10).then(|| quantile(&sorted(h.into_iter()), 0.5)).flatten()).collect();
+    let asked = (r.first..=r.last).filter(|&row| runs(row) && driver.values[row].is_finite());
+    let asked = sorted(asked.filter_map(|row| levels[class(driver.values[row])]));
+    match (quantile(&asked, 0.1), quantile(&asked, 0.9)) {
+        (Some(l), Some(h)) => h - l,
+        _ => f64::NAN,
+    }
 }
 
 fn while_running<'a>(s: &'a Series, runs: &'a impl Fn(usize) -> bool) -> impl Iterator<Item = f64> + 'a {
     s.values.iter().enumerate().filter(|(row, v)| !v.is_nan() && runs(*row)).map(|(_, v)| *v)
 }
 
+/// A measured point whose value never differs through enough running hours.
 fn never_changes(s: &Series, runs: &impl Fn(usize) -> bool, clock: &Clock) -> bool {
-    let mut values = while_running(s, runs);
-    let Some(first) = values.next() else { return false };
-    let mut alike = 1;
-    for v in values {
-        if v != first {
+    let mut alike = 0u32;
+    let mut first = None;
+    for v in while_running(s, runs) {
+        if *first.get_or_insert(v) != v {
             return false;
         }
         alike += 1;
@@ -77,12 +309,7 @@ fn never_changes(s: &Series, runs: &impl Fn(usize) -> bool, clock: &Clock) -> bo
 /// A trended speed of the same pump, or of any where the point is the loop's, that moves.
 fn moving_speed(series: &[Series], of: &Series, runs: &impl Fn(usize) -> bool) -> Option<String> {
     let same = |s: &&Series| s.role == Role::PumpSpeed && (of.of.is_none() || s.of == of.of);
-    let moves = |s: &&Series| {
-        let valid = sorted(while_running(s, runs));
-        let (low, middle, high) = (quantile(&valid, 0.05), quantile(&valid, 0.5), quantile(&valid, 0.95));
-        matches!((low, middle, high), (Some(l), Some(m), Some(h)) if h - l > DRIVER_MOVES * m.abs())
-    };
-    series.iter().filter(same).find(moves).map(|s| s.name.clone())
+    series.iter().filter(same).find(|s| moves(s, runs)).map(|s| s.name.clone())
 }
 
 /// The other of supply and return, where it moves.
