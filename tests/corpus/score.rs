@@ -4,7 +4,7 @@
 //! one half or more; the subject is scored beside it, not within.
 
 use super::judgeable::judgeable;
-use super::{Ask, Case, Generator, Planted};
+use super::{Ask, Case, FAULTS, Generator, Planted, Severity, Trended};
 use offcurve::faults::Verdict;
 use offcurve::{ingest, pipeline, plant};
 use std::path::Path;
@@ -213,4 +213,73 @@ pub fn many(jobs: &[Job]) -> Vec<Option<Outcome>> {
         }
     });
     done.into_inner().expect("no reviewer stops while it holds the list")
+}
+
+/// What is scored.
+#[derive(Debug, Clone)]
+pub struct Wanted {
+    /// Cases a fault and severity.
+    pub cases: u64,
+    /// Healthy pump-months, about.
+    pub healthy: f64,
+    pub from: u64,
+    /// One fault alone.
+    pub fault: Option<String>,
+    pub days: u32,
+}
+
+/// Faults that come together, and with which severities they are drawn.
+pub const PAIRS: [[&str; 2]; 7] = [
+    ["stuck-bypass", "low-delta-t"],
+    ["setpoint-too-high", "minimum-speed-hunting"],
+    ["fixed-speed", "low-delta-t"],
+    ["minimum-speed-too-high", "out-of-hours-running"],
+    ["sensor-fault", "setpoint-too-high"],
+    ["pump-degraded", "out-of-hours-running"],
+    ["off-control-curve", "low-delta-t"],
+];
+/// Pump-months of a healthy case, about: twice 28 days.
+const PUMP_MONTHS: f64 = 1.9;
+const INTERVALS: [u32; 3] = [1, 5, 15];
+
+/// Every set at every interval; those inside the table for a fault, and those outside.
+fn combinations(fault: &str) -> [Vec<(Trended, u32)>; 2] {
+    let all = Trended::ALL.iter().flat_map(|set| INTERVALS.map(|minutes| (*set, minutes)));
+    let (inside, outside) = all.partition(|(set, minutes)| judgeable(fault, *set, *minutes, f64::NAN));
+    [inside, outside]
+}
+
+/// The jobs, in an order that does not hang on the number of threads.
+pub fn jobs<'a>(generators: &[&'a dyn Generator], wanted: &Wanted) -> Vec<Job<'a>> {
+    let mut jobs = Vec::new();
+    let mut seed = wanted.from;
+    let chosen = |f: &str| wanted.fault.as_deref().is_none_or(|w| w == f);
+    for generator in generators {
+        let mut add = |plant: Vec<(&'static str, Severity)>, (trended, minutes): (Trended, u32)| {
+            jobs.push(Job { generator: *generator, ask: Ask { seed, plant, trended, minutes, days: wanted.days } });
+            seed += STRIDE;
+        };
+        for (n, fault) in FAULTS.into_iter().enumerate().filter(|(_, f)| chosen(f)) {
+            let [inside, outside] = combinations(fault);
+            for severity in Severity::ALL {
+                for i in 0..wanted.cases {
+                    // One in five outside the table, where there is an outside; else every combination in turn.
+                    let turn = i as usize + n + severity as usize * 5;
+                    let of = if i % 5 == 4 && !outside.is_empty() { &outside } else { &inside };
+                    add(vec![(fault, severity)], of[turn * 7 % of.len()]);
+                }
+            }
+        }
+        for pair in PAIRS.into_iter().filter(|p| wanted.fault.is_none() || p.iter().any(|f| chosen(f))) {
+            let [first, _] = combinations(pair[0]);
+            for i in 0..wanted.cases.div_ceil(4) {
+                let severity = Severity::ALL[i as usize % 3];
+                add(pair.iter().map(|f| (*f, severity)).collect(), first[(i as usize * 5 + 1) % first.len()]);
+            }
+        }
+        for i in 0..(wanted.healthy / PUMP_MONTHS / generators.len() as f64).ceil() as usize {
+            add(Vec::new(), (Trended::ALL[i % 6], INTERVALS[i / 6 % 3]));
+        }
+    }
+    jobs
 }

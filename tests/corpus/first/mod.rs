@@ -124,7 +124,9 @@ fn truths(plan: &Plan, t: &Tally, twin: Option<&Tally>) -> Vec<&'static str> {
     note("deadheading", t.dead_h() >= 0.2);
     note("out-of-hours-running", t.extra_h() >= 0.3);
     note("short-cycling", t.hasty_hours >= 8.0);
-    note("setpoint-too-high", plan.design_head() >= 1.15 * plan.design_need);
+    let zero = plan::quantile(t.zero.iter().copied(), 0.985).max(0.2 * plan.curve.design / plan.curve.zero);
+    let too_high_at_no_flow = t.zero.len() > 96 && zero < 0.88;
+    note("setpoint-too-high", plan.design_head() >= 1.15 * plan.design_need || too_high_at_no_flow);
     if let Some(twin) = twin {
         note("low-delta-t", t.difference() <= 0.92 * twin.difference());
         note("setpoint-too-high", t.mean_header() >= 1.15 * twin.mean_header());

@@ -383,13 +383,17 @@ impl Plan {
                 Curve { mode, zero: 0.0, design: set * margin }
             }
             rising => {
-                let mut zero = 0.2 * design;
+                // All but one or two hours in a hundred of low flow, as far as a curve through the design point serves.
+                let rise = |f: f64| (heads(rising, 0.0).ask(f / q) / design).min(1.0);
+                let low = self.samples.iter().map(|(f, need)| (rise(*f), need)).filter(|(g, _)| *g <= 0.5);
+                let wanted = quantile(low.map(|(g, need)| (need - design * g) / (1.0 - g)), 0.985);
+                let mut zero = if wanted.is_finite() { wanted.max(0.2 * design) } else { 0.2 * design };
                 let short = |zero: f64| {
                     let c = heads(rising, zero);
                     let missed = self.samples.iter().filter(|(f, need)| c.ask(f / q) < *need).count();
                     missed as f64 / self.samples.len() as f64
                 };
-                while zero < 0.95 * design && short(zero) > 0.008 {
+                while zero < 0.95 * design && short(zero) > 0.02 {
                     zero += 0.01 * design;
                 }
                 heads(rising, (zero * rng.between(1.0, 1.06)).min(0.97 * design))
@@ -422,6 +426,18 @@ impl Plan {
 
     fn index_need(&self) -> f64 {
         self.terminals[self.index].needs_kpa(self.terminals[self.index].design_flow)
+    }
+
+    /// Zero-flow head over the one set that would do for a need [kPa] at a low flow, through the same design point; `None` where the curve
+    /// does not rise or the flow is high.
+    pub fn zero_wanted(&self, flow: f64, need: f64) -> Option<f64> {
+        let share = flow / self.design_flow;
+        let rise = match self.curve.mode {
+            Mode::Proportional => share,
+            Mode::Quadratic => share * share,
+            Mode::Constant | Mode::Remote => return None,
+        };
+        (rise <= 0.5).then(|| (need - self.curve.design * rise) / (1.0 - rise) / self.curve.zero)
     }
 
     /// Header head at design flow under the curve.
@@ -462,6 +478,7 @@ impl Plan {
             count,
             work: &work,
             place,
+            design_place: if needs.place.is_some() { 2.2 } else { 1.28 },
             mains_hz: self.mains_hz,
             slip_hidden: rng.chance(0.5),
         };
@@ -537,11 +554,13 @@ struct Sizing {
 
 fn terminals(rng: &mut Rng, s: &Sizing, design_flow: f64, tight: bool, bypass: Option<bool>) -> Vec<Terminal> {
     let n = whole(rng, 4, 10);
-    let weights: Vec<f64> = (0..n).map(|_| rng.between(0.5, 1.6)).collect();
+    let mut weights: Vec<f64> = (0..n).map(|_| rng.between(0.5, 1.6)).collect();
+    // The last one is small: where something must keep a minimum flow without a bypass, its valve has three ways.
+    weights[n - 1] = rng.between(0.08, 0.14) * n as f64;
     let total: f64 = weights.iter().sum();
     let independent = rng.chance(0.12);
     let linear = rng.chance(0.2);
-    let three_way = !tight && bypass != Some(true) && rng.chance(0.35);
+    let three_way = !tight && bypass != Some(true) && rng.chance(0.3);
     (0..n)
         .map(|k| {
             let port = match k {

@@ -202,6 +202,8 @@ pub struct Wanted<'a> {
     pub work: &'a [(f64, f64)],
     /// Median flow over best-efficiency flow at the speed of the hour [-].
     pub place: f64,
+    /// The same at design, at most.
+    pub design_place: f64,
     pub mains_hz: f64,
     pub slip_hidden: bool,
 }
@@ -238,7 +240,7 @@ fn resize(machine: &mut Machine, w: &Wanted) {
         let reached = machine.sheet.shape.head(w.flow / best).max(0.15);
         machine.sheet.best_head = w.head / reached;
     };
-    let (mut low, mut high) = (0.45 * w.flow, 6.0 * w.flow);
+    let (mut low, mut high) = (w.flow / w.design_place, 6.0 * w.flow);
     for _ in 0..24 {
         let best = (low * high).sqrt();
         at(machine, best);

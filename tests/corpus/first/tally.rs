@@ -30,6 +30,8 @@ pub struct Moment {
     pub kw: f64,
     pub flows: f64,
     pub hour: usize,
+    /// Header head that would do with every valve at most 90 % open; looked at every quarter of an hour, NaN between.
+    pub need: f64,
 }
 
 #[derive(Debug, Clone, Default)]
@@ -60,6 +62,9 @@ pub struct Tally {
     pub header: f64,
     /// Hours with two starts or more.
     pub hasty_hours: f64,
+    /// Need over head; and, at low flow, the zero-flow head that would do over the one that is set.
+    pub need: Vec<f64>,
+    pub zero: Vec<f64>,
     hour: usize,
     starts_at_hour: f64,
     quiet: f64,
@@ -101,6 +106,12 @@ impl Tally {
             self.between += 1.0;
             self.above += f64::from(u8::from(m.excess > 0.08));
             self.below += f64::from(u8::from(m.excess < -0.08));
+        }
+        if m.need.is_finite() && !at_floor {
+            self.need.push(m.need / m.header);
+            if let Some(zero) = plan.zero_wanted(m.flow, m.need) {
+                self.zero.push(zero);
+            }
         }
         self.starved += f64::from(u8::from(m.short > 0.8 && !at_full));
         if self.settled as u64 % 15 == 0 && plan.duty > 1 {

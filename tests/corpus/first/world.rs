@@ -516,7 +516,9 @@ impl World<'_> {
     fn moment(&self, t: i64, day: i64, why: Why, wanted: f64, live: usize, dead: usize) -> Moment {
         let curve = self.effects.curve_at(t).unwrap_or(self.plan.curve_at(t));
         self.effects.remember(t, curve, dead, self.plan.weather.outdoor(t));
-        let flows = self.terminals.iter().map(|c| if c.port == Port::ThreeWay { 0.0 } else { c.flow });
+        let flows: Vec<f64> = self.terminals.iter().map(|c| c.flow).collect();
+        let looks = (t / MINUTE_MS) % 15 == 0 && live != 0;
+        let need = if looks { self.pipes.need(&self.terminals, &flows, self.bypass_flow) } else { f64::NAN };
         let mut short = 0.0_f64;
         for c in &self.terminals {
             let off = if self.plan.heating { c.setpoint - c.measured } else { c.measured - c.setpoint };
@@ -545,7 +547,8 @@ impl World<'_> {
             short,
             bypass: self.bypass_flow,
             kw,
-            flows: flows.sum(),
+            flows: flows.iter().sum(),
+            need,
             hour: ((t - self.plan.start_ms).div_euclid(3_600_000)) as usize,
         }
     }
