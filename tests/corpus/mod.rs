@@ -5,8 +5,12 @@
 //! was made. Neither generator uses the analyser, nor the other. Start at [`Generator`].
 #![allow(dead_code, reason = "each including target uses its own part")]
 
+pub mod first;
+pub mod fit;
 pub mod judgeable;
+pub mod score;
 pub mod severity;
+pub mod table;
 
 /// The sixteen faults by their codes.
 pub const FAULTS: [&str; 16] = [

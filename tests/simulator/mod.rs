@@ -7,7 +7,7 @@
 //! Start at [`chilled`] and [`heating`]; one minute of a loop is `engine::World::minute`.
 #![allow(dead_code, reason = "each including target uses its own part")]
 
-mod calendar;
+pub mod calendar;
 mod chilled;
 mod confession;
 mod engine;

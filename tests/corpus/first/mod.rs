@@ -1,0 +1,214 @@
+//! Generator A: plants of the usual make, drawn whole and run minute by minute.
+//!
+//! Comes in: an [`Ask`]. Goes out: a [`Case`]. `plan.rs` draws a plant and a setting that fits its need, `world.rs` runs it, `effects.rs` is what faults
+//! do, `plant.rs` plants them, `tally.rs` counts what held in truth, `sensors.rs` and `file.rs` write what an engineer would hand over. Nothing of the
+//! analyser is used. The decision to question: every plant is also run without its faults; that twin must pass all the checks of a healthy
+//! plant, and what the faulty one fails of them beside what was planted is `also_true`. Start at [`First`].
+
+mod effects;
+mod file;
+mod pipes;
+mod plan;
+mod plant;
+mod pumps;
+mod sensors;
+mod tally;
+mod terminals;
+mod weather;
+mod world;
+
+use super::{Ask, Case, Generator, Trended};
+use crate::simulator::noise::Rng;
+use effects::Effects;
+use plan::Plan;
+use plant::Done;
+use sensors::Logger;
+use tally::Tally;
+use world::Record;
+
+pub struct First;
+
+/// Plants drawn for one seed before it is given up.
+const TRIES: u64 = 10;
+/// Steps at which a twin is run [min].
+const MEAN_MONTH_DAYS: f64 = 30.4;
+
+impl Generator for First {
+    fn name(&self) -> &'static str {
+        "first"
+    }
+
+    fn draw(&self, ask: &Ask) -> Option<Case> {
+        (0..TRIES).find_map(|k| attempt(ask, k).ok())
+    }
+}
+
+/// A try of a seed; the reason where it is no such plant.
+pub fn attempt(ask: &Ask, number: u64) -> Result<Case, &'static str> {
+    let seed = ask.seed.wrapping_mul(1009).wrapping_add(number);
+    let mut rng = Rng::new(seed, 1);
+    let intent = plant::intend(ask, &mut rng).ok_or("faults that cannot stand together")?;
+    let remote_shown = ask.trended == Trended::All;
+    let plan =
+        Plan::draw(&mut Rng::new(seed, 2), &intent.needs, ask.days, remote_shown, remote_shown).ok_or("no plant")?;
+    let mut rng = Rng::new(seed, 3);
+    let done = plant::plant(&plan, &intent, ask, &mut rng).ok_or("this plant cannot have it")?;
+    let rows = (i64::from(ask.days) * 1440 / i64::from(ask.minutes)) as usize;
+    let logger = Logger::draw(&mut Rng::new(seed, 4), &plan, rows, ask.minutes);
+    let run = |effects: &Effects| world::run(&plan, effects, seed, ask.minutes, logger.sampled);
+    let twin = run(&Effects::default());
+    let beyond: Vec<&'static str> = {
+        let wanted: Vec<&str> = ask.plant.iter().map(|p| p.0).collect();
+        truths(&plan, &twin.tally, None).into_iter().filter(|f| !wanted.contains(f)).collect()
+    };
+    // A fault of design brings its own: those stay as also true.
+    let by_design = [
+        "setpoint-too-high",
+        "setpoint-too-low",
+        "minimum-speed-too-high",
+        "outside-preferred-region",
+        "minimum-speed-hunting",
+    ];
+    let designed = ask.plant.iter().any(|p| by_design.contains(&p.0));
+    if !designed && let Some(first) = beyond.first() {
+        return Err(first);
+    }
+    let record = if ask.plant.is_empty() { twin } else { run(&done.effects) };
+    if !shows(&plan, &done, &record, &run, ask) {
+        return Err("does not show");
+    }
+    Ok(case(ask, &plan, &done, &logger, &record, seed, &run))
+}
+
+fn case(
+    ask: &Ask,
+    plan: &Plan,
+    done: &Done,
+    logger: &Logger,
+    record: &Record,
+    seed: u64,
+    run: &dyn Fn(&Effects) -> Record,
+) -> Case {
+    let keys = sensors::keys(plan, ask.trended);
+    let plain = (!ask.plant.is_empty()).then(|| run(&Effects::default()).tally);
+    let planted: Vec<&str> = ask.plant.iter().map(|p| p.0).collect();
+    let mut also_true = truths(plan, &record.tally, plain.as_ref());
+    also_true.extend(consequences(&planted, done));
+    also_true.retain(|f| !planted.contains(f));
+    also_true.sort_unstable();
+    also_true.dedup();
+    let bytes = sensors::export(plan, logger, record, &keys, &done.wrong, seed, ask.minutes);
+    Case {
+        plant_toml: file::plant_file(plan, logger, &keys, &done.wrong, "trend.csv"),
+        files: vec![("trend.csv".to_owned(), bytes)],
+        planted: done.planted.clone(),
+        also_true,
+        pump_months: plan.station.units.len() as f64 * f64::from(ask.days) / MEAN_MONTH_DAYS,
+        look_alikes: look_alikes(plan, logger),
+    }
+}
+
+/// What holds of a record, by its tally; `twin` is the same plant without its faults.
+fn truths(plan: &Plan, t: &Tally, twin: Option<&Tally>) -> Vec<&'static str> {
+    let mut held = Vec::new();
+    let mut note = |fault, holds: bool| {
+        if holds {
+            held.push(fault);
+        }
+    };
+    note("outside-preferred-region", t.outside_share() >= 0.40);
+    note("setpoint-too-low", t.starved_share() >= 0.03);
+    note("minimum-speed-too-high", t.floor_share() >= 0.10 && plan.allowed.is_some_and(|a| plan.floor > a + 0.03));
+    note("off-control-curve", t.above_share() >= 0.06 || t.below_share() >= 0.06);
+    note("poor-staging", t.wrong_count_share() >= 0.20);
+    note("deadheading", t.dead_h() >= 0.2);
+    note("out-of-hours-running", t.extra_h() >= 0.3);
+    note("short-cycling", t.hasty_hours >= 8.0);
+    let zero = plan::quantile(t.zero.iter().copied(), 0.985).max(0.2 * plan.curve.design / plan.curve.zero);
+    let too_high_at_no_flow = t.zero.len() > 96 && zero < 0.88;
+    note("setpoint-too-high", plan.design_head() >= 1.15 * plan.design_need || too_high_at_no_flow);
+    if let Some(twin) = twin {
+        note("low-delta-t", t.difference() <= 0.92 * twin.difference());
+        note("setpoint-too-high", t.mean_header() >= 1.15 * twin.mean_header());
+    }
+    held
+}
+
+/// What a planted fault is by another name.
+fn consequences(planted: &[&str], done: &Done) -> Vec<&'static str> {
+    let mut all = Vec::new();
+    for fault in planted {
+        match *fault {
+            // One swing, seen from its floor or from its middle.
+            "minimum-speed-hunting" => all.push("speed-hunting"),
+            "speed-hunting" => all.push("minimum-speed-hunting"),
+            // Water goes past the coils.
+            "stuck-bypass" => all.push("low-delta-t"),
+            // A speed in hand is off the curve wherever it is not on it by chance.
+            "fixed-speed" => all.push("off-control-curve"),
+            // Valves shut and the pump stopped between.
+            "short-cycling" => all.push("speed-hunting"),
+            _ => {}
+        }
+    }
+    if done.effects.staging.is_some_and(|s| s.1 < 0) {
+        all.push("setpoint-too-low");
+    }
+    all
+}
+
+/// Whether what was planted can be seen in the truth, in its least size.
+fn shows(plan: &Plan, done: &Done, record: &Record, run: &dyn Fn(&Effects) -> Record, ask: &Ask) -> bool {
+    let t = &record.tally;
+    let twin = || run(&Effects::default()).tally;
+    ask.plant.iter().all(|(fault, _)| match *fault {
+        "low-delta-t" => {
+            // Half of the record may be before it.
+            let alone = Effects {
+                foul: done.effects.foul.clone(),
+                air_off: done.effects.air_off.clone(),
+                ..Effects::default()
+            };
+            run(&alone).tally.difference() <= 0.97 * twin().difference()
+        }
+        "stuck-bypass" => t.bypass >= twin().bypass + 0.01 * t.flow,
+        "minimum-speed-hunting" => t.running > 0.0,
+        "setpoint-too-low" => t.starved_share() >= 0.03,
+        "off-control-curve" => t.above_share() + t.below_share() >= 0.15,
+        "out-of-hours-running" => t.extra_h() >= 0.4,
+        "short-cycling" => t.hasty_hours >= 20.0,
+        "minimum-speed-too-high" => t.floor_share() >= 0.12,
+        "outside-preferred-region" => t.outside_share() >= 0.5,
+        "poor-staging" => t.wrong_count_share() >= 0.2,
+        "deadheading" => t.dead_h() >= 0.2,
+        "pump-degraded" => done.effects.worn.is_some_and(|w| plan.station.units.len() > w.1),
+        _ => true,
+    })
+}
+
+fn look_alikes(plan: &Plan, logger: &Logger) -> Vec<&'static str> {
+    let h = &plan.hours;
+    let mut all = Vec::new();
+    let mut note = |what, there: bool| {
+        if there {
+            all.push(what);
+        }
+    };
+    note("frost protection", h.frost.is_some());
+    note("pump exercise", h.exercise.is_some() && !h.always);
+    note("run-on", h.run_on > 0.05);
+    note("optimum start", h.lead > 0.0);
+    note("holiday", !h.holidays.is_empty());
+    note("reset that works", plan.reset.is_some());
+    note("minimum-flow bypass", plan.minimum_flow.is_some());
+    note("radiators on weather-compensated supply", plan.radiators);
+    note("weather-compensated supply", plan.compensated && !plan.radiators);
+    note("standby pump", plan.station.units.len() > plan.duty);
+    note("staging", plan.duty > 1);
+    note("change of value", logger.on_change);
+    note("gaps", !logger.gaps.is_empty());
+    note("a week of one load", plan.steady_days.is_some());
+    note("valves open on stopped fans", plan.valves_hold);
+    note("samples, not means", logger.sampled);
+    all
+}

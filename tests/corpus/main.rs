@@ -1,0 +1,171 @@
+//! Scores the rules: `cargo run --release --example score-faults -- [--cases N a fault and severity] [--healthy PUMP-MONTHS] [--from SEED]
+//! [--generator first|second|both] [--fault CODE] [--days N] [--write FILE.md] [--csv FILE.csv]`.
+//!
+//! Fits the confidence: `-- --fit FIRST.csv [--test SECOND.csv] [--share 0.3]`. Shows one case: `-- --show SEED --fault CODE` (severe; all points, 5 min)
+//! or `-- --show SEED` (healthy) prints plant file and verdicts, and with `--write FOLDER` writes plant file and export there.
+#![allow(clippy::panic, reason = "a plant that cannot be read is an error of the tests")]
+
+#[path = "mod.rs"]
+mod corpus;
+#[path = "../points/mod.rs"]
+mod invented;
+#[path = "../simulator/mod.rs"]
+mod simulator;
+
+use corpus::score::{self, Wanted};
+use corpus::{Ask, FAULTS, Generator, Severity, Trended, first, fit, table};
+use std::process::ExitCode;
+
+/// The generators by name; a second one joins this list.
+const GENERATORS: &[&dyn Generator] = &[&first::First];
+
+struct Asked {
+    wanted: Wanted,
+    generator: String,
+    write: Option<String>,
+    csv: Option<String>,
+    fit: Option<String>,
+    test: Option<String>,
+    share: f64,
+    show: Option<u64>,
+    set: String,
+    minutes: u32,
+    severity: String,
+}
+
+fn asked() -> Result<Asked, String> {
+    let wanted = Wanted { cases: 10, healthy: 100.0, from: 1, fault: None, days: 28 };
+    let mut a = Asked {
+        wanted,
+        generator: "both".to_owned(),
+        write: None,
+        csv: None,
+        fit: None,
+        test: None,
+        share: 0.3,
+        show: None,
+        set: "all".to_owned(),
+        minutes: 5,
+        severity: "severe".to_owned(),
+    };
+    let mut words = std::env::args().skip(1);
+    while let Some(word) = words.next() {
+        let value = words.next().ok_or(format!("{word} needs a value"))?;
+        let number = || value.parse::<f64>().map_err(|_| format!("{word}: \"{value}\" is no number"));
+        match word.as_str() {
+            "--cases" => a.wanted.cases = number()? as u64,
+            "--healthy" => a.wanted.healthy = number()?,
+            "--from" => a.wanted.from = number()? as u64,
+            "--days" => a.wanted.days = number()? as u32,
+            "--fault" if FAULTS.contains(&value.as_str()) => a.wanted.fault = Some(value),
+            "--fault" => return Err(format!("\"{value}\" is none of {}", FAULTS.join(", "))),
+            "--generator" => a.generator = value,
+            "--write" => a.write = Some(value),
+            "--csv" => a.csv = Some(value),
+            "--fit" => a.fit = Some(value),
+            "--test" => a.test = Some(value),
+            "--share" => a.share = number()?,
+            "--show" => a.show = Some(number()? as u64),
+            "--set" => a.set = value,
+            "--minutes" => a.minutes = number()? as u32,
+            "--severity" => a.severity = value,
+            _ => return Err(format!("{word} is not known; the header of tests/corpus/main.rs lists what is")),
+        }
+    }
+    Ok(a)
+}
+
+fn generators(name: &str) -> Result<Vec<&'static dyn Generator>, String> {
+    let chosen: Vec<_> = GENERATORS.iter().copied().filter(|g| name == "both" || g.name() == name).collect();
+    if chosen.is_empty() {
+        let names: Vec<&str> = GENERATORS.iter().map(|g| g.name()).collect();
+        return Err(format!("there is no generator \"{name}\"; there are {}", names.join(", ")));
+    }
+    Ok(chosen)
+}
+
+fn put(path: &str, bytes: &[u8]) -> Result<(), String> {
+    std::fs::write(path, bytes).map_err(|e| format!("{path}: not written: {e}"))
+}
+
+fn get(path: &str) -> Result<String, String> {
+    std::fs::read_to_string(path).map_err(|e| format!("{path}: not read: {e}"))
+}
+
+fn fitted(a: &Asked, home: &str) -> Result<(), String> {
+    let home = fit::read(&get(home)?)?;
+    let away = a.test.as_ref().map(|p| fit::read(&get(p)?)).transpose()?;
+    println!("{}", fit::told(&home, away.as_ref(), a.share));
+    Ok(())
+}
+
+/// One case, as an engineer would get it, with its verdicts.
+fn show(a: &Asked, seed: u64) -> Result<(), String> {
+    let severity =
+        Severity::ALL.into_iter().find(|s| s.word() == a.severity).ok_or("severity: mild, moderate, severe")?;
+    let trended = Trended::ALL.into_iter().find(|t| t.word() == a.set).ok_or("set: all, usual, no pressure, ...")?;
+    let plant = FAULTS.into_iter().filter(|f| a.wanted.fault.as_deref() == Some(f)).map(|f| (f, severity)).collect();
+    let ask = Ask { seed, plant, trended, minutes: a.minutes, days: a.wanted.days };
+    for g in generators(&a.generator)? {
+        let Some(case) = g.draw(&ask) else {
+            println!("{}: this seed cannot be", g.name());
+            continue;
+        };
+        println!(
+            "{}\n{:#?}\nalso true: {:?}\nlook-alikes: {:?}",
+            case.plant_toml, case.planted, case.also_true, case.look_alikes
+        );
+        for s in score::review(g.name(), &ask, &case).said {
+            println!(
+                "{} {} {} {:.2} {} {}",
+                s.fault,
+                s.subject,
+                s.answer.word(),
+                s.confidence,
+                s.truth.word(),
+                s.because
+            );
+        }
+        if let Some(folder) = &a.write {
+            std::fs::create_dir_all(folder).map_err(|e| format!("{folder}: {e}"))?;
+            put(&format!("{folder}/plant.toml"), case.plant_toml.as_bytes())?;
+            for (path, bytes) in &case.files {
+                put(&format!("{folder}/{path}"), bytes)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn scored(a: &Asked) -> Result<(), String> {
+    let started = std::time::Instant::now();
+    let chosen = generators(&a.generator)?;
+    let jobs = score::jobs(&chosen, &a.wanted);
+    let outcomes: Vec<_> = score::many(&jobs).into_iter().flatten().collect();
+    let text = table::markdown(&outcomes);
+    if let Some(path) = &a.csv {
+        put(path, table::csv(&outcomes).as_bytes())?;
+    }
+    match &a.write {
+        Some(path) => put(path, text.as_bytes())?,
+        None => println!("{text}"),
+    }
+    let lost = jobs.len() - outcomes.len();
+    eprintln!("{} cases ({lost} asks no seed could fill) in {:.0} s", outcomes.len(), started.elapsed().as_secs_f64());
+    Ok(())
+}
+
+fn main() -> ExitCode {
+    let done = asked().and_then(|a| match (&a.fit, a.show) {
+        (Some(home), _) => fitted(&a, home),
+        (None, Some(seed)) => show(&a, seed),
+        (None, None) => scored(&a),
+    });
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(e) => {
+            eprintln!("{e}");
+            ExitCode::from(2)
+        }
+    }
+}
