@@ -6,6 +6,7 @@
 #![allow(dead_code, reason = "each including target uses its own part")]
 
 pub mod judgeable;
+pub mod second;
 pub mod severity;
 
 /// The sixteen faults by their codes.
