@@ -9,6 +9,7 @@ pub mod first;
 pub mod fit;
 pub mod judgeable;
 pub mod score;
+pub mod second;
 pub mod severity;
 pub mod table;
 

@@ -1,12 +1,15 @@
 //! One test binary, so that the heavy libraries link once.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by stopping")]
 
+#[path = "../corpus/mod.rs"]
+pub mod corpus;
 #[path = "../points/mod.rs"]
 mod invented;
 #[path = "../simulator/mod.rs"]
 pub mod simulator;
 
 mod cli;
+mod corpus_second;
 mod coverage;
 mod declared;
 mod faults;
