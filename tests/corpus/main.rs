@@ -13,11 +13,11 @@ mod invented;
 mod simulator;
 
 use corpus::score::{self, Wanted};
-use corpus::{Ask, FAULTS, Generator, Severity, Trended, first, fit, table};
+use corpus::{Ask, FAULTS, Generator, Severity, Trended, first, fit, second, table};
 use std::process::ExitCode;
 
 /// The generators by name; a second one joins this list.
-const GENERATORS: &[&dyn Generator] = &[&first::First];
+const GENERATORS: &[&dyn Generator] = &[&first::First, &second::Second];
 
 struct Asked {
     wanted: Wanted,
