@@ -230,26 +230,32 @@ pub(super) struct Lag {
     pub flow_off: Vec<f64>,
 }
 
+/// Which pumps but this one run in a row, by bits.
+fn others(case: &Case, k: usize, i: usize) -> u64 {
+    let on = |p: &PumpCase| u64::from(!matches!(p.state[i], State::Off | State::Unknown));
+    case.pumps.iter().take(64).enumerate().filter(|(j, _)| *j != k).map(|(j, p)| on(p) << j).sum()
+}
+
 /// Every pump's comings and goings beside a pump that runs through. A change of the duty pump is none: the one that stops is another.
 pub(super) fn lags(case: &Case) -> Lag {
     let mut lag = Lag { starts: vec![0.0; case.rows()], ..Lag::default() };
     for (k, p) in case.pumps.iter().enumerate() {
-        let turns = |q: &PumpCase, i: usize| !matches!(q.state[i], State::Off | State::Unknown);
-        let another = |i: usize| case.pumps.iter().enumerate().any(|(j, q)| j != k && turns(q, i) && turns(q, i - 1));
-        let mut came: Option<usize> = None;
+        // The first row it runs in, and which of the others have run in every row since the one before, by bits (of the first 64).
+        let mut came: Option<(usize, u64)> = None;
         for i in 1..case.rows() {
             match (p.state[i - 1], p.state[i]) {
                 (State::Unknown, _) | (_, State::Unknown) => came = None,
                 (State::Off, State::Off) => {}
-                (State::Off, _) => came = another(i).then_some(i),
+                (State::Off, _) => came = Some((i, others(case, k, i - 1) & others(case, k, i))),
                 (_, State::Off) => {
-                    if let Some(from) = came.take().filter(|_| another(i)) {
+                    let through = came.take().filter(|(_, on)| on & others(case, k, i) != 0);
+                    if let Some((from, _)) = through {
                         lag.starts[from] += 1.0;
                         lag.flow_on.push(case.loop_flow_m3h[from - 1]);
                         lag.flow_off.push(case.loop_flow_m3h[i - 1]);
                     }
                 }
-                _ => {}
+                _ => came = came.map(|(from, on)| (from, on & others(case, k, i))),
             }
         }
     }

@@ -408,7 +408,7 @@ fn starts_that_come_too_often() {
         rows.trend("starts", Role::PumpStarts, Some("P-1"), "count", starts);
         check(why, &(p, rows), Starts, want);
     };
-    trial("twelve starts in one morning of two weeks: commissioning", Want::Clear);
+    trial("twelve starts in one morning of two weeks: commissioning", Want::CannotTell);
     let by_state = |why: &str, case: (Plant, Rows), want| check(why, &case, Starts, want);
     by_state("12 min cycles by state, every minute", cycles(1, 5, 12.0, 5.0), found);
     by_state("30 min cycles: two an hour", cycles(1, 5, 30.0, 12.0), Want::Clear);
@@ -447,12 +447,7 @@ fn a_counter_that_resets_jumps_or_dips() {
     let jumps = |i: usize| (i / 96) as f64 * 800.0;
     check("a jump of 800 a day is no start", &with((0..n).map(jumps).collect()), Starts, Want::Clear);
     let holes = |i: usize| if (8..92).contains(&(i % 96)) { f64::NAN } else { (i / 96) as f64 * 12.0 };
-    check(
-        "12 starts a day over holes of 21 h: they may lie anywhere",
-        &with((0..n).map(holes).collect()),
-        Starts,
-        Want::Clear,
-    );
+    check("known for 3 h a day, 21 h in all", &with((0..n).map(holes).collect()), Starts, Want::CannotTell);
     let (p, mut rows) = counted(15, 7, 5.0, 6.0);
     rows.trends[0].values.iter_mut().enumerate().filter(|(i, _)| i % 7 == 3).for_each(|(_, v)| *v = f64::NAN);
     check("a reading in seven is missing", &(p, rows), Starts, Want::Found("P-1"));
@@ -470,11 +465,11 @@ fn frost_and_the_motor_s_own_limit() {
     rows.frost.iter_mut().for_each(|f| *f = true);
     check("frost within the schedule excuses nothing", &(p, rows), Starts, Want::Found("P-1"));
     // 100 hp, two poles: 5.2 * 6.2 / 12.5 = 2.58 starts an hour.
-    let (mut p, rows) = counted(15, 7, 2.75, 6.0);
+    let (mut p, rows) = counted(15, 7, 2.72, 6.0);
     p.pumps[0].motor_power = Some(Power::hp(100.0));
-    check("2.75 an hour, four poles bear 5.2", &(p.clone(), rows), Starts, Want::Clear);
+    check("2.72 an hour, four poles bear 5.2", &(p.clone(), rows), Starts, Want::Clear);
     p.pumps[0].rated_speed = Some(ShaftSpeed::rpm(2950.0));
-    let f = check("2.75 an hour, two poles bear 2.58", &(p, counted(15, 7, 2.75, 6.0).1), Starts, Want::Found("P-1"));
+    let f = check("2.72 an hour, two poles bear 2.58", &(p, counted(15, 7, 2.72, 6.0).1), Starts, Want::Found("P-1"));
     assert!(f.expect("found").because.contains("2.6 an hour"), "the motor's limit is told");
     let unknown = check("no size declared", &counted(15, 7, 5.0, 4.0), Starts, Want::Found("P-1")).expect("found");
     assert!(unknown.because.contains("not declared"), "that the default stands alone is said");
