@@ -99,7 +99,7 @@ pub(super) fn too_many(case: &Case, spared: impl Fn(usize) -> bool) -> Wrong {
 fn saving_of_one_fewer(case: &Case, i: usize, n: usize) -> f64 {
     let head = case.loop_head_kpa[i];
     let saving = |flow: f64| part_saved(case, flow, head, n);
-    let now = (case.price)(case.loop_flow_m3h[i], head, n as u8);
+    let now = (case.price)(case.loop_flow_m3h[i], head, so_many(n));
     if !(now > 0.0) {
         return f64::NAN;
     }
@@ -115,7 +115,11 @@ fn saving_of_one_fewer(case: &Case, i: usize, n: usize) -> f64 {
 
 /// Share of the power that one pump fewer saves at a duty [-]; NaN where either cannot be told.
 pub(super) fn part_saved(case: &Case, flow: f64, head: f64, n: usize) -> f64 {
-    1.0 - (case.price)(flow, head, n as u8 - 1) / (case.price)(flow, head, n as u8)
+    1.0 - (case.price)(flow, head, so_many(n - 1)) / (case.price)(flow, head, so_many(n))
+}
+
+fn so_many(n: usize) -> u8 {
+    u8::try_from(n).unwrap_or(u8::MAX)
 }
 
 /// Whether every running pump could take this flow [m3/h] at this head [kPa] below its maximum speed and inside its preferred region; a pump whose
@@ -228,6 +232,8 @@ pub(super) struct Lag {
     pub starts: Vec<f32>,
     pub flow_on: Vec<f64>,
     pub flow_off: Vec<f64>,
+    /// How long it stayed [rows].
+    pub stayed: Vec<f64>,
 }
 
 /// Which pumps but this one run in a row, by bits.
@@ -251,6 +257,7 @@ pub(super) fn lags(case: &Case) -> Lag {
                     let through = came.take().filter(|(_, on)| on & others(case, k, i) != 0);
                     if let Some((from, _)) = through {
                         lag.starts[from] += 1.0;
+                        lag.stayed.push((i - from) as f64);
                         lag.flow_on.push(case.loop_flow_m3h[from - 1]);
                         lag.flow_off.push(case.loop_flow_m3h[i - 1]);
                     }

@@ -642,3 +642,33 @@ fn a_pump_that_comes_and_goes() {
     }
     check("a duty that changes with some overlap", &(plant, rows), Staging, Want::Quiet);
 }
+
+/// Whatever stands in the rows: an answer from each of the four, and no stop.
+#[test]
+fn rows_of_anything_are_answered() {
+    let states = [State::Unknown, State::Off, State::Starting, State::Transient, State::Steady];
+    let mut noise = Noise(1);
+    for minutes in [1, 5, 15, 60, 1440] {
+        for days in [0, 1, 2, 12] {
+            let plant = plant(3);
+            let mut rows = Rows::new(&plant, minutes, days);
+            let odd = [f64::NAN, 0.0, -1.0, f64::INFINITY, 1e300, 0.5, 0.9];
+            let mut any = |k: usize| odd[(noise.next().abs() * 1000.0) as usize % k];
+            for p in &mut rows.pumps {
+                for i in 0..p.state.len() {
+                    p.state[i] = states[(any(7).abs() as usize + i * 7919 % 11) % 5];
+                    (p.speed[i], p.flow[i], p.head[i]) = (any(7), any(7), any(7));
+                    (p.curve[i], p.power[i]) = (any(7), any(7));
+                }
+            }
+            let n = rows.len();
+            let counter: Vec<f64> = (0..n).map(|_| any(7)).collect();
+            rows.trend("starts", Role::PumpStarts, Some("P-1"), "count", counter.clone());
+            rows.trend("speed", Role::PumpSpeed, Some("P-2"), "fraction", counter.clone());
+            (rows.dp, rows.dp_setpoint, rows.valves[0]) = (Some(counter.clone()), Some(counter.clone()), Some(counter));
+            for fault in [Speed, Floor, Starts, Staging] {
+                assert!(!rows.judge(&plant, fault).is_empty(), "{} at {minutes} min, {n} rows", fault.code());
+            }
+        }
+    }
+}

@@ -5,7 +5,7 @@
 //! on its floor has neither; so a cycle is found by its turning points, and timed where the speed crosses the middle between them. Rows
 //! are raw, since what hunts is never steady; rows after a start or a change of the number of pumps are left out.
 
-use super::{HalfPeriod, alike_after, decay, forsman_stattin, iae_limit};
+use super::{HalfPeriod, Lagged, decay, forsman_stattin, iae_limit};
 use crate::faults::spread::{mean, median};
 use crate::faults::{Case, PumpCase};
 use crate::operating::State;
@@ -28,9 +28,11 @@ const LIKE_SWING: f64 = 0.4;
 /// Cycles a chain has at least; a long one is cut, so that a change of period halfway does not spoil all of it [-].
 const LEAST_CYCLES: f64 = 3.0;
 const MOST_CYCLES: f64 = 24.0;
+/// Rows after which a stretch is cut, so that its columns stay in the processor's cache [rows].
+const LONGEST: usize = 16_384;
 /// Legs in a row that are too short to be measured, from which they count [-].
 const LEAST_FAST: usize = 6;
-/// Lags tried a period; more are only slower [-].
+/// Rows a period that the autocorrelation looks at; more are only slower [-].
 const LAGS: f64 = 24.0;
 /// How far the two periods may differ [-], one row at least.
 const AGREE: f64 = 0.25;
@@ -149,6 +151,13 @@ impl Scan<'_> {
             return;
         };
         let steps = row + 1 - self.first - self.values.len();
+        if steps == 1 {
+            self.values.push(speed);
+            if self.values.len() >= LONGEST {
+                self.close();
+            }
+            return;
+        }
         self.values.extend((1..=steps).map(|k| before + (speed - before) * k as f64 / steps as f64));
     }
 
@@ -313,20 +322,21 @@ fn less_level(values: &[f64], legs: &[Leg], rows: std::ops::Range<usize>) -> (Ve
     (deviation, halves)
 }
 
-/// Miao and Seborg's ratio around a period, and whether the autocorrelation has its maximum near it.
+/// Miao and Seborg's ratio around a period, and whether the autocorrelation has its maximum near it. Rows that a slow swing has in plenty are
+/// taken one in so many, so that the cost does not grow with the period.
 fn repeats(deviation: &[f64], period: f64) -> (f64, bool) {
-    let centre = mean(deviation.iter().copied());
-    let centred: Vec<f64> = deviation.iter().map(|d| d - centre).collect();
-    let step = (period / LAGS).ceil().max(1.0) as usize;
-    let longest = centred.len().saturating_sub(2);
-    let range = |from: f64, to: f64| {
-        ((from * period).ceil().max(1.0) as usize..=((to * period).floor() as usize).min(longest)).step_by(step)
-    };
-    let value = |lag: usize| (lag as f64, alike_after(&centred, lag));
+    let stride = (period / LAGS).ceil().max(1.0) as usize;
+    let kept: Vec<f64> = deviation.iter().copied().step_by(stride).collect();
+    let (series, period) = (Lagged::new(kept), period / stride as f64);
+    let longest = series.centred.len().saturating_sub(2);
+    let range =
+        |from: f64, to: f64| (from * period).ceil().max(1.0) as usize..=((to * period).floor() as usize).min(longest);
+    let value = |lag: usize| (lag as f64, series.alike_after(lag));
     let by = |a: &(f64, f64), b: &(f64, f64)| a.1.total_cmp(&b.1);
     let Some(most) = range(0.6, 1.4).map(value).max_by(by) else { return (f64::NAN, false) };
-    let first = range(0.2, 1.0).map(value).filter(|v| v.0 < most.0).min_by(by);
-    let second = range(1.0, 1.9).map(value).filter(|v| v.0 > most.0).min_by(by);
+    let before = |lag: &usize| (*lag as f64) < most.0;
+    let first = range(0.2, 1.0).filter(before).map(value).min_by(by);
+    let second = range(1.0, 1.9).filter(|lag| *lag as f64 > most.0).map(value).min_by(by);
     let (Some(first), Some(second)) = (first, second) else { return (f64::NAN, false) };
     (decay(first, most, second), (most.0 - period).abs() <= (AGREE * period).max(1.0))
 }

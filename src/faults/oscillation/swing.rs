@@ -273,7 +273,9 @@ impl Swing {
     /// Probability that it hunts [-]: by how well the measures agree, and how long. A load that cycles as regularly looks the same, so never more.
     pub fn confidence(&self) -> f64 {
         let agreed = agreed(self.regularity, self.decay, self.index);
-        (0.60 + 0.28 * over(agreed, AGREED, 0.95) + 0.05 * over(self.hours, LEAST_H, 24.0)).min(0.95)
+        let sure = 0.60 + 0.28 * over(agreed, AGREED, 0.95) + 0.05 * over(self.hours, LEAST_H, 24.0);
+        // The slower, the likelier a load or machine (common practice, no source).
+        (sure - 0.10 * over(self.period_min, 45.0, 90.0)).min(0.95)
     }
 
     /// The measures with their limits.

@@ -8,7 +8,7 @@ use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::median;
 use crate::faults::staging::{self, Lag, Wrong};
 use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Urgency, Verdict, onset, price, say, starts};
-use crate::plant::Serves;
+use crate::plant::{Role, Serves};
 
 const FAULT: Fault = Fault::PoorStaging;
 /// One too many: share of the running hours [-], hours [h]; the staging of a plant in health keeps a pump too long for some of them.
@@ -29,6 +29,7 @@ const CYCLES: f64 = 3.0;
 const COINCIDE: f64 = 1.25;
 /// Rows that a cycle of 40 min needs [h].
 const COARSEST_H: f64 = 8.0 / 60.0;
+const ROWS_A_CYCLE: f64 = 5.0;
 /// Days of it that any kind needs; hours judged that the record must have [h].
 const LEAST_DAYS: usize = 3;
 const LEAST_H: f64 = 24.0;
@@ -69,7 +70,9 @@ fn judge_loop(case: &Case) -> Verdict {
     }
     if many.share >= MANY_SHARE && many.hours >= MANY_H && many.days >= LEAST_DAYS {
         let waste = wasted(case, &many);
-        if price::share(case, waste) >= WORTH {
+        // Without a power for every row: by what the priced rows save.
+        let share = price::share(case, waste);
+        if (if share.is_nan() { many.share * many.saving } else { share }) >= WORTH {
             return too_many(case, &many, waste);
         }
     }
@@ -268,8 +271,23 @@ fn comes_and_goes(case: &Case) -> Option<Hunts> {
     let lag: Lag = staging::lags(case);
     let busy = starts::busy(case, &lag.starts, HUNTS, OVER_H);
     let (on, off) = (median(lag.flow_on.iter().copied()), median(lag.flow_off.iter().copied()));
-    let holds = busy.hours >= HUNTS_H && busy.days >= LEAST_DAYS && busy.mean < CYCLES && on <= COINCIDE * off;
+    // Coming and going must be seen: five rows a cycle, two of them on.
+    let seen = busy.mean * case.step_h * ROWS_A_CYCLE <= 1.0 && median(lag.stayed.iter().copied()) >= 2.0;
+    let holds = seen
+        && busy.hours >= HUNTS_H
+        && busy.days >= LEAST_DAYS
+        && busy.mean < CYCLES
+        && on <= COINCIDE * off
+        && !cycles_by_counter(case);
     holds.then_some(Hunts { busy, on, off })
+}
+
+/// Whether a starts counter tells of short cycling: then rows of the state show some of the starts only, and it has its own name.
+fn cycles_by_counter(case: &Case) -> bool {
+    case.pumps
+        .iter()
+        .filter_map(|p| case.trend(Role::PumpStarts, Some(p.name)))
+        .any(|counter| starts::busy(case, &starts::by_counter(case, counter), CYCLES, OVER_H).hours >= HUNTS_H)
 }
 
 fn hunting(case: &Case, h: &Hunts) -> Verdict {
