@@ -9,6 +9,7 @@ pub mod calendar;
 pub mod case;
 mod causes;
 mod fit;
+mod lag_pump;
 pub mod onset;
 pub mod oscillation;
 mod price;

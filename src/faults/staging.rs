@@ -1,7 +1,6 @@
 //! How many pumps run against how many the duty asks for.
 //!
-//! Comes in: a [`Case`] with two pumps or more. Goes out: rows with one pump too many, rows with one too few, and stretches in which a pump
-//! comes and goes beside another. The decision a reader would question: one pump fewer is judged at the same flow and head, through the
+//! Comes in: a [`Case`] with two pumps or more. Goes out: rows with one pump too many, and rows with one too few. The decision a reader would question: one pump fewer is judged at the same flow and head, through the
 //! same pump models, so that the table's own error is in both powers; and only where the fewer pumps stay inside their preferred region.
 
 use super::{Case, PumpCase};
@@ -212,7 +211,7 @@ fn shortfall(case: &Case, i: usize) -> Option<bool> {
         return Some(head < curve * (1.0 - SHORT_OF));
     }
     let (dp, setpoint) = (case.dp_kpa?[i], case.dp_setpoint_kpa?[i]);
-    (dp.is_finite() && setpoint > 0.0).then(|| dp < setpoint * (1.0 - SHORT_OF))
+    (dp.is_finite() && setpoint > 0.0).then_some(dp < setpoint * (1.0 - SHORT_OF))
 }
 
 /// Most pumps that ran together for at least this many hours.
@@ -224,49 +223,6 @@ pub(super) fn most_together(case: &Case, hours: f64) -> usize {
         }
     }
     (0..rows.len()).rev().find(|n| rows[*n..].iter().sum::<usize>() as f64 * case.step_h >= hours).unwrap_or(0)
-}
-
-/// A pump that starts beside others and stops while they run on: starts a row, and the flow just before it came and just before it went.
-#[derive(Debug, Default)]
-pub(super) struct Lag {
-    pub starts: Vec<f32>,
-    pub flow_on: Vec<f64>,
-    pub flow_off: Vec<f64>,
-    /// How long it stayed [rows].
-    pub stayed: Vec<f64>,
-}
-
-/// Which pumps but this one run in a row, by bits.
-fn others(case: &Case, k: usize, i: usize) -> u64 {
-    let on = |p: &PumpCase| u64::from(!matches!(p.state[i], State::Off | State::Unknown));
-    case.pumps.iter().take(64).enumerate().filter(|(j, _)| *j != k).map(|(j, p)| on(p) << j).sum()
-}
-
-/// Every pump's comings and goings beside a pump that runs through. A change of the duty pump is none: the one that stops is another.
-pub(super) fn lags(case: &Case) -> Lag {
-    let mut lag = Lag { starts: vec![0.0; case.rows()], ..Lag::default() };
-    for (k, p) in case.pumps.iter().enumerate() {
-        // The first row it runs in, and which of the others have run in every row since the one before, by bits (of the first 64).
-        let mut came: Option<(usize, u64)> = None;
-        for i in 1..case.rows() {
-            match (p.state[i - 1], p.state[i]) {
-                (State::Unknown, _) | (_, State::Unknown) => came = None,
-                (State::Off, State::Off) => {}
-                (State::Off, _) => came = Some((i, others(case, k, i - 1) & others(case, k, i))),
-                (_, State::Off) => {
-                    let through = came.take().filter(|(_, on)| on & others(case, k, i) != 0);
-                    if let Some((from, _)) = through {
-                        lag.starts[from] += 1.0;
-                        lag.stayed.push((i - from) as f64);
-                        lag.flow_on.push(case.loop_flow_m3h[from - 1]);
-                        lag.flow_off.push(case.loop_flow_m3h[i - 1]);
-                    }
-                }
-                _ => came = came.map(|(from, on)| (from, on & others(case, k, i))),
-            }
-        }
-    }
-    lag
 }
 
 fn days(case: &Case, rows: &[usize]) -> usize {

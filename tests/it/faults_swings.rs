@@ -442,7 +442,7 @@ fn a_counter_that_resets_jumps_or_dips() {
         Starts,
         Want::Clear,
     );
-    let dips = |i: usize| if i % 9 == 0 { 0.0 } else { 5000.0 };
+    let dips = |i: usize| if i.is_multiple_of(9) { 0.0 } else { 5000.0 };
     check("a reading that falls to 0 for a row now and then", &with((0..n).map(dips).collect()), Starts, Want::Clear);
     let jumps = |i: usize| (i / 96) as f64 * 800.0;
     check("a jump of 800 a day is no start", &with((0..n).map(jumps).collect()), Starts, Want::Clear);

@@ -3,11 +3,13 @@
 //! Comes in: a row of numbers at a fixed interval. Goes out: one number a measure. The decision a reader would question: each function
 //! is its paper's measure and nothing else (limits are the rules' own), and the formulas are from memory of the papers: what is checked
 //! is that each gives the value that follows from its definition for a sine, a damped sine and noise (`tests/it/oscillation.rs`).
-//! `cycles.rs` finds cycles in raw rows; `swing.rs` pools them over days and pumps; `leads.rs` asks who swings first.
+//! `cycles.rs` finds cycles in raw rows (`legs.rs`: turning points); `swing.rs` pools them over days and pumps; `leads.rs` asks who swings first.
 
 pub(super) mod cycles;
 pub(super) mod leads;
+mod legs;
 pub(super) mod swing;
+mod told;
 
 /// The stretch between two crossings of zero.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -140,7 +142,7 @@ pub fn decay_ratio(values: &[f64]) -> Option<f64> {
     let (mut before, mut now) = (1.0, covariance(&centred, 1) / whole);
     for lag in 2..values.len() {
         let next = covariance(&centred, lag) / whole;
-        let down = turns.len() % 2 == 0;
+        let down = turns.len().is_multiple_of(2);
         if (down && now < before && now <= next) || (!down && now > before && now >= next) {
             turns.push(((lag - 1) as f64, now));
         }
