@@ -12,6 +12,7 @@ mod fit;
 pub mod needs;
 pub mod next_point;
 mod moved;
+mod lag_pump;
 pub mod onset;
 mod page;
 pub mod oscillation;

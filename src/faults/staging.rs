@@ -1,7 +1,6 @@
 //! How many pumps run against how many the duty asks for.
 //!
-//! Comes in: a [`Case`] with two pumps or more. Goes out: rows with one pump too many, rows with one too few, and stretches in which a pump
-//! comes and goes beside another. The decision a reader would question: one pump fewer is judged at the same flow and head, through the
+//! Comes in: a [`Case`] with two pumps or more. Goes out: rows with one pump too many, and rows with one too few. The decision a reader would question: one pump fewer is judged at the same flow and head, through the
 //! same pump models, so that the table's own error is in both powers; and only where the fewer pumps stay inside their preferred region.
 
 use super::{Case, PumpCase};
@@ -99,7 +98,7 @@ pub(super) fn too_many(case: &Case, spared: impl Fn(usize) -> bool) -> Wrong {
 fn saving_of_one_fewer(case: &Case, i: usize, n: usize) -> f64 {
     let head = case.loop_head_kpa[i];
     let saving = |flow: f64| part_saved(case, flow, head, n);
-    let now = (case.price)(case.loop_flow_m3h[i], head, n as u8);
+    let now = (case.price)(case.loop_flow_m3h[i], head, so_many(n));
     if !(now > 0.0) {
         return f64::NAN;
     }
@@ -115,7 +114,11 @@ fn saving_of_one_fewer(case: &Case, i: usize, n: usize) -> f64 {
 
 /// Share of the power that one pump fewer saves at a duty [-]; NaN where either cannot be told.
 pub(super) fn part_saved(case: &Case, flow: f64, head: f64, n: usize) -> f64 {
-    1.0 - (case.price)(flow, head, n as u8 - 1) / (case.price)(flow, head, n as u8)
+    1.0 - (case.price)(flow, head, so_many(n - 1)) / (case.price)(flow, head, so_many(n))
+}
+
+fn so_many(n: usize) -> u8 {
+    u8::try_from(n).unwrap_or(u8::MAX)
 }
 
 /// Whether every running pump could take this flow [m3/h] at this head [kPa] below its maximum speed and inside its preferred region; a pump whose
@@ -208,7 +211,7 @@ fn shortfall(case: &Case, i: usize) -> Option<bool> {
         return Some(head < curve * (1.0 - SHORT_OF));
     }
     let (dp, setpoint) = (case.dp_kpa?[i], case.dp_setpoint_kpa?[i]);
-    (dp.is_finite() && setpoint > 0.0).then(|| dp < setpoint * (1.0 - SHORT_OF))
+    (dp.is_finite() && setpoint > 0.0).then_some(dp < setpoint * (1.0 - SHORT_OF))
 }
 
 /// Most pumps that ran together for at least this many hours.
@@ -220,40 +223,6 @@ pub(super) fn most_together(case: &Case, hours: f64) -> usize {
         }
     }
     (0..rows.len()).rev().find(|n| rows[*n..].iter().sum::<usize>() as f64 * case.step_h >= hours).unwrap_or(0)
-}
-
-/// A pump that starts beside others and stops while they run on: starts a row, and the flow just before it came and just before it went.
-#[derive(Debug, Default)]
-pub(super) struct Lag {
-    pub starts: Vec<f32>,
-    pub flow_on: Vec<f64>,
-    pub flow_off: Vec<f64>,
-}
-
-/// Every pump's comings and goings beside a pump that runs through. A change of the duty pump is none: the one that stops is another.
-pub(super) fn lags(case: &Case) -> Lag {
-    let mut lag = Lag { starts: vec![0.0; case.rows()], ..Lag::default() };
-    for (k, p) in case.pumps.iter().enumerate() {
-        let turns = |q: &PumpCase, i: usize| !matches!(q.state[i], State::Off | State::Unknown);
-        let another = |i: usize| case.pumps.iter().enumerate().any(|(j, q)| j != k && turns(q, i) && turns(q, i - 1));
-        let mut came: Option<usize> = None;
-        for i in 1..case.rows() {
-            match (p.state[i - 1], p.state[i]) {
-                (State::Unknown, _) | (_, State::Unknown) => came = None,
-                (State::Off, State::Off) => {}
-                (State::Off, _) => came = another(i).then_some(i),
-                (_, State::Off) => {
-                    if let Some(from) = came.take().filter(|_| another(i)) {
-                        lag.starts[from] += 1.0;
-                        lag.flow_on.push(case.loop_flow_m3h[from - 1]);
-                        lag.flow_off.push(case.loop_flow_m3h[i - 1]);
-                    }
-                }
-                _ => {}
-            }
-        }
-    }
-    lag
 }
 
 fn days(case: &Case, rows: &[usize]) -> usize {

@@ -5,7 +5,8 @@
 //! on its floor has neither; so a cycle is found by its turning points, and timed where the speed crosses the middle between them. Rows
 //! are raw, since what hunts is never steady; rows after a start or a change of the number of pumps are left out.
 
-use super::{HalfPeriod, alike_after, decay, forsman_stattin, iae_limit};
+use super::legs::{Leg, legs, less_level, repeats};
+use super::{forsman_stattin, iae_limit};
 use crate::faults::spread::{mean, median};
 use crate::faults::{Case, PumpCase};
 use crate::operating::State;
@@ -28,12 +29,10 @@ const LIKE_SWING: f64 = 0.4;
 /// Cycles a chain has at least; a long one is cut, so that a change of period halfway does not spoil all of it [-].
 const LEAST_CYCLES: f64 = 3.0;
 const MOST_CYCLES: f64 = 24.0;
+/// Rows after which a stretch is cut, so that its columns stay in the processor's cache [rows].
+const LONGEST: usize = 16_384;
 /// Legs in a row that are too short to be measured, from which they count [-].
 const LEAST_FAST: usize = 6;
-/// Lags tried a period; more are only slower [-].
-const LAGS: f64 = 24.0;
-/// How far the two periods may differ [-], one row at least.
-const AGREE: f64 = 0.25;
 /// Limits of alike in Forsman and Stattin's index [-], as in the paper's example, from memory.
 const ALIKE: f64 = 0.5;
 
@@ -114,22 +113,6 @@ pub(in crate::faults) fn of(case: &Case, pump: &PumpCase, floor: f64) -> Cycles 
     scan.found
 }
 
-/// One way between two turning points.
-struct Leg {
-    /// Where it crosses the middle between them: row within the stretch, and speed.
-    at: f64,
-    level: f64,
-    from: f64,
-    to: f64,
-    rows: f64,
-}
-
-impl Leg {
-    fn swing(&self) -> f64 {
-        (self.to - self.from).abs()
-    }
-}
-
 /// A stretch of running on its way through the record.
 struct Scan<'a> {
     case: &'a Case<'a>,
@@ -149,6 +132,13 @@ impl Scan<'_> {
             return;
         };
         let steps = row + 1 - self.first - self.values.len();
+        if steps == 1 {
+            self.values.push(speed);
+            if self.values.len() >= LONGEST {
+                self.close();
+            }
+            return;
+        }
         self.values.extend((1..=steps).map(|k| before + (speed - before) * k as f64 / steps as f64));
     }
 
@@ -245,88 +235,4 @@ impl Scan<'_> {
             head_kpa: mean(self.case.loop_head_kpa[first..last].iter().copied()),
         });
     }
-}
-
-/// Turning points, and the ways between them.
-fn legs(values: &[f64], out: &mut Vec<Leg>) {
-    let (mut low, mut high, mut rising) = (0, 0, None);
-    let mut before: Option<usize> = None;
-    let mut turn = |at: usize| {
-        if let Some(a) = before.replace(at) {
-            out.push(leg(values, a, at));
-        }
-    };
-    for i in 0..values.len() {
-        if rising != Some(false) && values[i] > values[high] {
-            high = i;
-        }
-        if rising != Some(true) && values[i] < values[low] {
-            low = i;
-        }
-        if rising != Some(false) && values[high] - values[i] >= REVERSAL {
-            turn(high);
-            (rising, low) = (Some(false), i);
-        } else if rising != Some(true) && values[i] - values[low] >= REVERSAL {
-            turn(low);
-            (rising, high) = (Some(true), i);
-        }
-    }
-}
-
-/// The way from one turning point to the next; it is timed from its far end, where a floor leaves no doubt when it was left.
-fn leg(values: &[f64], a: usize, b: usize) -> Leg {
-    let (from, to) = (values[a], values[b]);
-    let level = (from + to) / 2.0;
-    let beyond = |j: usize| (values[j] - level) * (to - from) >= 0.0;
-    let mut j = if to > from { b } else { a };
-    let at = if to > from {
-        while j > a + 1 && beyond(j - 1) {
-            j -= 1;
-        }
-        j as f64 - 1.0 + (level - values[j - 1]) / (values[j] - values[j - 1])
-    } else {
-        while j + 1 < b && !beyond(j + 1) {
-            j += 1;
-        }
-        j as f64 + (level - values[j]) / (values[j + 1] - values[j])
-    };
-    Leg { at, level, from, to, rows: (b - a) as f64 }
-}
-
-/// What is left of the rows without the slow movement under the swing, and the half periods it makes [rows].
-fn less_level(values: &[f64], legs: &[Leg], rows: std::ops::Range<usize>) -> (Vec<f64>, Vec<HalfPeriod>) {
-    let mut halves: Vec<HalfPeriod> =
-        legs.windows(2).map(|w| HalfPeriod { length: w[1].at - w[0].at, area: 0.0 }).collect();
-    let mut k = 0;
-    let deviation = rows
-        .map(|row| {
-            while k + 2 < legs.len() && row as f64 > legs[k + 1].at {
-                k += 1;
-            }
-            let (a, b) = (&legs[k], &legs[k + 1]);
-            let part = ((row as f64 - a.at) / (b.at - a.at)).clamp(0.0, 1.0);
-            let e = values[row] - (a.level + (b.level - a.level) * part);
-            halves[k].area += e.abs();
-            e
-        })
-        .collect();
-    (deviation, halves)
-}
-
-/// Miao and Seborg's ratio around a period, and whether the autocorrelation has its maximum near it.
-fn repeats(deviation: &[f64], period: f64) -> (f64, bool) {
-    let centre = mean(deviation.iter().copied());
-    let centred: Vec<f64> = deviation.iter().map(|d| d - centre).collect();
-    let step = (period / LAGS).ceil().max(1.0) as usize;
-    let longest = centred.len().saturating_sub(2);
-    let range = |from: f64, to: f64| {
-        ((from * period).ceil().max(1.0) as usize..=((to * period).floor() as usize).min(longest)).step_by(step)
-    };
-    let value = |lag: usize| (lag as f64, alike_after(&centred, lag));
-    let by = |a: &(f64, f64), b: &(f64, f64)| a.1.total_cmp(&b.1);
-    let Some(most) = range(0.6, 1.4).map(value).max_by(by) else { return (f64::NAN, false) };
-    let first = range(0.2, 1.0).map(value).filter(|v| v.0 < most.0).min_by(by);
-    let second = range(1.0, 1.9).map(value).filter(|v| v.0 > most.0).min_by(by);
-    let (Some(first), Some(second)) = (first, second) else { return (f64::NAN, false) };
-    (decay(first, most, second), (most.0 - period).abs() <= (AGREE * period).max(1.0))
 }

@@ -3,11 +3,13 @@
 //! Comes in: a row of numbers at a fixed interval. Goes out: one number a measure. The decision a reader would question: each function
 //! is its paper's measure and nothing else (limits are the rules' own), and the formulas are from memory of the papers: what is checked
 //! is that each gives the value that follows from its definition for a sine, a damped sine and noise (`tests/it/oscillation.rs`).
-//! `cycles.rs` finds cycles in raw rows; `swing.rs` pools them over days and pumps; `leads.rs` asks who swings first.
+//! `cycles.rs` finds cycles in raw rows (`legs.rs`: turning points); `swing.rs` pools them over days and pumps; `leads.rs` asks who swings first.
 
 pub(super) mod cycles;
 pub(super) mod leads;
+mod legs;
 pub(super) mod swing;
+mod told;
 
 /// The stretch between two crossings of zero.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -140,7 +142,7 @@ pub fn decay_ratio(values: &[f64]) -> Option<f64> {
     let (mut before, mut now) = (1.0, covariance(&centred, 1) / whole);
     for lag in 2..values.len() {
         let next = covariance(&centred, lag) / whole;
-        let down = turns.len() % 2 == 0;
+        let down = turns.len().is_multiple_of(2);
         if (down && now < before && now <= next) || (!down && now > before && now >= next) {
             turns.push(((lag - 1) as f64, now));
         }
@@ -162,10 +164,31 @@ fn covariance(centred: &[f64], lag: usize) -> f64 {
     centred.iter().zip(&centred[lag.min(centred.len())..]).map(|(a, b)| a * b).sum()
 }
 
-/// Correlation of a series with itself so many rows later, over the rows that both have [-]; it does not fade with the lag.
-pub(super) fn alike_after(centred: &[f64], lag: usize) -> f64 {
-    let later = &centred[lag.min(centred.len())..];
-    let earlier = &centred[..later.len()];
-    let power = |v: &[f64]| v.iter().map(|x| x * x).sum::<f64>();
-    covariance(centred, lag) / (power(earlier) * power(later)).sqrt()
+/// A series ready to be held against itself.
+pub(super) struct Lagged {
+    pub centred: Vec<f64>,
+    /// Sum of squares before each row.
+    power: Vec<f64>,
+}
+
+impl Lagged {
+    pub fn new(values: Vec<f64>) -> Self {
+        let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let centred: Vec<f64> = values.into_iter().map(|v| v - mean).collect();
+        let mut power = Vec::with_capacity(centred.len() + 1);
+        power.push(0.0);
+        power.extend(centred.iter().scan(0.0, |sum, x| {
+            *sum += x * x;
+            Some(*sum)
+        }));
+        Self { centred, power }
+    }
+
+    /// Correlation with itself so many rows later, over the rows that both have [-]; it does not fade with the lag.
+    pub fn alike_after(&self, lag: usize) -> f64 {
+        let n = self.centred.len();
+        let lag = lag.min(n);
+        let (earlier, later) = (self.power[n - lag], self.power[n] - self.power[lag]);
+        covariance(&self.centred, lag) / (earlier * later).sqrt()
+    }
 }

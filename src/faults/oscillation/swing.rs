@@ -6,7 +6,7 @@
 
 use super::cycles::{self, Chain, Cycles, LEAST_ROWS, REVERSAL, SLOWEST_H};
 use super::regular;
-use crate::faults::{Case, Evidence, onset};
+use crate::faults::{Case, onset};
 use crate::regimes::speed_floor;
 
 /// Found from so many hours [h] and cycles [-] in all.
@@ -20,14 +20,14 @@ pub(in crate::faults) const LEAST_SWING: f64 = 0.040;
 /// Chains count within this much of the middle period [-].
 const ONE_PERIOD: f64 = 0.45;
 /// Mean period over three standard deviations from which periods are regular [-] (Thornhill, Huang and Zhang 2003, from memory).
-const REGULAR: f64 = 1.0;
+pub(super) const REGULAR: f64 = 1.0;
 /// Miao and Seborg's limit of an excessive swing [-] (1999, from memory).
-const EXCESSIVE: f64 = 0.5;
+pub(super) const EXCESSIVE: f64 = 0.5;
 /// Forsman and Stattin's index over its ceiling from which a swing is a candidate [-] (1999, from memory).
-const CANDIDATE: f64 = 0.4;
+pub(super) const CANDIDATE: f64 = 0.4;
 /// How far the three stand between their limits and the values of a clean swing (3, 1 and 1), in the mean [-]. Loads that wander at random reach
 /// 0.45 by the chance that chains are picked from them, clean swings 0.95 (invented records, `tests/it/faults_swings.rs`).
-const AGREED: f64 = 0.65;
+pub(super) const AGREED: f64 = 0.65;
 const CLEAN: (f64, f64, f64) = (3.0, 1.0, 1.0);
 /// Share of half periods above Hagglund's limit [-], and of all that swings that must lie in chains [-]: what comes and goes at random makes
 /// chains by chance only.
@@ -156,12 +156,12 @@ fn pool(case: &Case, pumps: &[Cycles], kind: Kind) -> Option<Swing> {
     })
 }
 
-fn over(value: f64, limit: f64, full: f64) -> f64 {
+pub(super) fn over(value: f64, limit: f64, full: f64) -> f64 {
     ((value - limit) / (full - limit)).clamp(0.0, 1.0)
 }
 
 /// How well the measures agree that it swings [-]: 0 at their limits, 1 for a clean swing.
-fn agreed(regularity: f64, decay: f64, index: f64) -> f64 {
+pub(super) fn agreed(regularity: f64, decay: f64, index: f64) -> f64 {
     let (regular, lasting, alike) = CLEAN;
     (over(regularity, REGULAR, regular) + over(decay, EXCESSIVE, lasting) + over(index, CANDIDATE, alike)) / 3.0
 }
@@ -246,73 +246,6 @@ fn weighted_middle(chains: &[(usize, &Chain)], f: impl Fn(&Chain) -> f64) -> f64
             sum >= half
         })
         .map_or(f64::NAN, |v| v.0)
-}
-
-impl Swing {
-    /// The pump's name where one swings, else "loop".
-    pub fn subject(&self, case: &Case) -> String {
-        match self.pumps.as_slice() {
-            [one] => case.pumps[*one].name.into(),
-            _ => "loop".into(),
-        }
-    }
-
-    /// "P-1", or "P-1 and P-2 (at one speed)".
-    pub fn names(&self, case: &Case) -> String {
-        let names: Vec<&str> = self.pumps.iter().map(|k| case.pumps[*k].name).collect();
-        names.join(" and ")
-    }
-
-    /// Flow and head without the swing in a row: the means of its chain.
-    pub fn evened_out(&self, i: usize) -> (f64, f64) {
-        let k = self.chains.partition_point(|(_, c)| c.first <= i);
-        let chain = self.chains[..k].iter().rev().take(self.pumps.len() + 1).find(|(_, c)| i < c.last);
-        chain.map_or((f64::NAN, f64::NAN), |(_, c)| (c.flow_m3h, c.head_kpa))
-    }
-
-    /// Probability that it hunts [-]: by how well the measures agree, and how long. A load that cycles as regularly looks the same, so never more.
-    pub fn confidence(&self) -> f64 {
-        let agreed = agreed(self.regularity, self.decay, self.index);
-        (0.60 + 0.28 * over(agreed, AGREED, 0.95) + 0.05 * over(self.hours, LEAST_H, 24.0)).min(0.95)
-    }
-
-    /// The measures with their limits.
-    pub fn evidence(&self, kind: Kind) -> Vec<Evidence> {
-        let least = if kind == Kind::Floor { LEAST_RISE } else { LEAST_SWING };
-        let row = |name: &str, value: f64, unit: &'static str, expected: String, source: &str| Evidence {
-            name: name.into(),
-            value,
-            unit,
-            expected,
-            source: source.into(),
-        };
-        let raw = "raw speed rows";
-        vec![
-            row("period", self.period_min, "min", "no regular period".into(), raw),
-            row("swing of the speed, trough to crest", self.swing, "fraction", format!("below {least}"), raw),
-            row(
-                "regularity (mean period over three standard deviations)",
-                self.regularity,
-                "-",
-                format!("below {REGULAR}"),
-                "Thornhill, Huang and Zhang 2003, from memory",
-            ),
-            row(
-                "decay ratio of the autocorrelation",
-                self.decay,
-                "-",
-                format!("below {EXCESSIVE}"),
-                "Miao and Seborg 1999, from memory",
-            ),
-            row(
-                "half periods that resemble the next",
-                self.index,
-                "-",
-                format!("below {CANDIDATE}"),
-                "Forsman and Stattin 1999, from memory",
-            ),
-        ]
-    }
 }
 
 /// Shortest and longest period that this record can show [min].

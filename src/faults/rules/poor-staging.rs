@@ -5,9 +5,10 @@
 //! over, at flows that hardly differ. The decision a reader would question: a second pump that turns for a critical load is on purpose.
 
 use super::{cannot_tell, clear, lines, number};
+use crate::faults::lag_pump::{COINCIDE, CYCLES, HUNTS, HUNTS_H, Hunts, LEAST_DAYS, comes_and_goes};
 use crate::faults::spread::median;
-use crate::faults::staging::{self, Lag, Wrong};
-use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Urgency, Verdict, onset, price, say, starts};
+use crate::faults::staging::{self, Wrong};
+use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Urgency, Verdict, onset, price, say};
 use crate::plant::Serves;
 
 const FAULT: Fault = Fault::PoorStaging;
@@ -19,18 +20,7 @@ const WORTH: f64 = 0.03;
 /// One too few: share of the running hours [-], hours [h].
 const FEW_SHARE: f64 = 0.05;
 const FEW_H: f64 = 4.0;
-/// Comes and goes: starts an hour in the mean of so many hours [1/h, h], hours in all [h]. Guideline 36 stages on and off after 10 min each,
-/// so that it cannot come more than three times an hour; from there on it is short cycling.
-const HUNTS: f64 = 1.5;
-const OVER_H: f64 = 2.0;
-const HUNTS_H: f64 = 6.0;
-const CYCLES: f64 = 3.0;
-/// Flow when it comes over flow when it goes, up to which the thresholds coincide [-].
-const COINCIDE: f64 = 1.25;
-/// Rows that a cycle of 40 min needs [h].
-const COARSEST_H: f64 = 8.0 / 60.0;
-/// Days of it that any kind needs; hours judged that the record must have [h].
-const LEAST_DAYS: usize = 3;
+/// Hours judged that the record must have [h].
 const LEAST_H: f64 = 24.0;
 /// Hours together that show how many pumps share the duty, where it is not declared [h].
 const TOGETHER_H: f64 = 10.0;
@@ -69,7 +59,9 @@ fn judge_loop(case: &Case) -> Verdict {
     }
     if many.share >= MANY_SHARE && many.hours >= MANY_H && many.days >= LEAST_DAYS {
         let waste = wasted(case, &many);
-        if price::share(case, waste) >= WORTH {
+        // Without a power for every row: by what the priced rows save.
+        let share = price::share(case, waste);
+        if (if share.is_nan() { many.share * many.saving } else { share }) >= WORTH {
             return too_many(case, &many, waste);
         }
     }
@@ -252,24 +244,6 @@ fn too_few(case: &Case, w: &Wrong, on_duty: usize) -> Verdict {
         change: "Stage the idle pump on before the running ones reach full speed with the head short; mend what keeps it off.",
     };
     finding(case, told)
-}
-
-/// A lag pump that comes and goes: its rows, and the flows at which it does.
-struct Hunts {
-    busy: starts::Busy,
-    on: f64,
-    off: f64,
-}
-
-fn comes_and_goes(case: &Case) -> Option<Hunts> {
-    if case.step_h > COARSEST_H {
-        return None;
-    }
-    let lag: Lag = staging::lags(case);
-    let busy = starts::busy(case, &lag.starts, HUNTS, OVER_H);
-    let (on, off) = (median(lag.flow_on.iter().copied()), median(lag.flow_off.iter().copied()));
-    let holds = busy.hours >= HUNTS_H && busy.days >= LEAST_DAYS && busy.mean < CYCLES && on <= COINCIDE * off;
-    holds.then_some(Hunts { busy, on, off })
 }
 
 fn hunting(case: &Case, h: &Hunts) -> Verdict {

@@ -18,6 +18,8 @@ const OVER_H: f64 = 2.0;
 /// Found from so many hours [h] on so many days: less is a trial or a commissioning morning.
 const LEAST_H: f64 = 4.0;
 const LEAST_DAYS: usize = 3;
+/// Starts an hour over all those hours, of the limit [-]: two hours can hold one start more than their mean.
+const ALL_TOLD: f64 = 0.97;
 /// Rows between two starts at the limit [rows], where a status tells.
 const ROWS_A_CYCLE: f64 = 5.0;
 /// Observed hours the record must have [h].
@@ -58,10 +60,11 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     let on_purpose = |i: usize| case.frost[i] && !case.in_schedule[i];
     told.starts.iter_mut().enumerate().filter(|(i, _)| on_purpose(*i)).for_each(|(_, s)| *s = 0.0);
     let busy = starts::busy(case, &told.starts, too_often, OVER_H);
-    if busy.hours >= LEAST_H && busy.days >= LEAST_DAYS {
+    let often = busy.hours >= LEAST_H && busy.mean >= ALL_TOLD * too_often;
+    if often && busy.days >= LEAST_DAYS {
         return found(case, pump, &told, &busy, limit, too_often);
     }
-    if busy.hours >= LEAST_H {
+    if often {
         let why = format!(
             "{too_often:.0} starts an hour and more for {:.0} h, but on {} day(s) only: trials and commissioning look the same",
             busy.hours, busy.days
