@@ -2,7 +2,7 @@
 //!
 //! Held against flow over best-efficiency flow at the speed of the hour. A row is outside only with its whole interval. The decision a reader would question: most
 //! variable loops spend their nights far left, so the left side counts only where hours and energy agree, and where the pump is too large at its design
-//! duty too, or never reaches its region.
+//! duty too.
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::{median, quantile};
@@ -27,8 +27,12 @@ const MOST_ENERGY: f64 = 0.5;
 const MUCH_ENERGY: f64 = 0.4;
 /// Middle of the hours that must lie clearly left [-].
 const CLEARLY_LEFT: f64 = 0.66;
-/// Design duty over best-efficiency flow at the speed of that duty, from which the pump is sized for it [-].
-const SIZED: f64 = 0.80;
+/// Design duty over best-efficiency flow at the speed of that duty, from which the pump is sized for it, and below which it is much too large whatever the
+/// load [-]: pumps are chosen from a little left of their best flow up to it (common practice, no source).
+const SIZED: f64 = 0.88;
+const MUCH_TOO_LARGE: f64 = 0.70;
+/// Between the two the load must not explain it: a pump at its best at design would have had its middle hour here or above [-].
+const WITH_ONE_THAT_FITS: f64 = 0.50;
 /// Where the design duty is not known: what the pump reaches in one hour of twenty [-].
 const REACHES: f64 = 0.90;
 /// A meter's error where the flow is its own alone, 95 % [-].
@@ -153,10 +157,13 @@ impl Judged {
     }
 }
 
-/// Whether the pump is too large where it should be at its best, and not only at part load.
+/// Whether the pump is too large for its duty, and not only at part load: a pump that fits would have been inside, or nearly.
 fn oversized(case: &Case, pump: &PumpCase, judged: &Judged) -> bool {
     let at_design = design_ratio(case, pump, &judged.below.rows);
-    if at_design.is_finite() { at_design < SIZED || judged.reaches < LOW } else { judged.reaches < REACHES }
+    if at_design.is_nan() {
+        return judged.reaches < REACHES;
+    }
+    at_design < MUCH_TOO_LARGE || (at_design < SIZED && judged.middle / at_design >= WITH_ONE_THAT_FITS)
 }
 
 /// Design flow of one pump over its best-efficiency flow at the speed of the design duty [-]; NaN where it cannot be known.
