@@ -21,10 +21,12 @@ const FAST: f64 = 4500.0;
 /// Steady hours with a measured flow that the record must have [h], and share of the steady hours [-].
 const LEAST_H: f64 = 24.0;
 const MEASURED: f64 = 0.5;
-/// Outside from this share of the hours and of the energy [-]; to the right much of the energy is enough, since run-out can cavitate.
+/// Outside from this share of the hours and of the energy [-]; to the right fewer hours are enough with more of the
+/// energy, since run-out can cavitate.
 const MOST_HOURS: f64 = 0.5;
 const MOST_ENERGY: f64 = 0.5;
-const MUCH_ENERGY: f64 = 0.4;
+const MUCH_ENERGY: f64 = 0.6;
+const MANY_HOURS: f64 = 0.35;
 /// Middle of the hours that must lie clearly left [-].
 const CLEARLY_LEFT: f64 = 0.66;
 /// Design duty over best-efficiency flow at the speed of that duty, from which the pump is sized for it, and below which it is much too large whatever the
@@ -37,6 +39,8 @@ const WITH_ONE_THAT_FITS: f64 = 0.50;
 const REACHES: f64 = 0.90;
 /// A meter's error where the flow is its own alone, 95 % [-].
 const METER: f64 = 0.05;
+/// How well a table of some points places the flow of best efficiency, where the efficiency is flat [-] (common practice, no source).
+const BEST_POINT: f64 = 1.05;
 /// Slowest speed held against a curve [-].
 const SLOWEST: f64 = 0.15;
 
@@ -61,7 +65,8 @@ fn ratio(case: &Case, pump: &PumpCase, meter: Option<&[f64]>, i: usize) -> Optio
         _ => return None,
     };
     let scale = speed * pump.best_flow_m3h;
-    let x = (flow / scale, low / scale, high / scale);
+    let doubt = if pump.declared.best_efficiency_flow.is_some() { 1.0 } else { BEST_POINT };
+    let x = (flow / scale, low / scale / doubt, high / scale * doubt);
     (x.0.is_finite() && x.1.is_finite() && x.2.is_finite()).then_some(x)
 }
 
@@ -153,7 +158,8 @@ impl Judged {
         self.below.share >= MOST_HOURS && energy && self.middle <= CLEARLY_LEFT
     }
     fn is_right(&self) -> bool {
-        self.above.share >= MOST_HOURS || (self.energy_known && self.above.energy >= MUCH_ENERGY)
+        let by_energy = self.energy_known && self.above.energy >= MUCH_ENERGY && self.above.share >= MANY_HOURS;
+        self.above.share >= MOST_HOURS || by_energy
     }
 }
 
