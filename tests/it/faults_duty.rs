@@ -251,6 +251,36 @@ fn a_speed_that_stands_needs_something_that_moves() {
     let mut w = World::new(15, DAYS);
     w.only_speed();
     fixed("nothing but a speed that moves", &w, Clear);
+    // Power says that the duty stands, whatever valves and weather do.
+    let mut w = World::new(15, DAYS);
+    w.steady_load(0.6);
+    let n = w.rows.len();
+    w.rows.valves = vec![Some((0..n).map(|i| 0.3 + 0.4 * (i % 96) as f64 / 96.0).collect()); 4];
+    fixed("valves change places at one load", &w, CannotTell("pump-mode"));
+}
+
+/// Hours of frost and rest hold a pump low on purpose; so does a quiet night on its curve.
+#[test]
+fn rest_is_no_hand() {
+    let mut w = World::new(15, DAYS);
+    w.weekdays();
+    w.plant.control.minimum_speed = Some(Fraction::of_one(0.3));
+    for i in 0..w.rows.len() {
+        if !w.rows.in_schedule[i] {
+            // 20 kPa where the curve asks 65: frost protection at the floor.
+            w.run(0, i, 5.0 + (i % 40) as f64 / 4.0, 0.3);
+        }
+    }
+    fixed("nights at the floor, outside the schedule", &w, Clear);
+    let mut w = World::new(15, DAYS);
+    for i in 0..w.rows.len() {
+        if !(6.0..20.0).contains(&w.hour(i)) {
+            // Ten hours of night at one speed, power moving by 15 %.
+            w.run(0, i, 0.1 * DESIGN_FLOW, 0.56);
+            w.rows.pumps[0].power[i] = 0.8 * (1.0 + 0.15 * (i % 40) as f64 / 40.0);
+        }
+    }
+    fixed("quiet nights", &w, Clear);
 }
 
 /// Supply, return and outdoor air alone.
@@ -551,7 +581,9 @@ fn a_floor_above_what_is_asked_is_found() {
 
 #[test]
 fn few_hours_shut_valves_and_least_flow_hold_a_floor() {
-    let mut w = floored(0.70, Some(0.30));
+    // By day 64 % is just what is asked at the least load; by night it makes 85 kPa where 73 are.
+    floor("64 % at night, with valves open", &floored(0.64, Some(0.30)), Found("P-1", 0));
+    let mut w = floored(0.64, Some(0.30));
     for i in 0..w.rows.len() {
         if !(6.0..20.0).contains(&w.hour(i)) {
             w.rows.valves.iter_mut().flatten().for_each(|v| v[i] = 0.01);
@@ -595,7 +627,7 @@ fn a_floor_that_rises_is_dated_and_a_hand_is_not_a_floor() {
     floor("raised to 72 % on day 12, still declared as 55", &w, Found("P-1", 12));
     let mut w = floored(0.55, Some(0.30));
     w.at_speed(0..DAYS, 0.80);
-    floor("80 % day and night, declared 55: a hand looks the same", &w, CannotTell("[control].minimum_speed"));
+    floor("80 % day and night, declared 55: a hand, and no floor", &w, Clear);
     // A whole curve 60 kPa too high is not the floor's doing.
     let mut w = floored(0.55, Some(0.30));
     for i in 0..w.rows.len() {
@@ -689,6 +721,7 @@ fn high_specific_speed_narrows_the_region() {
         }
         w.rows.pumps[0].flow_half = 0.005;
         w.plant.pumps[0].rated_speed = Some(ShaftSpeed::rpm(rpm));
+        w.plant.pumps[0].best_efficiency_flow = Some(Flow::m3h(42.0));
         w.plant.pumps[0].curves = vec![TestedCurve {
             speed: Fraction::of_one(1.0),
             power_is: PowerIs::Shaft,
@@ -702,6 +735,9 @@ fn high_specific_speed_narrows_the_region() {
     };
     // 42 m3/h is 184.9 gpm: 1450 rpm give 2,079, 3500 rpm 5,019.
     region("1.18 of best flow at specific speed 2,079", &near(1450.0), Clear);
+    let mut w = near(3500.0);
+    w.plant.pumps[0].best_efficiency_flow = None;
+    region("1.18, and the best flow read off a table to 5 %", &w, Clear);
     region("1.18 of best flow at specific speed 5,019", &near(3500.0), Found("P-1", 0));
 }
 
@@ -723,6 +759,49 @@ fn run_out_beyond_the_table_is_seen_by_a_meter() {
 fn dead(why: &str, w: &World, want: Want) -> Option<Finding> {
     check(why, Fault::Deadheading, w, want)
 }
+#[test]
+fn a_head_that_stands_apart_is_behind_a_shut_valve() {
+    // Two pumps at 80 %: one makes 140.8 kPa at no flow, the other 117 at 0.6 to 0.65 of design flow.
+    let apart = |own: f64| {
+        let mut w = World::new(5, DAYS).with_second();
+        for i in 0..w.rows.len() {
+            if (9.0..11.0).contains(&w.hour(i)) {
+                let q = w.rows.pumps[0].flow[i];
+                w.run(1, i, 0.0, 0.8);
+                w.run(0, i, q, 0.8);
+            }
+        }
+        let heads: Vec<Vec<f64>> = w.rows.pumps.iter().map(|p| p.head.clone()).collect();
+        w.trend(Role::PumpHead, Some("P-1"), "kPa", |i| heads[0][i]);
+        w.trend(Role::PumpHead, Some("P-2"), "kPa", |i| heads[1][i] * own);
+        w
+    };
+    let w = apart(1.0);
+    assert!(
+        only(&w, "P-2").iter().any(|v| matches!(v, Verdict::Found(f) if f.urgency == Urgency::Act)),
+        "{:#?}",
+        only(&w, "P-2")
+    );
+    assert!(
+        !only(&w, "P-1").iter().any(|v| matches!(v, Verdict::Found(_))),
+        "the other delivers: {:#?}",
+        only(&w, "P-1")
+    );
+    let w = apart(0.85);
+    assert!(
+        !only(&w, "P-2").iter().any(|v| matches!(v, Verdict::Found(_))),
+        "120 kPa beside 117 are one header: {:#?}",
+        only(&w, "P-2")
+    );
+    // One pump at the head of no flow, and nothing of it reaches the headers.
+    let mut w = metered(0.0, 2.0, 0);
+    let own = w.rows.pumps[0].head.clone();
+    w.rows.trends.clear();
+    w.trend(Role::PumpHead, Some("P-1"), "kPa", |i| own[i]);
+    w.rows.dp = Some((0..own.len()).map(|i| if (12..14).contains(&(i / 12 % 24)) { 0.5 } else { 40.0 }).collect());
+    dead("nothing reaches the headers", &w, Found("P-1", 0));
+}
+
 /// Two pumps; the second turns at a speed from 8 h for so many hours, every day. The first holds 76 to 127 kPa between the headers.
 fn second_at(speed: f64, hours: f64, minutes: u32) -> World {
     let mut w = World::new(minutes, DAYS).with_second();
@@ -856,6 +935,12 @@ fn shut_valves_and_the_head_of_no_flow_tell_without_a_meter() {
     dead("a least-flow bypass stands open", &shut(0.0, Some(0.3)), Clear);
     dead("valves are open: what flows is not known to be nothing", &shut(0.4, Some(0.0)), Clear);
     dead("nobody knows where the bypass stands", &shut(0.0, None), Clear);
+    let mut w = shut(0.0, Some(0.0));
+    w.rows.pumps[0].flow.iter_mut().filter(|q| **q == 0.0).for_each(|q| *q = 0.12 * DESIGN_FLOW);
+    dead("all read shut and a tenth of the flow goes somewhere: a bypass may be stuck", &w, Clear);
+    w.plant.system.bypass = Some(Bypass::None);
+    w.rows.pumps[0].flow.iter_mut().filter(|q| **q == 0.12 * DESIGN_FLOW).for_each(|q| *q = 0.04 * DESIGN_FLOW);
+    dead("no bypass, every valve shut, at the head of no flow", &w, Found("P-1", 0));
     let mut w = metered(0.0, 2.0, 0);
     w.rows.trends.clear();
     dead("power and speed alone", &w, CannotTell("pump-head"));

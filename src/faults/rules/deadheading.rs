@@ -1,7 +1,7 @@
 //! A pump that turns and delivers nothing.
 //!
-//! Two ways to see it: a pump slower than opens its check valve against the head that others hold, and a running pump whose meter stands at zero (or whose head is that
-//! of no flow while every way for the water is known shut). Power alone never tells: little flow and none look alike. Minutes at a start or stop, an exercise
+//! Ways to see it: a pump slower than opens its check valve against the head that others hold; a pump whose head stands apart from that of the pumps beside it;
+//! a running pump whose meter stands at zero, or whose head is that of no flow while every way for the water is known shut. Power alone never tells: little flow and none look alike. Minutes at a start or stop, an exercise
 //! and an open bypass are no fault. The rows are sorted in `deadheading/rows.rs`; the formulas stand in `hydraulics::deadhead`.
 
 use super::{cannot_tell, clear, lines, number};

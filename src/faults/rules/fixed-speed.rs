@@ -38,6 +38,8 @@ const AT_END: f64 = 0.012;
 const CONTRADICTS: f64 = 0.25;
 /// Head above the curve that pipe parts between pump and header may take, of the design head [-]; as in the regimes.
 const HEADER_LOSS: f64 = 0.12;
+/// How much more must move at a pump's own lowest speed [-].
+const AT_LOWEST: f64 = 1.5;
 /// Power at the low end of a stay at full speed over that at its high end, below which the pump was throttled far back on its curve [-]: near shut-off it
 /// makes more than its design head, which no curve asks (common practice, no source).
 const THROTTLED_POWER: f64 = 0.75;
@@ -51,7 +53,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     if let Some(why) = meant_to_stand(&case.plant.control) {
         return cannot_tell(FAULT, pump.name, &[], why);
     }
-    let running = (0..case.rows()).filter(|&i| stays::runs(pump, i)).count() as f64 * case.step_h;
+    let running = (0..case.rows()).filter(|&i| stays::runs(case, pump, i)).count() as f64 * case.step_h;
     if running < LEAST_RUNNING_H {
         let why = format!("fewer than {LEAST_RUNNING_H:.0} running hours with a known speed");
         return cannot_tell(FAULT, pump.name, &["pump-speed"], why);
@@ -96,14 +98,25 @@ fn weigh(case: &Case, pump: &PumpCase, rows: &[usize], level: f64, coarse: bool)
         moved.extend(contradicted);
         return (kind, moved);
     }
-    let kind = if moved.iter().any(|m| m.strength == Strength::Strong) {
+    let lowest = at_its_lowest(case, pump, level);
+    let least = if lowest { AT_LOWEST } else { 1.0 };
+    let kind = if moved.iter().any(|m| m.strength == Strength::Strong && m.times >= least) {
         Kind::Hand
-    } else if movers::temperatures_tell(&moved) {
+    } else if movers::temperatures_tell(&moved) && !lowest {
         Kind::HandByTemperatures
     } else {
         Kind::Still
     };
     (kind, moved)
+}
+
+/// Whether a speed is the lowest of a pump that also runs faster: near no flow a curve rests there by itself.
+fn at_its_lowest(case: &Case, pump: &PumpCase, level: f64) -> bool {
+    const NEAR: f64 = 0.03;
+    const FASTER: f64 = 0.05;
+    let stride = case.rows().div_ceil(4000).max(1);
+    let sampled = || (0..case.rows()).step_by(stride).filter(|&i| stays::runs(case, pump, i)).map(|i| pump.speed[i]);
+    level <= quantile(sampled(), 0.02) + NEAR && quantile(sampled(), 0.90) > level + FASTER
 }
 
 /// Which end of the speed range a level is at.

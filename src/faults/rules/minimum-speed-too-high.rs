@@ -17,8 +17,9 @@ const FAULT: Fault = Fault::MinimumSpeedTooHigh;
 const ON_FLOOR: f64 = 0.012;
 /// Share of a day's steady rows that must pile there [-].
 const PILED_UP: f64 = 0.10;
-/// Speed to spare from which a row counts [-]: half of what a cautious step down is.
+/// A floor this far above the lowest allowed can be lowered [-]: one cautious step down; and so much slower the pump must then really run [-].
 const SPARE: f64 = 0.05;
+const SLOWER: f64 = 0.03;
 /// The same where the maker's limit is not known [-], and the limit then supposed: practice is 20 to 30 % (common practice, no source).
 const SPARE_UNKNOWN: f64 = 0.15;
 const SUPPOSED_LIMIT: f64 = 0.30;
@@ -100,13 +101,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
             "above its floor the head is off what the control asks as well: the whole curve is off, or its declaration";
         return cannot_tell(FAULT, pump.name, &[], why);
     }
-    let declared = speed_floor(&case.plant.control, pump.state, pump.speed).map(|f| f.0);
     let level = median(floor.spent.iter().map(|&i| pump.speed[i]));
-    let never_left = floor.excess_above_kpa.is_nan();
-    if never_left && declared.is_none_or(|d| (d - level).abs() > 2.0 * ON_FLOOR) {
-        let why = "the speed never leaves one level that is not its declared floor: a drive in hand looks the same";
-        return cannot_tell(FAULT, pump.name, &["[control].minimum_speed"], why);
-    }
     found(case, pump, &floor, level, maker)
 }
 
@@ -127,12 +122,17 @@ fn look(case: &Case, pump: &PumpCase, lowest: f64, spare: f64) -> Floor {
         excess_above_kpa: f64::NAN,
     };
     let mut above: Vec<f64> = Vec::new();
+    let declared = speed_floor(&case.plant.control, pump.state, pump.speed).map(|f| f.0);
     for day in case.days() {
         let steady = || day.clone().filter(|&i| serves(case, pump, i));
         let low = quantile(steady().map(|i| pump.speed[i]), 0.02);
         let (rows, on) = (steady().count(), steady().filter(|&i| pump.speed[i] <= low + ON_FLOOR).count());
         floor.running += rows;
-        let piled = rows > 0 && on as f64 >= PILED_UP * rows as f64;
+        // A day that never leaves one speed shows a floor only where that is the declared one: a hand holds a speed too.
+        let leaves =
+            steady().filter(|&i| pump.speed[i] > low + 2.0 * ON_FLOOR).count() as f64 >= PILED_UP * rows as f64;
+        let as_declared = declared.is_some_and(|d| (low - d).abs() <= 2.0 * ON_FLOOR);
+        let piled = rows > 0 && on as f64 >= PILED_UP * rows as f64 && (leaves || as_declared);
         floor.by_day.push(if piled { low } else { f64::NAN });
         for i in steady() {
             let asked = asked_kpa(case, pump, i);
@@ -147,8 +147,7 @@ fn look(case: &Case, pump: &PumpCase, lowest: f64, spare: f64) -> Floor {
                 continue;
             }
             floor.on += 1;
-            let enough = enough_speed(case, pump, i, asked);
-            if pump.speed[i] - enough.max(lowest) >= spare {
+            if is_spent(case, pump, i, asked, lowest, spare) {
                 floor.spent.push(i);
             }
         }
@@ -157,15 +156,21 @@ fn look(case: &Case, pump: &PumpCase, lowest: f64, spare: f64) -> Floor {
     floor
 }
 
+/// Whether a lower floor would have served a row: head clearly to spare, and speed that may be given up.
+fn is_spent(case: &Case, pump: &PumpCase, i: usize, asked: f64, lowest: f64, spare: f64) -> bool {
+    let surplus = pump.head_low_kpa[i].min(pump.head_kpa[i]) - target_kpa(case, pump, i, asked);
+    let enough = enough_speed(case, pump, i, asked);
+    let slower = if spare > SPARE { spare } else { SLOWER };
+    surplus > tolerance(case, asked) && pump.speed[i] - lowest >= spare && pump.speed[i] - enough.max(lowest) >= slower
+}
+
 /// Speed that would hold the head asked, and the one needed, at the row's flow, over rated [-].
 ///
 /// At one flow H(s) = s^2 H0 - f(Q), so s'^2 = s^2 - (H - H') / H0 by the affinity laws; without a table H0 >= H / s^2 gives the lowest it could be, and half the way
-/// there is taken. The head counts at the low end of its interval.
+/// there is taken.
 fn enough_speed(case: &Case, pump: &PumpCase, i: usize, asked: f64) -> f64 {
-    let head = pump.head_low_kpa[i].min(pump.head_kpa[i]);
-    let target = target_kpa(case, pump, i, asked) + tolerance(case, asked);
-    let speed = pump.speed[i];
-    let over = (head - target).max(0.0);
+    let (head, speed) = (pump.head_kpa[i], pump.speed[i]);
+    let over = (head - target_kpa(case, pump, i, asked)).max(0.0);
     let by_table = speed * speed - over / pump.shut_off_kpa;
     let squared = if by_table.is_finite() { by_table } else { speed * speed * (1.0 - 0.5 * over / head) };
     squared.max(0.0).sqrt()

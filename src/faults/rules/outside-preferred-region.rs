@@ -2,7 +2,7 @@
 //!
 //! Held against flow over best-efficiency flow at the speed of the hour. A row is outside only with its whole interval. The decision a reader would question: most
 //! variable loops spend their nights far left, so the left side counts only where hours and energy agree, and where the pump is too large at its design
-//! duty too, or never reaches its region.
+//! duty too.
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::{median, quantile};
@@ -21,18 +21,26 @@ const FAST: f64 = 4500.0;
 /// Steady hours with a measured flow that the record must have [h], and share of the steady hours [-].
 const LEAST_H: f64 = 24.0;
 const MEASURED: f64 = 0.5;
-/// Outside from this share of the hours and of the energy [-]; to the right much of the energy is enough, since run-out can cavitate.
+/// Outside from this share of the hours and of the energy [-]; to the right fewer hours are enough with more of the
+/// energy, since run-out can cavitate.
 const MOST_HOURS: f64 = 0.5;
 const MOST_ENERGY: f64 = 0.5;
-const MUCH_ENERGY: f64 = 0.4;
+const MUCH_ENERGY: f64 = 0.6;
+const MANY_HOURS: f64 = 0.35;
 /// Middle of the hours that must lie clearly left [-].
 const CLEARLY_LEFT: f64 = 0.66;
-/// Design duty over best-efficiency flow at the speed of that duty, from which the pump is sized for it [-].
-const SIZED: f64 = 0.80;
+/// Design duty over best-efficiency flow at the speed of that duty, from which the pump is sized for it, and below which it is much too large whatever the
+/// load [-]: pumps are chosen from a little left of their best flow up to it (common practice, no source).
+const SIZED: f64 = 0.88;
+const MUCH_TOO_LARGE: f64 = 0.70;
+/// Between the two the load must not explain it: a pump at its best at design would have had its middle hour here or above [-].
+const WITH_ONE_THAT_FITS: f64 = 0.50;
 /// Where the design duty is not known: what the pump reaches in one hour of twenty [-].
 const REACHES: f64 = 0.90;
 /// A meter's error where the flow is its own alone, 95 % [-].
 const METER: f64 = 0.05;
+/// How well a table of some points places the flow of best efficiency, where the efficiency is flat [-] (common practice, no source).
+const BEST_POINT: f64 = 1.05;
 /// Slowest speed held against a curve [-].
 const SLOWEST: f64 = 0.15;
 
@@ -57,7 +65,8 @@ fn ratio(case: &Case, pump: &PumpCase, meter: Option<&[f64]>, i: usize) -> Optio
         _ => return None,
     };
     let scale = speed * pump.best_flow_m3h;
-    let x = (flow / scale, low / scale, high / scale);
+    let doubt = if pump.declared.best_efficiency_flow.is_some() { 1.0 } else { BEST_POINT };
+    let x = (flow / scale, low / scale / doubt, high / scale * doubt);
     (x.0.is_finite() && x.1.is_finite() && x.2.is_finite()).then_some(x)
 }
 
@@ -149,14 +158,18 @@ impl Judged {
         self.below.share >= MOST_HOURS && energy && self.middle <= CLEARLY_LEFT
     }
     fn is_right(&self) -> bool {
-        self.above.share >= MOST_HOURS || (self.energy_known && self.above.energy >= MUCH_ENERGY)
+        let by_energy = self.energy_known && self.above.energy >= MUCH_ENERGY && self.above.share >= MANY_HOURS;
+        self.above.share >= MOST_HOURS || by_energy
     }
 }
 
-/// Whether the pump is too large where it should be at its best, and not only at part load.
+/// Whether the pump is too large for its duty, and not only at part load: a pump that fits would have been inside, or nearly.
 fn oversized(case: &Case, pump: &PumpCase, judged: &Judged) -> bool {
     let at_design = design_ratio(case, pump, &judged.below.rows);
-    if at_design.is_finite() { at_design < SIZED || judged.reaches < LOW } else { judged.reaches < REACHES }
+    if at_design.is_nan() {
+        return judged.reaches < REACHES;
+    }
+    at_design < MUCH_TOO_LARGE || (at_design < SIZED && judged.middle / at_design >= WITH_ONE_THAT_FITS)
 }
 
 /// Design flow of one pump over its best-efficiency flow at the speed of the design duty [-]; NaN where it cannot be known.

@@ -15,6 +15,12 @@ const DELIVERS: f64 = 0.05;
 /// Head of no flow, over the table's at the row's speed: from here on [-], and where a meter says the same, from here on.
 const AT_SHUT_OFF: f64 = 0.94;
 const NOT_AGAINST: f64 = 0.85;
+/// Head across this pump over the one across a pump beside it [-], with room for the sensors [kPa], and over that of no flow [-]: apart.
+const APART: f64 = 1.10;
+const APART_KPA: f64 = 2.0;
+const APART_SHUT_OFF: f64 = 0.90;
+/// No head at all between the headers, over this pump's [-].
+const GONE: f64 = 0.10;
 /// Without a meter the flow's whole interval must lie below this share of the best-efficiency flow [-].
 const NEXT_TO_NOTHING: f64 = 0.10;
 /// A valve no wider open is shut [-]; a bypass wider open passes water [-].
@@ -22,6 +28,7 @@ const SHUT: f64 = 0.03;
 const BYPASS_OPEN: f64 = 0.05;
 /// Share of the coils whose valves must be trended for "all shut" [-].
 const TRENDED: f64 = 0.6;
+const EVERY: f64 = 0.95;
 /// Slowest speed that is running in earnest [-]: a pump spinning off is slower before long.
 const SLOWEST: f64 = 0.10;
 /// A whole run no longer than this is an exercise [h] (common practice, no source).
@@ -118,7 +125,9 @@ pub(super) struct Witness<'a> {
     loop_meter: Option<&'a [f64]>,
     /// Flow that a meter's zero is held against [m3/h].
     full_m3h: f64,
+    /// Most of the design flow's valves are trended, and nothing else lets water through; all of them are, and there is no bypass that might be stuck.
     all_valves: bool,
+    every_valve: bool,
 }
 
 impl<'a> Witness<'a> {
@@ -138,6 +147,7 @@ impl<'a> Witness<'a> {
             own_meter: case.trend(Role::PumpFlow, Some(pump.name)),
             loop_meter: case.trend(Role::LoopFlow, None),
             full_m3h: if pump.best_flow_m3h > 0.0 { pump.best_flow_m3h } else { design },
+            every_valve: all > 0.0 && with >= EVERY * all && case.plant.system.bypass == Some(Bypass::None),
             all_valves: all > 0.0 && with >= TRENDED * all && bypass && !case.coils.iter().any(passes),
         }
     }
@@ -148,7 +158,7 @@ impl<'a> Witness<'a> {
         if !(speed > SLOWEST) {
             return None;
         }
-        if self.is_behind(case, pump, i) {
+        if self.is_behind(case, pump, i) || self.stands_apart(case, pump, i) {
             return Some(Told::Nothing { by_meter: false });
         }
         let bypass_open = case.bypass_position.is_some_and(|b| b[i] > BYPASS_OPEN);
@@ -161,26 +171,39 @@ impl<'a> Witness<'a> {
         if metered.is_finite() {
             return self.by_meter(metered, speed, at_shut_off, bypass_open && own.is_nan());
         }
-        // Whatever fixed the flow, an interval that starts above little is delivery; it takes a measured head to say so.
         let best = speed * pump.best_flow_m3h;
+        let little = self.every_valve || pump.flow_high_m3h[i] <= NEXT_TO_NOTHING * best;
+        let shut = self.all_valves && !bypass_open && case.widest_valve(i) <= SHUT;
+        if shut && alone && at_shut_off >= AT_SHUT_OFF && little {
+            return Some(Told::Nothing { by_meter: false });
+        }
+        // Whatever fixed the flow, an interval that starts above little is delivery; it takes a measured head to say so.
         if at_shut_off.is_finite() && pump.flow_low_m3h[i] > DELIVERS * best {
             return Some(Told::Delivers);
         }
-        let shut = self.all_valves && !bypass_open && case.widest_valve(i) <= SHUT;
-        let nothing = shut && alone && at_shut_off >= AT_SHUT_OFF && pump.flow_low_m3h[i] <= ZERO * best;
-        let little = pump.flow_high_m3h[i] <= NEXT_TO_NOTHING * best;
-        if nothing && little {
-            return Some(Told::Nothing { by_meter: false });
-        }
         (self.held_kpa(case, i) < speed * speed * pump.shut_off_kpa / BEHIND).then_some(Told::Delivers)
+    }
+
+    /// Whether the head across this pump is that of no flow and well above the one across another that runs beside it, or above all that reaches the loop:
+    /// then a shut valve parts it from them.
+    fn stands_apart(&self, case: &Case, pump: &PumpCase, i: usize) -> bool {
+        let own = at(self.own_head, i);
+        let no_flow = pump.speed[i].powi(2) * pump.shut_off_kpa;
+        if pump.state[i] != State::Steady || !(own >= APART_SHUT_OFF * no_flow) {
+            return false;
+        }
+        let beside = self.others.iter().filter(|(k, _)| case.pumps[*k].state[i] == State::Steady);
+        let across = beside.map(|(_, head)| at(*head, i)).fold(f64::NAN, f64::max);
+        let gone = at(self.header, i).max(at(self.sensor, i)) <= GONE * own;
+        own > APART * across + APART_KPA || gone
     }
 
     fn by_meter(&self, metered: f64, speed: f64, at_shut_off: f64, bypass_open: bool) -> Option<Told> {
         if metered > DELIVERS * speed * self.full_m3h {
             return Some(Told::Delivers);
         }
-        // A head well below that of no flow says that water moves, whatever the meter reads.
-        let against = at_shut_off < NOT_AGAINST;
+        // A head well below that of no flow says that water moves, whatever the meter reads; none at all, that it does not reach the loop.
+        let against = (GONE..NOT_AGAINST).contains(&at_shut_off);
         let zero = metered <= ZERO * self.full_m3h;
         (zero && !against && !bypass_open).then_some(Told::Nothing { by_meter: true })
     }

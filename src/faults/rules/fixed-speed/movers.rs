@@ -146,7 +146,19 @@ pub(super) fn moved(case: &Case, pump: &PumpCase, rows: &[usize], coarse: bool) 
             add("outdoor air", "degC", Strength::Weak, &OUTDOOR, &|i| v[i]);
         }
     }
+    // Where power or a meter says that the duty stands, valves that change places and weather move nothing.
+    let duty = |m: &Moved| matches!(m.name, "power" | "flow" | "head");
+    if !out.iter().any(duty) && duty_known(case, pump, rows) {
+        out.clear();
+    }
     out
+}
+
+/// Whether power or a flow meter is known in these rows.
+fn duty_known(case: &Case, pump: &PumpCase, rows: &[usize]) -> bool {
+    let meter = case.trend(Role::PumpFlow, Some(pump.name)).or_else(|| case.trend(Role::LoopFlow, None));
+    let known = |v: &[f64]| rows.iter().filter(|&&i| v[i].is_finite()).count() as f64 >= KNOWN * rows.len() as f64;
+    known(pump.power_kw) || meter.is_some_and(known)
 }
 
 /// Whether the loop's load moved, as its temperatures tell: its difference (or the load made of it) and outdoor air, two witnesses.

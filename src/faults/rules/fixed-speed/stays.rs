@@ -1,6 +1,6 @@
 //! Days that stand at one speed, and the stays they make.
 
-use super::movers::Moved;
+use super::movers::{Moved, Strength};
 use crate::faults::spread::median;
 use crate::faults::{Case, PumpCase};
 use std::ops::Range;
@@ -16,6 +16,8 @@ const LONG_RUN_H: f64 = 5.0;
 const LEAST_DAY_H: f64 = 2.0;
 /// Rows off the level that a run survives [rows].
 const STRAYS: usize = 2;
+/// Range of a mover over the least that counts, from which hours within a day stand for themselves [-].
+const LOUD: f64 = 2.5;
 /// A reading in steps at least this large is a coarse one [-].
 const COARSE: f64 = 0.004;
 
@@ -26,8 +28,9 @@ pub(super) struct Day {
     pub running: usize,
     pub held: usize,
     pub level: f64,
-    /// The part of the day that stands.
+    /// The part of the day that stands, and whether that is nearly all of it.
     pub part: Range<usize>,
+    pub whole: bool,
 }
 
 impl Day {
@@ -60,9 +63,9 @@ pub(super) struct Stay {
     pub moved: Vec<Moved>,
 }
 
-/// Whether a row runs, past its start, with a known speed.
-pub(super) fn runs(pump: &PumpCase, i: usize) -> bool {
-    super::running(pump.state[i]) && pump.speed[i].is_finite()
+/// Whether a row runs, past its start, with a known speed, when the loop is meant to run: frost protection and hours of rest hold a pump at its lowest, on purpose.
+pub(super) fn runs(case: &Case, pump: &PumpCase, i: usize) -> bool {
+    super::running(pump.state[i]) && pump.speed[i].is_finite() && case.in_schedule[i] && !case.frost[i]
 }
 
 /// Every day, and whether it stands.
@@ -75,7 +78,7 @@ pub(super) fn days(case: &Case, pump: &PumpCase) -> Vec<Day> {
 /// Twice and a half the reading's noise, from the differences of neighbours, within limits [-].
 fn band(case: &Case, pump: &PumpCase) -> f64 {
     let apart = (1..case.rows())
-        .filter(|&i| runs(pump, i) && runs(pump, i - 1))
+        .filter(|&i| runs(case, pump, i) && runs(case, pump, i - 1))
         .map(|i| (pump.speed[i] - pump.speed[i - 1]).abs());
     // Median of |difference| of two normal readings: 0.6745 * sqrt(2) standard deviations.
     let noise = median(apart) / 0.954;
@@ -84,20 +87,21 @@ fn band(case: &Case, pump: &PumpCase) -> f64 {
 
 fn day(case: &Case, pump: &PumpCase, range: Range<usize>, band: f64, speeds: &mut Vec<f64>) -> Day {
     speeds.clear();
-    speeds.extend(range.clone().filter(|&i| runs(pump, i)).map(|i| pump.speed[i]));
+    speeds.extend(range.clone().filter(|&i| runs(case, pump, i)).map(|i| pump.speed[i]));
     speeds.sort_unstable_by(f64::total_cmp);
     let running = speeds.len();
-    let mut day = Day { range: range.clone(), running, held: 0, level: f64::NAN, part: range.start..range.start };
+    let mut day =
+        Day { range: range.clone(), running, held: 0, level: f64::NAN, part: range.start..range.start, whole: false };
     if (running as f64) * case.step_h < LEAST_DAY_H {
         return day;
     }
     let (level, count) = densest(speeds, band);
-    let at_level = |i: usize| runs(pump, i) && (pump.speed[i] - level).abs() <= band;
-    let part = if count as f64 >= WHOLE_DAY * running as f64 { range } else { longest(pump, range, &at_level) };
+    let at_level = |i: usize| runs(case, pump, i) && (pump.speed[i] - level).abs() <= band;
+    let whole = count as f64 >= WHOLE_DAY * running as f64;
+    let part = if whole { range } else { longest(case, pump, range, &at_level) };
     let held = part.clone().filter(|&i| at_level(i)).count();
-    let long = held as f64 * case.step_h >= LONG_RUN_H;
-    if long || count as f64 >= WHOLE_DAY * running as f64 {
-        (day.level, day.held, day.part) = (level, held, part);
+    if whole || held as f64 * case.step_h >= LONG_RUN_H {
+        (day.level, day.held, day.part, day.whole) = (level, held, part, whole);
     }
     day
 }
@@ -117,7 +121,7 @@ fn densest(sorted: &[f64], band: f64) -> (f64, usize) {
 }
 
 /// The longest run of rows at the level: stops don't break it, more than a few running rows off the level do.
-fn longest(pump: &PumpCase, range: Range<usize>, at_level: &impl Fn(usize) -> bool) -> Range<usize> {
+fn longest(case: &Case, pump: &PumpCase, range: Range<usize>, at_level: &impl Fn(usize) -> bool) -> Range<usize> {
     let (mut best, mut current, mut held, mut most) = (range.start..range.start, None, 0usize, 0usize);
     let mut strays = 0;
     for i in range {
@@ -127,7 +131,7 @@ fn longest(pump: &PumpCase, range: Range<usize>, at_level: &impl Fn(usize) -> bo
             if held > most {
                 (most, best) = (held, start..i + 1);
             }
-        } else if runs(pump, i) {
+        } else if runs(case, pump, i) {
             strays += 1;
             if strays > STRAYS {
                 (current, held) = (None, 0);
@@ -148,7 +152,7 @@ pub(super) fn gather(
     let coarse = is_coarse(case, pump);
     let mut stays: Vec<Stay> = Vec::new();
     for (k, day) in days.iter().enumerate().filter(|(_, d)| d.stands()) {
-        let rows = day.part.clone().filter(|&i| runs(pump, i) && (pump.speed[i] - day.level).abs() <= band);
+        let rows = day.part.clone().filter(|&i| runs(case, pump, i) && (pump.speed[i] - day.level).abs() <= band);
         let joins = stays.last().is_some_and(|s| {
             let between = s.days[s.days.len() - 1] + 1..k;
             (s.level - day.level).abs() <= BAND && days[between].iter().all(|d| d.running == 0)
@@ -169,14 +173,27 @@ pub(super) fn gather(
     }
     for s in &mut stays {
         (s.kind, s.moved) = weigh(&s.rows, s.level, coarse);
+        let whole = s.days.iter().any(|d| days[*d].whole);
+        if !whole && !loud(&s.moved) && matches!(s.kind, Kind::Hand | Kind::HandByTemperatures) {
+            s.kind = Kind::Follows;
+        }
     }
     promote(&mut stays);
-    for s in stays.iter().filter(|s| s.kind == Kind::Follows) {
-        for &d in &s.days {
+    // What moves on the same day, or with its load, is no standing.
+    for s in &stays {
+        for &d in s.days.iter().filter(|_| s.kind == Kind::Follows) {
             days[d].held = 0;
+        }
+        for &d in s.days.iter().filter(|_| s.kind == Kind::Still) {
+            days[d].held = if days[d].whole { days[d].held } else { 0 };
         }
     }
     stays
+}
+
+/// Whether something speaks loudly enough for hours within a day: a quiet night at one speed is usual.
+fn loud(moved: &[Moved]) -> bool {
+    moved.iter().any(|m| m.strength == Strength::Proof || (m.strength == Strength::Strong && m.times >= LOUD))
 }
 
 /// Stays at a speed that others show to be in hand are in hand too; temperatures alone need company.
@@ -201,7 +218,7 @@ fn is_coarse(case: &Case, pump: &PumpCase) -> bool {
     const SCALE: f64 = 1e4;
     const MOST: usize = 400;
     let mut seen: Vec<i64> = Vec::with_capacity(MOST);
-    for i in (0..case.rows()).filter(|&i| runs(pump, i)) {
+    for i in (0..case.rows()).filter(|&i| runs(case, pump, i)) {
         let step = (pump.speed[i] * SCALE).round() as i64;
         if let Err(at) = seen.binary_search(&step) {
             if seen.len() == MOST {
