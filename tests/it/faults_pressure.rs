@@ -684,6 +684,8 @@ fn coils(days: usize, own: impl Fn(usize, usize) -> f64, open: impl Fn(usize, us
     }
     r.supply = Some(vec![6.0; n]);
     let mean = |d: usize| (0..4).map(|k| own(k, d)).sum::<f64>() / 4.0;
+    // The load stays: what the water takes up less, more of it makes good.
+    (0..n).for_each(|i| r.pumps[0].flow[i] *= 0.63 / mean(of[i]));
     r.back = Some((0..n).map(|i| 6.0 + 6.0 * mean(of[i]) + 0.05 * ripple(i, 60)).collect());
     (plant, r)
 }
@@ -774,8 +776,9 @@ fn low_delta_t_look_alikes() {
         changed(coils(14, |_, _| 1.0, |_, _| 0.6), move |_, r| {
             let n = r.len();
             let of = |i: usize| if day(r, i) >= from { 0.65 } else { 1.0 };
-            let back = (0..n).map(|i| 6.0 + 6.0 * of(i) + 0.05 * ripple(i, 60)).collect();
-            r.back = Some(back);
+            let level: Vec<f64> = (0..n).map(of).collect();
+            r.back = Some((0..n).map(|i| 6.0 + 6.0 * level[i] + 0.05 * ripple(i, 60)).collect());
+            (0..n).for_each(|i| r.pumps[0].flow[i] /= level[i]);
             (0..4).for_each(|k| r.coil_back[k] = Some(vec![6.0 + 6.0 * coil; n]));
         })
     };

@@ -40,7 +40,9 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
     }
     let water = Water::new(case);
     let mut coils: Vec<CoilFault> = case.coils.iter().enumerate().filter_map(|(k, _)| coil::coil(case, k)).collect();
-    if coils.len() as f64 > MOST_COILS * case.coils.len() as f64 {
+    let most = MOST_COILS * case.coils.len() as f64;
+    coils.retain(|c| c.at.is_none_or(|at| seen::opened_with(case, at) as f64 <= most));
+    if coils.len() as f64 > most {
         // What most coils share has one cause somewhere else.
         coils.clear();
     }

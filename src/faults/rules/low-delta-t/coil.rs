@@ -41,7 +41,7 @@ pub struct CoilFault {
     cause: Cause,
     rows: Vec<usize>,
     /// Day the fault began on; `None` from the first day on.
-    at: Option<usize>,
+    pub at: Option<usize>,
     /// Its water's difference of what it was or should be [-].
     left: f64,
     confidence: f64,

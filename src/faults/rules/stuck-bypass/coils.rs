@@ -78,7 +78,13 @@ pub fn look(case: &Case) -> Balance {
         .collect();
     let step = onset::step(&daily, &[], LEAST_DAYS).filter(|s| s.t >= onset::BELIEVED && s.size >= LEAST_SHARE / 2.0);
     let from = step.map_or(0, |s| s.at);
-    weigh(case, points.into_iter().skip(from).flatten().collect(), step.is_some())
+    let seen = daily.iter().filter(|d| d.is_finite()).count();
+    let highest = quantile(daily.iter().copied(), OPEN_SHARE);
+    match weigh(case, points.into_iter().skip(from).flatten().collect(), step.is_some()) {
+        // Nothing is closed that was not seen on enough days, or was open on many of them.
+        Balance::Closed if seen < 2 * LEAST_DAYS || highest >= LEAST_SHARE => Balance::Unknown,
+        answer => answer,
+    }
 }
 
 /// A day's balance, thinned evenly.
