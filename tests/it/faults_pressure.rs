@@ -842,3 +842,28 @@ fn gaps_are_no_evidence() {
         assert!(found.is_empty(), "{found:#?}");
     }
 }
+
+#[test]
+fn zz_temporary() {
+    use crate::simulator::{self, Faults, HeadPoint, Options};
+    let mut faults = Faults::none();
+    faults.stuck_bypass_from = Some(13);
+    let options = Options { faults, head: Some(HeadPoint::Pump), ..Options::sample() };
+    let review = crate::plants::reviewed(&simulator::heating(2003, 28, &options));
+    for v in &review.verdicts {
+        if [Fault::StuckBypass, Fault::LowDeltaT, Fault::SetpointTooLow].contains(&fault_of(v)) {
+            println!("{v:#?}");
+        }
+    }
+    for (name, (plant, rows)) in [("starving", starving(Starving { minutes: 1, days: 365, ..STARVING })), ("mixed", {
+        let (p, mut r) = running(declared::plant(), 1, 365, |_, h| 0.4 + 0.5 * ((h - 6.0) / 14.0 * std::f64::consts::PI).sin());
+        for k in 0..4 {
+            r.coil_back[k] = Some(vec![12.5; r.len()]);
+        }
+        (p, r)
+    })] {
+        let at = std::time::Instant::now();
+        let n = rows.judge_all(&plant).len();
+        println!("{name}: {n} verdicts in {:?}", at.elapsed());
+    }
+}

@@ -32,7 +32,7 @@ pub enum Says {
 
 /// Who bears witness in a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Want {
+pub enum Witness {
     Nothing,
     Valves,
     Air,
@@ -109,7 +109,7 @@ fn says(case: &Case, c: &CoilCase, valve: &[f64], air: Option<(&[f64], &[f64])>)
 }
 
 /// Who bears witness in a row that coils starve together.
-pub fn witness(case: &Case, branches: &[Branch], i: usize) -> Want {
+pub fn witness(case: &Case, branches: &[Branch], i: usize) -> Witness {
     let (mut short, mut at_end, mut share, mut index, mut content) = (0, 0, 0.0, false, 0);
     for b in branches {
         match b.says[i] {
@@ -127,13 +127,13 @@ pub fn witness(case: &Case, branches: &[Branch], i: usize) -> Want {
         }
     }
     if index || (short >= 1 && short + at_end >= TOGETHER) {
-        return Want::Air;
+        return Witness::Air;
     }
     let together = short == 0 && content == 0 && at_end >= TOGETHER && share >= THIRD;
     if together && !reset_has_room(case, i) && middle_valve(branches, i) >= OTHERS_WIDE {
-        return Want::Valves;
+        return Witness::Valves;
     }
-    Want::Nothing
+    Witness::Nothing
 }
 
 /// The middle of the valves at work [-].
