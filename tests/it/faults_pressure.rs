@@ -785,6 +785,8 @@ fn low_delta_t_look_alikes() {
     check("coils at their design difference, the loop at 65 %", F, &elsewhere(1.0, 0), Want::CannotTell);
     check("coils at 90 %: not in health either", F, &elsewhere(0.9, 0), Want::Found("loop", 0));
     check("the loop falls on day 7, the coils do not", F, &elsewhere(1.0, 7), Want::CannotTell);
+    let by_speed = changed(low(), |_, r| r.pumps[0].basis = Basis::Speed);
+    check("a flow known from the speed alone", F, &by_speed, Want::CannotTell);
     check("no row at all", F, &coils(0, |_, _| 1.0, |_, _| 0.6), Want::CannotTell);
 }
 
@@ -840,30 +842,5 @@ fn gaps_are_no_evidence() {
         [&mut r.supply, &mut r.back, &mut r.outdoor].into_iter().flatten().for_each(|v| v.fill(f64::NAN));
         let found: Vec<Verdict> = r.judge_all(&plant).into_iter().filter(|v| matches!(v, Verdict::Found(_))).collect();
         assert!(found.is_empty(), "{found:#?}");
-    }
-}
-
-#[test]
-fn zz_temporary() {
-    use crate::simulator::{self, Faults, HeadPoint, Options};
-    let mut faults = Faults::none();
-    faults.stuck_bypass_from = Some(13);
-    let options = Options { faults, head: Some(HeadPoint::Pump), ..Options::sample() };
-    let review = crate::plants::reviewed(&simulator::heating(2003, 28, &options));
-    for v in &review.verdicts {
-        if [Fault::StuckBypass, Fault::LowDeltaT, Fault::SetpointTooLow].contains(&fault_of(v)) {
-            println!("{v:#?}");
-        }
-    }
-    for (name, (plant, rows)) in [("starving", starving(Starving { minutes: 1, days: 365, ..STARVING })), ("mixed", {
-        let (p, mut r) = running(declared::plant(), 1, 365, |_, h| 0.4 + 0.5 * ((h - 6.0) / 14.0 * std::f64::consts::PI).sin());
-        for k in 0..4 {
-            r.coil_back[k] = Some(vec![12.5; r.len()]);
-        }
-        (p, r)
-    })] {
-        let at = std::time::Instant::now();
-        let n = rows.judge_all(&plant).len();
-        println!("{name}: {n} verdicts in {:?}", at.elapsed());
     }
 }

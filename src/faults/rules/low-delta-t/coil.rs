@@ -183,7 +183,9 @@ fn wide_open(case: &Case, k: usize) -> Option<CoilFault> {
         .filter(|i| valve[*i] >= WIDE_OPEN && expected_k(case, *i).is_finite() && case.steady[*i])
         .collect();
     let ratio = median(rows.iter().map(|i| coil_difference(case, c, *i) / design));
-    let sibling = median(rows.iter().map(|i| sibling_difference(case, k, *i) / case.design_delta_t_k()));
+    let stride = rows.len().div_ceil(MOST_ROWS).max(1);
+    let beside = |i: &usize| sibling_difference(case, k, *i) / case.design_delta_t_k();
+    let sibling = median(rows.iter().step_by(stride).map(beside));
     let low = ratio <= COIL_LOW && sibling.is_finite() && ratio <= COIL_LOW * sibling.max(1.0);
     if case.plant.system.service == Service::HeatingWater || !low || (rows.len() as f64) * case.step_h < LEAST_WIDE_H {
         return None;

@@ -4,7 +4,6 @@ use super::{LEAST_DAYS, LEAST_H, PEGGED, PEGGED_SHARE, told, widest};
 use crate::faults::spread::quantile;
 use crate::faults::{Case, Verdict};
 use crate::plant::ControlMode;
-use crate::quantity::{Flow, Pressure};
 
 /// Part of a rising curve's rise up to which the zero-flow head rules more than the design head does [-].
 const LOWER_END: f64 = 0.5;
