@@ -332,7 +332,7 @@ fn setpoint_too_low_look_alikes() {
     use Fault::SetpointTooLow as F;
     let at = |to: Regime| {
         changed(starving(STARVING), move |_, r| {
-            regime(r, Regime::OnCurve, to, |r, i| (10.0..15.0).contains(&hour(r, i)))
+            regime(r, Regime::OnCurve, to, |r, i| (10.0..15.0).contains(&hour(r, i)));
         })
     };
     check("flat out while they starve", F, &at(Regime::FullSpeed), Want::CannotTell);
@@ -424,7 +424,7 @@ fn setpoint_too_high_and_its_neighbours() {
     check("a valve wide open on a stopped fan needs nothing", F, &fan(0.0), Want::Found("loop", 0));
     check("the same with the fan running needs the head", F, &fan(1.0), Want::Clear);
     let held = changed(plenty(15, 10), |p, _| {
-        p.coils.iter_mut().take(2).for_each(|c| c.valve = Some(Valve::PressureIndependent))
+        p.coils.iter_mut().take(2).for_each(|c| c.valve = Some(Valve::PressureIndependent));
     });
     check("half of the flow on valves that hold their own flow", F, &held, Want::CannotTell);
     let one = changed(plenty(15, 10), |p, _| p.coils[0].valve = Some(Valve::PressureIndependent));
@@ -433,7 +433,7 @@ fn setpoint_too_high_and_its_neighbours() {
     check("the head is the table's", F, &unread, Want::CannotTell);
     let off = |share: f64| {
         changed(plenty(15, 10), move |_, r| {
-            regime(r, Regime::OnCurve, Regime::AboveCurve, |r, i| hour(r, i) < 6.0 + 14.0 * share)
+            regime(r, Regime::OnCurve, Regime::AboveCurve, |r, i| hour(r, i) < 6.0 + 14.0 * share);
         })
     };
     check("60 % of the hours off its curve", F, &off(0.6), Want::CannotTell);
@@ -684,6 +684,8 @@ fn coils(days: usize, own: impl Fn(usize, usize) -> f64, open: impl Fn(usize, us
     }
     r.supply = Some(vec![6.0; n]);
     let mean = |d: usize| (0..4).map(|k| own(k, d)).sum::<f64>() / 4.0;
+    // The load stays: what the water takes up less, more of it makes good.
+    (0..n).for_each(|i| r.pumps[0].flow[i] *= 0.63 / mean(of[i]));
     r.back = Some((0..n).map(|i| 6.0 + 6.0 * mean(of[i]) + 0.05 * ripple(i, 60)).collect());
     (plant, r)
 }
@@ -702,14 +704,7 @@ fn low_delta_t_by_cause() {
     check(
         "too few days",
         F,
-        &{
-            let c = coils(
-                6,
-                |k, d| if k == 0 && d >= 3 { 0.7 } else { 1.05 },
-                |k, d| if k == 0 && d >= 3 { 0.8 } else { 0.55 },
-            );
-            c
-        },
+        &coils(6, |k, d| if k == 0 && d >= 3 { 0.7 } else { 1.05 }, |k, d| if k == 0 && d >= 3 { 0.8 } else { 0.55 }),
         Want::Clear,
     );
     // An order: the air's setpoint falls by 2 K on day 7, the valve opens, the water comes back at 70 %.
@@ -743,7 +738,7 @@ fn low_delta_t_by_cause() {
     // From the first day on, all coils at 70 %, air asked for at 11 degC from 6 degC water: 5 K; or at 13: 7 K.
     let level = |setpoint: f64| {
         changed(coils(14, |_, _| 0.70, |_, _| 0.7), move |_, r| {
-            (0..4).for_each(|k| r.air_setpoint[k] = Some(vec![setpoint; r.len()]))
+            (0..4).for_each(|k| r.air_setpoint[k] = Some(vec![setpoint; r.len()]));
         })
     };
     let f = check("all at 70 % from the first day on", F, &level(11.0), Want::Found("loop", 0)).expect("found");
@@ -774,14 +769,17 @@ fn low_delta_t_look_alikes() {
         changed(coils(14, |_, _| 1.0, |_, _| 0.6), move |_, r| {
             let n = r.len();
             let of = |i: usize| if day(r, i) >= from { 0.65 } else { 1.0 };
-            let back = (0..n).map(|i| 6.0 + 6.0 * of(i) + 0.05 * ripple(i, 60)).collect();
-            r.back = Some(back);
+            let level: Vec<f64> = (0..n).map(of).collect();
+            r.back = Some((0..n).map(|i| 6.0 + 6.0 * level[i] + 0.05 * ripple(i, 60)).collect());
+            (0..n).for_each(|i| r.pumps[0].flow[i] /= level[i]);
             (0..4).for_each(|k| r.coil_back[k] = Some(vec![6.0 + 6.0 * coil; n]));
         })
     };
     check("coils at their design difference, the loop at 65 %", F, &elsewhere(1.0, 0), Want::CannotTell);
     check("coils at 90 %: not in health either", F, &elsewhere(0.9, 0), Want::Found("loop", 0));
     check("the loop falls on day 7, the coils do not", F, &elsewhere(1.0, 7), Want::CannotTell);
+    let by_speed = changed(low(), |_, r| r.pumps[0].basis = Basis::Speed);
+    check("a flow known from the speed alone", F, &by_speed, Want::CannotTell);
     check("no row at all", F, &coils(0, |_, _| 1.0, |_, _| 0.6), Want::CannotTell);
 }
 

@@ -19,11 +19,14 @@ mod expected;
 mod seen;
 #[path = "low-delta-t/terminals.rs"]
 mod terminals;
+#[path = "low-delta-t/told.rs"]
+mod told;
 #[path = "low-delta-t/water.rs"]
 mod water;
 
 use super::cannot_tell;
 use crate::faults::{Case, Fault, Verdict};
+use crate::operating::Basis;
 use crate::plant::Service;
 use coil::CoilFault;
 pub(super) use expected::{coil_ratio, expected_k};
@@ -40,7 +43,9 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
     }
     let water = Water::new(case);
     let mut coils: Vec<CoilFault> = case.coils.iter().enumerate().filter_map(|(k, _)| coil::coil(case, k)).collect();
-    if coils.len() as f64 > MOST_COILS * case.coils.len() as f64 {
+    let most = MOST_COILS * case.coils.len() as f64;
+    coils.retain(|c| c.at.is_none_or(|at| seen::opened_with(case, at) as f64 <= most));
+    if coils.len() as f64 > most {
         // What most coils share has one cause somewhere else.
         coils.clear();
     }
@@ -65,8 +70,24 @@ fn missing(case: &Case) -> Option<Verdict> {
     if !case.loop_flow_m3h.iter().any(|q| *q > 0.0) {
         missing.push("loop-flow or a reconstructable operating point");
     }
+    if missing.is_empty() && by_speed_alone(case) {
+        let why = "the flow is known from the speed alone, which is too wide to weigh the water by";
+        return Some(cannot_tell(FAULT, "loop", &["loop-flow or pump-power with a pump curve"], why));
+    }
     (!missing.is_empty())
         .then(|| cannot_tell(FAULT, "loop", &missing, "the difference at a known flow is not in the record"))
+}
+
+/// Whether most of the flow rests on nothing but the speed.
+fn by_speed_alone(case: &Case) -> bool {
+    let (mut known, mut weak) = (0usize, 0usize);
+    for p in &case.pumps {
+        for (basis, flow) in p.basis.iter().zip(p.flow_m3h) {
+            known += usize::from(*flow > 0.0);
+            weak += usize::from(*flow > 0.0 && *basis == Basis::Speed);
+        }
+    }
+    weak * 2 > known
 }
 
 /// From which row on the loop's difference is fallen, where it fell within the record.

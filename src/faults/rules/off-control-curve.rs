@@ -6,6 +6,10 @@
 //! speed that stands still is a fixed speed, not a curve. Start at [`judge`]; `excess.rs` is the distance from the curve,
 //! `own_line.rs` the pump's own line, `told.rs` what is said.
 
+#[path = "off-control-curve/day.rs"]
+mod day;
+#[path = "off-control-curve/doubts.rs"]
+mod doubts;
 #[path = "off-control-curve/excess.rs"]
 mod excess;
 #[path = "off-control-curve/own_line.rs"]
@@ -14,10 +18,11 @@ mod own_line;
 mod told;
 
 use super::{cannot_tell, clear};
-use crate::faults::spread::{mean, median, quantile};
+use crate::faults::spread::{median, quantile};
 use crate::faults::{Case, Fault, Verdict, onset};
 use crate::plant::{ControlMode, Reset};
 use crate::regimes::Regime;
+use day::{Day, day};
 pub(super) use excess::head_is_read;
 use excess::{allowance_kpa, excess_kpa, half_kpa, reference_head_kpa};
 
@@ -39,15 +44,6 @@ const CHANGE: f64 = 0.05;
 const FROM_FIRST_DAY: f64 = 2.0;
 /// A head interval wider than this, each way, in design heads, hides too much to call the curve kept [-].
 const TOO_WIDE: f64 = 0.10;
-/// Where too few rows leave the curve for their own interval: a step of the daily distance at like flow from this size on, in design heads [-],
-/// with so many days on each side [days]. Common errors cancel in it; a controller's dead band does not reach it.
-const MOVED: f64 = 0.08;
-const MOVED_DAYS: usize = 3;
-/// A day's speed that spreads no more than this from its 10th to its 90th percentile stands still [-], so much of the rows off the curve must do so [-],
-/// while the flow moves by so much of the design flow [-].
-const SPEED_STANDS: f64 = 0.012;
-const MOSTLY: f64 = 0.7;
-const FLOW_MOVED: f64 = 0.10;
 /// Rows of which a middle half width is taken; more would add time, not knowledge [-].
 const MOST_ROWS: usize = 2000;
 /// Hours at neither end that the record must have to be judged at all [h].
@@ -95,15 +91,6 @@ fn not_judgeable(case: &Case) -> Option<Verdict> {
 fn setpoint_unknown(case: &Case) -> bool {
     let moves = case.plant.control.reset.is_some_and(|r| r != Reset::None);
     moves && !case.dp_setpoint_kpa.is_some_and(|s| s.iter().any(|v| v.is_finite()))
-}
-
-/// One day's account.
-struct Day {
-    first: usize,
-    judged: usize,
-    above: usize,
-    below: usize,
-    excess_kpa: f64,
 }
 
 /// The rows judged of some pumps.
@@ -216,77 +203,6 @@ impl Tally {
         self.found(case, subject, excess, change)
     }
 
-    /// Whether most rows off the curve lie on days whose speed stands still although the flow moves.
-    fn speed_stands(&self, case: &Case) -> bool {
-        let (mut still, mut flows) = (0usize, Vec::new());
-        for mine in self.off.chunk_by(|a, b| case.local_day[a.0] == case.local_day[b.0]) {
-            let of = |share: f64| quantile(mine.iter().map(|(i, p)| case.pumps[*p].speed[*i]), share);
-            if of(0.9) - of(0.1) <= SPEED_STANDS {
-                still += mine.len();
-                flows.extend(mine.iter().map(|(i, _)| case.loop_flow_m3h[*i]));
-            }
-        }
-        let spread = quantile(flows.iter().copied(), 0.9) - quantile(flows.iter().copied(), 0.1);
-        still as f64 >= MOSTLY * self.off.len() as f64 && spread >= FLOW_MOVED * case.design_flow_m3h()
-    }
-
-    /// Where the points moved off the pump's own line by as much as off the control curve, the reading moved, or the pump.
-    fn by_the_reading(&self, case: &Case, subject: &str, change: Option<f64>) -> Option<Verdict> {
-        let change = change?;
-        let on: Vec<(usize, usize)> = self
-            .days_rows(case, |d| Self::is_on(case, d))
-            .filter(|(i, p)| is_judged(case.pumps[*p].regime[*i]))
-            .collect();
-        let moved = own_line::moved(case, &on, &self.off)?;
-        let head = median(self.off.iter().map(|(i, p)| case.pumps[*p].head_kpa[*i]));
-        own_line::explains(moved, change / (head - change)).then(|| own_line::not_the_control(case, subject, moved))
-    }
-
-    /// Row and pump of the days that are wanted.
-    fn days_rows<'t>(
-        &'t self,
-        case: &'t Case,
-        wanted: impl Fn(&Day) -> bool + 't,
-    ) -> impl Iterator<Item = (usize, usize)> + 't {
-        let days = self.days.iter().zip(case.days()).filter(move |(d, _)| wanted(d));
-        days.flat_map(|(_, rows)| rows).flat_map(|i| self.pumps.iter().map(move |p| (i, *p)))
-    }
-
-    /// A step of the daily distance at like flow that single rows are too uncertain to show.
-    fn moved(&self, case: &Case, subject: &str, design: f64) -> Option<Verdict> {
-        if self.half_kpa + crate::regimes::CURVE_TOLERANCE * design < MOVED * design {
-            // Single rows would have shown it.
-            return None;
-        }
-        let daily: Vec<f64> = self.days.iter().map(|d| d.excess_kpa).collect();
-        let flow = case.days().into_iter().map(|d| mean(d.filter(|i| case.steady[*i]).map(|i| case.loop_flow_m3h[i])));
-        let step = onset::step(&daily, &[flow.collect()], MOVED_DAYS)?;
-        if step.t < onset::BELIEVED || !(step.size.abs() >= MOVED * design) {
-            return None;
-        }
-        let start = self.days[step.at].first;
-        let later = |d: &Day| d.first >= start;
-        let judged = |(i, p): &(usize, usize)| is_judged(case.pumps[*p].regime[*i]);
-        let before: Vec<_> = self.days_rows(case, |d| !later(d)).filter(judged).collect();
-        let after: Vec<_> = self.days_rows(case, later).filter(judged).collect();
-        let (was, is) = (median(daily[..step.at].iter().copied()), median(daily[step.at..].iter().copied()));
-        let ended = was.abs() > is.abs() + self.half_kpa.max(crate::regimes::CURVE_TOLERANCE * design);
-        let off = if ended { before.clone() } else { after.clone() };
-        let by = median(off.iter().map(|(i, p)| case.pumps[*p].head_kpa[*i]));
-        if off.len() as f64 * case.step_h < LEAST_OFF_H * self.pumps.len() as f64 {
-            return None;
-        }
-        if let Some(line) = own_line::moved(case, &before, &after)
-            && own_line::explains(line, step.size / (by - step.size))
-        {
-            return Some(own_line::not_the_control(case, subject, line));
-        }
-        let change = if ended { -step.size } else { step.size };
-        let shown =
-            Tally { pumps: self.pumps.clone(), days: Vec::new(), off, up: change > 0.0, half_kpa: self.half_kpa };
-        Some(shown.stepped(case, subject, change, step.t))
-    }
-
     fn kept(&self, case: &Case, subject: &str, design: f64) -> Verdict {
         if self.half_kpa > TOO_WIDE * design || !design.is_finite() {
             let why = format!("the head is known only to {} each way", case.say_head(self.half_kpa));
@@ -328,29 +244,6 @@ impl Tally {
         let begun = step.map_or(0, |s| if s.at > first_day + 1 { self.days[s.at].first } else { 0 });
         self.off.iter().map(|o| o.0).find(|i| *i >= begun).unwrap_or(begun)
     }
-}
-
-fn day(case: &Case, pumps: &[usize], rows: std::ops::Range<usize>) -> Day {
-    let mut day = Day { first: rows.start, judged: 0, above: 0, below: 0, excess_kpa: f64::NAN };
-    let mut excess = Vec::new();
-    for i in rows {
-        let mut sides = [0usize; 3];
-        for p in pumps {
-            let regime = case.pumps[*p].regime[i];
-            if is_judged(regime) {
-                sides[(regime == Regime::AboveCurve) as usize + 2 * (regime == Regime::BelowCurve) as usize] += 1;
-                excess.push(excess_kpa(case, *p, i));
-            }
-        }
-        let judged = sides[0] + sides[1] + sides[2];
-        day.judged += usize::from(judged > 0);
-        day.above += usize::from(judged > 0 && sides[1] * 2 > judged);
-        day.below += usize::from(judged > 0 && sides[2] * 2 > judged);
-    }
-    if day.judged as f64 * case.step_h >= LEAST_DAY_H {
-        day.excess_kpa = median(excess);
-    }
-    day
 }
 
 fn is_judged(regime: Regime) -> bool {

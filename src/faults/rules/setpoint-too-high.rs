@@ -7,6 +7,8 @@
 //! nearly every need at lower flows; need that a fall of the temperature difference made is not counted there. A sensor that reads low makes too much head
 //! at a right setpoint: `sensor.rs` looks for it. `told.rs` is what is said.
 
+#[path = "setpoint-too-high/lower_end.rs"]
+mod lower_end;
 #[path = "setpoint-too-high/sensor.rs"]
 mod sensor;
 #[path = "setpoint-too-high/told.rs"]
@@ -39,17 +41,6 @@ const LEAST_HIGH_H: f64 = 12.0;
 const MARGIN: f64 = 1.10;
 /// Share of the coils' design flow whose valves must be trended [-].
 const TRENDED: f64 = 0.6;
-/// Part of a rising curve's rise up to which the zero-flow head rules more than the design head does [-].
-const LOWER_END: f64 = 0.5;
-/// Rows that the zero-flow head may leave short [-]: all but one to two in a hundred hours.
-const SHORT: f64 = 0.02;
-/// What would have been enough over what is set, from which the zero-flow head is too high [-].
-const ZERO_TOO_HIGH: f64 = 0.85;
-/// A zero-flow head of this share of the design head is never too high [-]: below it valves and sensors lose their
-/// hold (common practice, no source).
-const LEAST_ZERO: f64 = 0.20;
-/// Head left above it in the counterfactual, in design heads [-].
-const ZERO_MARGIN: f64 = 0.02;
 /// Days it must have been seen on [days].
 const LEAST_DAYS: usize = 5;
 /// Hours of a day on which its ratio stands [h].
@@ -160,7 +151,7 @@ fn judge_loop(case: &Case) -> Verdict {
         );
     }
     let low = sensor::reads_low(case, &rows);
-    if let Some(found) = lower_end(case, &rows) {
+    if let Some(found) = lower_end::judge(case, &rows) {
         return low.unwrap_or(found);
     }
     let j = Judged::new(case, rows, past);
@@ -243,42 +234,6 @@ impl Judged {
             rows,
         }
     }
-}
-
-/// How far up its rise the curve is at a flow [-]; `None` where it does not rise.
-fn rise(case: &Case, flow_m3h: f64) -> Option<f64> {
-    let control = &case.plant.control;
-    let x = flow_m3h / control.design_flow.or(case.plant.system.design_flow)?.in_m3h();
-    match control.mode {
-        Some(ControlMode::Proportional) => Some(x),
-        Some(ControlMode::Quadratic) => Some(x * x),
-        _ => None,
-    }
-}
-
-/// The verdict where the zero-flow head of a rising curve is too high.
-fn lower_end(case: &Case, rows: &[usize]) -> Option<Verdict> {
-    let control = &case.plant.control;
-    let set = control.zero_flow_head?.in_kpa();
-    let design = control.design_head.or(case.plant.system.design_head)?.in_kpa();
-    let healthy_until = super::low_delta_t::fallen_from(case).unwrap_or(case.rows());
-    let low: Vec<(usize, f64)> = rows
-        .iter()
-        .filter_map(|i| rise(case, case.loop_flow_m3h[*i]).map(|g| (*i, g)))
-        .filter(|(i, g)| *g <= LOWER_END && *i < healthy_until)
-        .collect();
-    let mut days: Vec<u32> = low.iter().map(|(i, _)| case.local_day[*i]).collect();
-    days.dedup();
-    let pegged = low.iter().filter(|(i, _)| widest(case, *i) >= PEGGED).count() as f64;
-    if (low.len() as f64) * case.step_h < LEAST_H
-        || days.len() < LEAST_DAYS
-        || pegged >= PEGGED_SHARE * low.len() as f64
-    {
-        return None;
-    }
-    let needed = quantile(low.iter().map(|(i, g)| (case.need_kpa[*i] - design * g) / (1.0 - g)), 1.0 - SHORT);
-    let enough = needed.max(LEAST_ZERO * design);
-    (enough <= ZERO_TOO_HIGH * set).then(|| told::zero_too_high(case, rows, set, needed, enough + ZERO_MARGIN * design))
 }
 
 /// A row's need carried to design flow over what the control asks there [-]. Water past the coils is not theirs.

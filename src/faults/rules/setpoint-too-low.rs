@@ -11,13 +11,14 @@ mod short;
 #[path = "setpoint-too-low/told.rs"]
 mod told;
 
+use super::off_control_curve::head_is_read;
 use super::{cannot_tell, clear};
 use crate::faults::spread::{median, quantile};
 use crate::faults::{Case, Fault, Verdict, onset, say};
 use crate::plant::{ControlMode, Reset, Service};
 use crate::quantity::{Pressure, Temperature};
 use crate::regimes::Regime;
-use short::{Branch, Want};
+use short::{Branch, Witness};
 
 const FAULT: Fault = Fault::SetpointTooLow;
 /// Found from this many hours, on so many days, with the air as witness [h, days]: less is one hot afternoon.
@@ -53,7 +54,15 @@ const SEEN_FLOW: f64 = 0.5;
 
 /// One verdict for the loop.
 pub fn judge(case: &Case) -> Vec<Verdict> {
-    vec![missing(case).unwrap_or_else(|| judge_loop(case))]
+    if let Some(v) = missing(case) {
+        return vec![v];
+    }
+    let branches = short::branches(case);
+    if branches.is_empty() {
+        let why = "no two-way coil valve is trended, so no coil can be seen to starve";
+        return vec![cannot_tell(FAULT, "loop", &["valve-position"], why)];
+    }
+    vec![judge_loop(case, &branches)]
 }
 
 fn missing(case: &Case) -> Option<Verdict> {
@@ -68,11 +77,14 @@ fn missing(case: &Case) -> Option<Verdict> {
         ) => {}
         Some(_) => return tell(&[], "the declared control has no head that could be set higher"),
     }
+    if !head_is_read(case) {
+        return tell(
+            &["pump-head or differential-pressure"],
+            "no head is read: whether the pumps keep their curve is not known",
+        );
+    }
     if case.plant.system.service == Service::CondenserWater {
         return tell(&[], "condenser water: no coil's valve says what the machines need");
-    }
-    if short::branches(case).is_empty() {
-        return tell(&["valve-position"], "no two-way coil valve is trended, so no coil can be seen to starve");
     }
     None
 }
@@ -94,14 +106,13 @@ struct Account {
     beyond_h: f64,
 }
 
-fn judge_loop(case: &Case) -> Verdict {
-    let branches = short::branches(case);
+fn judge_loop(case: &Case, branches: &[Branch]) -> Verdict {
     let from = case.plant.control_history.last().map_or(i64::MIN, |(until, _)| until.timestamp_millis());
-    let account = Account::new(case, &branches, from);
+    let account = Account::new(case, branches, from);
     if !account.enough(case) {
-        return quiet(case, &branches, &account);
+        return quiet(case, branches, &account);
     }
-    let water = short::water(case, &branches, &account.rows);
+    let water = short::water(case, branches, &account.rows);
     if !water.is_finite() {
         let why = format!(
             "coils stand at their end for {:.0} h while the pumps keep their curve; whether they lack water or cannot use it shows \
@@ -117,13 +128,13 @@ fn judge_loop(case: &Case) -> Verdict {
         let why = format!(
             "{} stand at their end for {:.0} h, but their water comes back with {} of its design difference: they have water and \
              cannot use it (fouled, too small, or asked for air they cannot make)",
-            told::names(case, &branches, &account.rows),
+            told::names(case, branches, &account.rows),
             account.hours(case),
             say::percent(water)
         );
         return cannot_tell(FAULT, "loop", &[], why);
     }
-    told::found(case, &branches, &account, water)
+    told::found(case, branches, &account, water)
 }
 
 impl Account {
@@ -149,7 +160,7 @@ impl Account {
                     flows.push(case.loop_flow_m3h[i]);
                 }
                 let witness = short::witness(case, branches, i);
-                if witness != Want::Nothing {
+                if witness != Witness::Nothing {
                     if let Some(other) = a.other_cause(case, i, keeps) {
                         *other += case.step_h;
                     } else if keeps {
@@ -159,7 +170,7 @@ impl Account {
             }
             if mine.len() as f64 * case.step_h >= LEAST_DAY_H {
                 a.days += 1;
-                with_air += mine.iter().filter(|m| m.1 == Want::Air).count();
+                with_air += mine.iter().filter(|m| m.1 == Witness::Air).count();
                 a.rows.extend(mine.iter().map(|m| m.0));
             }
         }

@@ -2,7 +2,7 @@
 //!
 //! Three witnesses, each enough by itself: the bypass's own position (`position.rs`); a plant difference of temperature below
 //! that of the coils' mixed water, more so the less flows (`coils.rs`); a conductance Q/sqrt(H) that rose on a day and that the
-//! coils' valves do not explain (`conductance.rs`). A bypass stuck open since before the record shows only to the first two, and
+//! coils' valves do not explain (`conductance.rs`, weighed in `step.rs`). A bypass stuck open since before the record shows only to the first two, and
 //! where the loop's difference is low without them nobody is cleared.
 
 #[path = "stuck-bypass/coils.rs"]
@@ -11,6 +11,8 @@ mod coils;
 mod conductance;
 #[path = "stuck-bypass/position.rs"]
 mod position;
+#[path = "stuck-bypass/step.rs"]
+mod step;
 
 use super::{cannot_tell, clear, lines, low_delta_t};
 use crate::faults::spread::median;

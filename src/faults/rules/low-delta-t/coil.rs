@@ -1,20 +1,18 @@
 //! A coil that passes more water than its load needs.
 
-use super::FAULT;
-use super::expected::{coil_design_k, coil_ratio, expected_k, with_difference};
+use super::expected::{coil_design_k, coil_ratio, expected_k};
 use super::seen::{AIR_MOVED_K, air_ordered, coil_difference, conditions, daily, working};
-use crate::faults::onset::{self, Step};
-use crate::faults::rules::{lines, number};
+use crate::faults::onset;
+use crate::faults::rules::number;
 use crate::faults::spread::median;
-use crate::faults::{Case, CoilCase, Evidence, Finding, Verdict, price, say};
+use crate::faults::{Case, Evidence, say};
 use crate::plant::{Service, Valve};
-use crate::quantity::Flow;
 
 /// A coil's valve must have opened by this much at like conditions [-], its water's difference fallen by so much [-].
 const COIL_OPENED: f64 = 0.08;
 const COIL_FELL: f64 = 0.08;
 /// A coil whose valve stands this far open [-] while its water takes up no more than so much of design [-], for so long [h].
-const WIDE_OPEN: f64 = 0.90;
+pub const WIDE_OPEN: f64 = 0.90;
 const COIL_LOW: f64 = 0.65;
 const LEAST_WIDE_H: f64 = 20.0;
 /// From the first day on, beside siblings: a coil whose design is declared and whose valve stands this far open [-] takes up no more than so
@@ -23,6 +21,8 @@ const LAGS_OPEN: f64 = 0.60;
 const LAGS: f64 = 0.75;
 const SIBLINGS: f64 = 0.90;
 const LEAST_LAG_DAYS: usize = 4;
+/// Rows looked at; more would add time, not knowledge [-].
+const MOST_ROWS: usize = 4000;
 /// What an ordered coil's water may still take up of what it should [-]: above that the order costs little.
 const ORDER_COSTS: f64 = 0.85;
 
@@ -38,15 +38,15 @@ pub enum Cause {
 /// The coil at fault.
 pub struct CoilFault {
     pub coil: usize,
-    cause: Cause,
-    rows: Vec<usize>,
+    pub cause: Cause,
+    pub rows: Vec<usize>,
     /// Day the fault began on; `None` from the first day on.
-    at: Option<usize>,
+    pub at: Option<usize>,
     /// Its water's difference of what it was or should be [-].
-    left: f64,
-    confidence: f64,
-    because: String,
-    evidence: Vec<Evidence>,
+    pub left: f64,
+    pub confidence: f64,
+    pub because: String,
+    pub evidence: Vec<Evidence>,
 }
 
 pub fn coil(case: &Case, k: usize) -> Option<CoilFault> {
@@ -132,17 +132,21 @@ fn lags(case: &Case, k: usize) -> Option<CoilFault> {
         let others = (0..case.coils.len()).filter(|j| *j != k && case.coils[*j].valve.is_some_and(|v| v[i] >= 0.15));
         median(others.map(|j| coil_ratio(case, j, i)))
     };
-    let rows: Vec<usize> = working(case, c)
+    let open: Vec<usize> = working(case, c)
         .into_iter()
-        .filter(|i| valve[*i] >= LAGS_OPEN && case.steady[*i] && ratio(*i).is_finite() && beside(*i) >= SIBLINGS)
+        .filter(|i| valve[*i] >= LAGS_OPEN && case.steady[*i] && ratio(*i).is_finite())
         .collect();
-    let low: Vec<usize> = rows.iter().copied().filter(|i| ratio(*i) <= LAGS).collect();
-    let mut days: Vec<u32> = low.iter().map(|i| case.local_day[*i]).collect();
+    let stride = open.len().div_ceil(MOST_ROWS).max(1);
+    let seen = open.iter().step_by(stride).map(|i| (*i, ratio(*i), beside(*i))).filter(|s| s.2 >= SIBLINGS);
+    let seen: Vec<(usize, f64, f64)> = seen.collect();
+    let mut days: Vec<u32> = seen.iter().filter(|s| s.1 <= LAGS).map(|s| case.local_day[s.0]).collect();
+    let hours = days.len() as f64 * stride as f64 * case.step_h;
     days.dedup();
-    let (own, theirs) = (median(rows.iter().map(|i| ratio(*i))), median(rows.iter().map(|i| beside(*i))));
-    if !(own <= LAGS) || (low.len() as f64) * case.step_h < LEAST_WIDE_H || days.len() < LEAST_LAG_DAYS {
+    let (own, theirs) = (median(seen.iter().map(|s| s.1)), median(seen.iter().map(|s| s.2)));
+    if !(own <= LAGS) || hours < LEAST_WIDE_H || days.len() < LEAST_LAG_DAYS {
         return None;
     }
+    let low: Vec<usize> = open.into_iter().filter(|i| ratio(*i) <= LAGS).collect();
     let source = "coil return temperatures, in steady hours with the valve well open";
     Some(CoilFault {
         coil: k,
@@ -156,7 +160,7 @@ fn lags(case: &Case, k: usize) -> Option<CoilFault> {
             say::percent(LAGS_OPEN),
             c.name,
             say::percent(own),
-            low.len() as f64 * case.step_h,
+            hours,
             days.len(),
             say::percent(theirs)
         ),
@@ -179,7 +183,9 @@ fn wide_open(case: &Case, k: usize) -> Option<CoilFault> {
         .filter(|i| valve[*i] >= WIDE_OPEN && expected_k(case, *i).is_finite() && case.steady[*i])
         .collect();
     let ratio = median(rows.iter().map(|i| coil_difference(case, c, *i) / design));
-    let sibling = median(rows.iter().map(|i| sibling_difference(case, k, *i) / case.design_delta_t_k()));
+    let stride = rows.len().div_ceil(MOST_ROWS).max(1);
+    let beside = |i: &usize| sibling_difference(case, k, *i) / case.design_delta_t_k();
+    let sibling = median(rows.iter().step_by(stride).map(beside));
     let low = ratio <= COIL_LOW && sibling.is_finite() && ratio <= COIL_LOW * sibling.max(1.0);
     if case.plant.system.service == Service::HeatingWater || !low || (rows.len() as f64) * case.step_h < LEAST_WIDE_H {
         return None;
@@ -215,84 +221,4 @@ fn wide_open(case: &Case, k: usize) -> Option<CoilFault> {
 fn sibling_difference(case: &Case, k: usize, i: usize) -> f64 {
     let others = case.coils.iter().enumerate().filter(|(j, c)| *j != k && c.valve.is_some_and(|v| v[i] >= 0.15));
     median(others.map(|(_, c)| coil_difference(case, c, i)))
-}
-
-impl CoilFault {
-    /// Share of the loop's design flow that the coil has [-].
-    fn share(&self, case: &Case) -> f64 {
-        let own = case.coils[self.coil].declared.design_flow.map_or(f64::NAN, Flow::in_m3h);
-        let share = own / case.design_flow_m3h();
-        if share.is_finite() { share } else { 1.0 / case.coils.len() as f64 }
-    }
-
-    /// Whether it alone lowers the loop's difference by as much, on the same day: its share takes 1/left of its water.
-    pub fn explains(&self, case: &Case, fall: Step, level: &[f64]) -> bool {
-        let more = self.share(case) * (1.0 / self.left.max(0.2) - 1.0);
-        let fell = -fall.size / median(level[..fall.at].iter().copied());
-        let together = self.at.is_none_or(|at| at.abs_diff(fall.at) <= 2);
-        together && fell <= 2.0 * more / (1.0 + more) + 0.02
-    }
-
-    pub fn verdict(&self, case: &Case) -> Verdict {
-        let c = &case.coils[self.coil];
-        let (first, last) = (self.rows[0], self.rows[self.rows.len() - 1]);
-        let share = self.share(case) * (1.0 - self.left);
-        let waste = price::waste(case, &self.rows, |i| with_difference(case, i, 1.0 - share));
-        let starves = c.valve.is_some_and(|v| median(self.rows.iter().map(|i| v[*i])) >= WIDE_OPEN);
-        Verdict::Found(Box::new(Finding {
-            fault: FAULT,
-            subject: c.name.into(),
-            urgency: price::urgency(case, waste, starves),
-            confidence: self.confidence,
-            first_seen_ms: case.time_ms[first],
-            last_seen_ms: case.time_ms[last],
-            hours: self.rows.len() as f64 * case.step_h,
-            waste_kwh: waste,
-            waste_kwh_per_year: price::per_year(case, waste),
-            caused_by: None,
-            because: self.because.clone(),
-            evidence: self.evidence.clone(),
-            could_also_be: self.could_also_be(c),
-            check_on_site: lines(&[
-                "Read entering and leaving air and water with one calibrated thermometer, at high load.",
-                "Look at both faces of the coil and at the filter; measure the pressure drop of air and water.",
-                "Flush the strainer and vent the coil; see whether the stem follows the command over its whole travel.",
-            ]),
-            change: match self.cause {
-                Cause::Fouled => {
-                    format!(
-                        "Clean or mend {}; then let the valve come back before any pump setting is lowered.",
-                        c.name
-                    )
-                }
-                Cause::Order => {
-                    format!(
-                        "Put the air setpoint of {} back to what its coil was built for, or say why it must stay.",
-                        c.name
-                    )
-                }
-            },
-            caution: case
-                .caution("Stop and lock the fan before opening the unit; a coil that meets outdoor air can freeze."),
-        }))
-    }
-
-    fn could_also_be(&self, c: &CoilCase) -> Vec<String> {
-        let mut all = lines(&[
-            "less air over the coil: a filter, a belt, a fan or a damper",
-            "a valve or actuator that slipped, so that its position says more than it opens",
-        ]);
-        if c.air_setpoint_c.is_none() {
-            all.push(
-                "a load that asks for colder (in heating: warmer) air than before without a setpoint that is trended"
-                    .into(),
-            );
-        }
-        if self.at.is_none() {
-            all.push(
-                "a coil too small for its load, or built for another difference than declared, from the start".into(),
-            );
-        }
-        all
-    }
 }

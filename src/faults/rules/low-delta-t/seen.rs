@@ -34,6 +34,20 @@ pub fn valves_opened(case: &Case) -> Vec<Opened> {
     (0..case.coils.len()).filter_map(opened).collect()
 }
 
+/// How many coils' valves opened on a day, whatever their siblings did: what most share cannot be told apart by holding one against the others.
+pub fn opened_with(case: &Case, at: usize) -> usize {
+    let opened = |c: &&CoilCase| {
+        let Some(valve) = c.valve else { return false };
+        let rows: Vec<usize> = (0..case.rows()).filter(|i| at_work(case, c, *i)).collect();
+        let of = |column: Option<&[f64]>| daily(case, &rows, &|i| column.map_or(f64::NAN, |v| v[i]));
+        let mut given = vec![of(case.supply_c), of(case.outdoor_c)];
+        given.retain(|g| g.iter().any(|v| v.is_finite()));
+        let step = onset::step_on(&daily(case, &rows, &|i| valve[i]), &given, 3, at);
+        step.is_some_and(|s| s.t >= onset::BELIEVED && s.size >= VALVE_OPENED)
+    };
+    case.coils.iter().filter(opened).count()
+}
+
 /// Those that opened with a fall of the loop's difference.
 pub fn witnesses(case: &Case, at: usize) -> Vec<Opened> {
     valves_opened(case).into_iter().filter(|o| o.at.abs_diff(at) <= 1).collect()

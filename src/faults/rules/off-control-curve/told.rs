@@ -1,7 +1,8 @@
 //! What is said of points off their curve.
 
+use super::doubts::FLOW_MOVED;
 use super::excess::{curve_flow_m3h, curve_head_kpa, on_curve, reference_head_kpa};
-use super::{FAULT, FLOW_MOVED, Tally};
+use super::{FAULT, Tally};
 use crate::faults::rules::{lines, number};
 use crate::faults::spread::{deviation, median, quantile};
 use crate::faults::{Case, Finding, Verdict, price};

@@ -1,6 +1,7 @@
 //! What is said of a setting that is too high.
 
-use super::{AT_DESIGN, FAULT, Judged, LEAST_H, MARGIN, TOO_MUCH, ZERO_TOO_HIGH, rise};
+use super::lower_end::{ZERO_TOO_HIGH, rise};
+use super::{AT_DESIGN, FAULT, Judged, LEAST_H, MARGIN, TOO_MUCH};
 use crate::faults::rules::{lines, number};
 use crate::faults::spread::{median, quantile};
 use crate::faults::{Case, Estimate, Evidence, Finding, Verdict, price, say};

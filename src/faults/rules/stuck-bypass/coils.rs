@@ -78,7 +78,14 @@ pub fn look(case: &Case) -> Balance {
         .collect();
     let step = onset::step(&daily, &[], LEAST_DAYS).filter(|s| s.t >= onset::BELIEVED && s.size >= LEAST_SHARE / 2.0);
     let from = step.map_or(0, |s| s.at);
-    weigh(case, points.into_iter().skip(from).flatten().collect(), step.is_some())
+    let seen = daily.iter().filter(|d| d.is_finite()).count();
+    let highest = quantile(daily.iter().copied(), OPEN_SHARE);
+    let since: Vec<Point> = points.into_iter().skip(from).flatten().collect();
+    match weigh(case, &since, step.is_some()) {
+        // Nothing is closed that was not seen on enough days, or was open on many of them.
+        Balance::Closed if seen < 2 * LEAST_DAYS || highest >= LEAST_SHARE => Balance::Unknown,
+        answer => answer,
+    }
 }
 
 /// A day's balance, thinned evenly.
@@ -114,7 +121,7 @@ fn open_difference(case: &Case, c: &CoilCase, supply: &[f64], i: usize) -> Optio
     (opening.is_finite() && own.is_finite()).then_some((opening, own))
 }
 
-fn weigh(case: &Case, points: Vec<Point>, came: bool) -> Balance {
+fn weigh(case: &Case, points: &[Point], came: bool) -> Balance {
     if points.iter().map(|p| p.hours).sum::<f64>() < LEAST_OPEN_H {
         return Balance::Unknown;
     }
@@ -123,7 +130,7 @@ fn weigh(case: &Case, points: Vec<Point>, came: bool) -> Balance {
     if share < LEAST_SHARE || (past.len() as f64) < OPEN_SHARE * points.len() as f64 {
         return Balance::Closed;
     }
-    let fit = Kind::of(&points);
+    let fit = Kind::of(points);
     let told = came || fit == Kind::Bypass || (fit == Kind::Open && share >= BEYOND_SENSORS);
     if fit == Kind::Sensor || !told {
         return Balance::Doubted(format!(
