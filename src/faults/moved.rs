@@ -130,7 +130,9 @@ pub(super) fn look(case: &Case) -> Vec<Looked> {
 /// A sensor that several pumps share moves for all of them; one pump's wear moves for it alone.
 fn beside_others<'a>(case: &Case, pump: &PumpCase, m: &Moved, others: impl Iterator<Item = &'a Looked>) -> Who {
     let own_head = case.trend(crate::plant::Role::PumpHead, Some(pump.name)).is_some();
-    let suspect = matches!(m.who, Who::Pump) || m.who == Who::Reading(HEAD) || matches!(&m.who, Who::Either(r, true) if r.contains(&HEAD));
+    let suspect = matches!(m.who, Who::Pump)
+        || m.who == Who::Reading(HEAD)
+        || matches!(&m.who, Who::Either(r, true) if r.contains(&HEAD));
     if own_head || !suspect {
         return m.who.clone();
     }
@@ -151,13 +153,19 @@ fn beside_others<'a>(case: &Case, pump: &PumpCase, m: &Moved, others: impl Itera
 
 fn one(case: &Case, pump: &PumpCase) -> Looked {
     let Some(check) = pump.check else {
-        return Looked::NoPair(vec!["[[pump.curve]]"], "without a pump table nothing says what head and power belong to a flow");
+        return Looked::NoPair(
+            vec!["[[pump.curve]]"],
+            "without a pump table nothing says what head and power belong to a flow",
+        );
     };
     let days = &check.days;
     let there = |k: usize| days.iter().any(|d| d.pairs[k].is_finite());
     if days.is_empty() || !(0..3).any(there) {
         let missing = vec!["pump-head", "pump-power", "loop-flow"];
-        return Looked::NoPair(missing, "fewer than two of head, power and a flow meter can be compared beside the speed");
+        return Looked::NoPair(
+            missing,
+            "fewer than two of head, power and a flow meter can be compared beside the speed",
+        );
     }
     let speed: Vec<f64> = days.iter().map(|d| d.speed).collect();
     let found = (0..3).filter(|k| there(*k)).filter_map(|k| {
@@ -201,7 +209,10 @@ fn moved(case: &Case, pump: &PumpCase, days: &[Day], k: usize, step: onset::Step
     let first = hinge.unwrap_or(step.at);
     // A slow change is compared at its end.
     let sides = match hinge {
-        Some(h) => Sides { before: 0..h.max(LEAST_DAYS), after: (h.max(LEAST_DAYS) + (days.len() - h) / 2).min(days.len() - LEAST_DAYS)..days.len() },
+        Some(h) => Sides {
+            before: 0..h.max(LEAST_DAYS),
+            after: (h.max(LEAST_DAYS) + (days.len() - h) / 2).min(days.len() - LEAST_DAYS)..days.len(),
+        },
         None => Sides { before: 0..step.at, after: step.at..days.len() },
     };
     let pairs = [0, 1, 2].map(|p| pair_change(days, p, &sides));
@@ -214,12 +225,16 @@ fn moved(case: &Case, pump: &PumpCase, days: &[Day], k: usize, step: onset::Step
     let mut seen: Vec<Change> = Vec::new();
     for (p, is) in pairs.iter().enumerate().filter(|(_, is)| is.v.is_finite()) {
         let (of, by) = (place(PAIRS[p].0), place(PAIRS[p].1));
-        seen.push(Change { name: format!("change of {} against what {} and table say", WORDS[of], WORDS[by]), size: is.v.exp_m1() });
+        seen.push(Change {
+            name: format!("change of {} against what {} and table say", WORDS[of], WORDS[by]),
+            size: is.v.exp_m1(),
+        });
     }
     for (r, is) in alone.iter().enumerate().filter(|(_, is)| is.v.is_finite()) {
         seen.push(Change { name: format!("change of {} at like speed", WORDS[r]), size: is.v.exp_m1() });
     }
-    let readings = (0..3).filter(|r| (0..3).any(|p| pairs[p].v.is_finite() && [PAIRS[p].0, PAIRS[p].1].map(place).contains(r)));
+    let readings =
+        (0..3).filter(|r| (0..3).any(|p| pairs[p].v.is_finite() && [PAIRS[p].0, PAIRS[p].1].map(place).contains(r)));
     Moved {
         who,
         size: size.v.exp_m1(),
@@ -325,7 +340,10 @@ fn hinge(y: &[f64], step: &onset::Step) -> Option<usize> {
     };
     let at_once = rss(&|d| f64::from(u8::from(d >= step.at)))?;
     let last = known.len().checked_sub(2 * LEAST_DAYS)?;
-    let best = known[..last].iter().filter_map(|k| rss(&|d| ramp(*k, d)).map(|r| (*k, r))).min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let best = known[..last]
+        .iter()
+        .filter_map(|k| rss(&|d| ramp(*k, d)).map(|r| (*k, r)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))?;
     (best.1 < SLOWER * at_once).then_some(best.0)
 }
 
@@ -365,10 +383,15 @@ fn at_like_speed(days: &[Day], reading: usize, sides: &Sides, floor: Option<u16>
         let w = n * m / (n + m);
         weight += w;
         sum += w * (y - x);
-        spread += before.iter().map(|v| (v - x).powi(2)).sum::<f64>() + after.iter().map(|v| (v - y).powi(2)).sum::<f64>();
+        spread +=
+            before.iter().map(|v| (v - x).powi(2)).sum::<f64>() + after.iter().map(|v| (v - y).powi(2)).sum::<f64>();
         freedom += n + m - 2.0;
     }
-    if weight > 0.0 && freedom > 0.0 { Is { v: sum / weight, e: (spread / freedom / weight).sqrt() } } else { Is::UNKNOWN }
+    if weight > 0.0 && freedom > 0.0 {
+        Is { v: sum / weight, e: (spread / freedom / weight).sqrt() }
+    } else {
+        Is::UNKNOWN
+    }
 }
 
 /// The step of speed that the floor lies in, where the pump rests there often.

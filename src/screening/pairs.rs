@@ -250,8 +250,10 @@ impl<'a> Look<'a> {
         for c in &self.coils {
             let (Some(k), Some(valve)) = (c.back, c.valve) else { continue };
             let rows = || (0..self.clock.len).filter(|&i| self.running[i] && valve[i] > OPEN);
-            let all: Vec<f64> =
-                rows().map(|i| self.toward * (self.at(k, i) - self.at(self.supply, i))).filter(|d| d.is_finite()).collect();
+            let all: Vec<f64> = rows()
+                .map(|i| self.toward * (self.at(k, i) - self.at(self.supply, i)))
+                .filter(|d| d.is_finite())
+                .collect();
             if self.hours(all.len()) < RUNNING_H {
                 continue;
             }
@@ -342,7 +344,8 @@ impl<'a> Look<'a> {
     fn nights(&self) -> Vec<usize> {
         let since = &self.seen.since_stop;
         let (long, last) = ((STOP_H / self.clock.hours()) as usize, (LAST_H / self.clock.hours()) as usize);
-        let ends = (0..self.clock.len).filter(|&i| since.get(i + 1).copied().unwrap_or(0) == 0 && since[i] as usize >= long);
+        let ends =
+            (0..self.clock.len).filter(|&i| since.get(i + 1).copied().unwrap_or(0) == 0 && since[i] as usize >= long);
         let still = |i: usize| {
             let moved = self.difference(i) - self.difference(i - last);
             moved.abs() <= MOVES_K
@@ -379,7 +382,8 @@ impl<'a> Look<'a> {
                 spread.push((high - middle).max(middle - low));
             }
             let off = sorted(off.into_iter());
-            let (Some(by), Some(low), Some(high)) = (quantile(&off, 0.5), quantile(&off, 0.1), quantile(&off, 0.9)) else {
+            let (Some(by), Some(low), Some(high)) = (quantile(&off, 0.5), quantile(&off, 0.1), quantile(&off, 0.9))
+            else {
                 continue;
             };
             let others = share_of(spread.into_iter(), 0.5);
@@ -416,7 +420,13 @@ impl<'a> Look<'a> {
         }
         let (at, beside, told) = self.which(middle);
         let points = told && at == self.supply && middle.abs() >= PAIR_TOLD_K;
-        let confidence = if points { 0.65 } else if middle.abs() >= PAIR_K { 0.6 } else { 0.35 };
+        let confidence = if points {
+            0.65
+        } else if middle.abs() >= PAIR_K {
+            0.6
+        } else {
+            0.35
+        };
         let why = format!(
             "at the end of {} stops of {STOP_H:.0} h or more \"{}\" and \"{}\" differ by {:.1} K, every time alike; pipes in different rooms can do that, and \"{}\" is the likelier of the two if they do not",
             levels.len(),

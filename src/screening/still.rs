@@ -91,7 +91,8 @@ fn through_all(
     };
     let driver = driver?;
     let verdict = if impossible { "it was removed" } else { "it was kept, since a coarse reading may stand still" };
-    let why = format!("it stands at {value:.4} {} through all running hours while \"{driver}\" moves; {verdict}", s.unit);
+    let why =
+        format!("it stands at {value:.4} {} through all running hours while \"{driver}\" moves; {verdict}", s.unit);
     let ends = (s.values.iter().position(|v| !v.is_nan())?, s.values.iter().rposition(|v| !v.is_nan())?);
     let hours = rows as f64 * clock.hours();
     let doubt = Doubt {
@@ -105,12 +106,7 @@ fn through_all(
 }
 
 fn stands(hours: f64, driver: &str) -> Sign {
-    Sign {
-        name: "hours at one value".into(),
-        value: hours,
-        unit: "h",
-        expected: format!("moves with \"{driver}\""),
-    }
+    Sign { name: "hours at one value".into(), value: hours, unit: "h", expected: format!("moves with \"{driver}\"") }
 }
 
 /// A run of one value: first and last row, valid rows, working rows.
@@ -138,10 +134,15 @@ fn for_a_while(
     let all = split(s, &works);
     let hours = |rows: usize| rows as f64 * clock.hours();
     let least = if outdoor { WEATHER_H } else { RUN_HOURS };
-    let long = |r: &&Run| hours(r.last - r.first + 1) >= least && hours(r.working) >= WORKING_HOURS && !(r.value == 0.0 && is_flow(s.role));
+    let long = |r: &&Run| {
+        hours(r.last - r.first + 1) >= least
+            && hours(r.working) >= WORKING_HOURS
+            && !(r.value == 0.0 && is_flow(s.role))
+    };
     let stopped = |r: &&Run| {
         let visits = all.iter().filter(|o| same(o.value, r.value) && o.last > o.first).count();
-        let (low, high) = (s.values.iter().copied().fold(f64::MAX, f64::min), s.values.iter().copied().fold(f64::MIN, f64::max));
+        let (low, high) =
+            (s.values.iter().copied().fold(f64::MAX, f64::min), s.values.iter().copied().fold(f64::MIN, f64::max));
         visits < VISITS || !(same(r.value, low) || same(r.value, high))
     };
     let candidates: Vec<Run> = all.iter().filter(long).filter(stopped).copied().collect();
@@ -226,7 +227,14 @@ impl Habit {
     }
 
     /// The point that moved during a run and should have moved this one; `None` where the run may be honest.
-    fn drives(&self, series: &[Series], s: &Series, r: &Run, runs: &impl Fn(usize) -> bool, outdoor: bool) -> Option<String> {
+    fn drives(
+        &self,
+        series: &[Series],
+        s: &Series,
+        r: &Run,
+        runs: &impl Fn(usize) -> bool,
+        outdoor: bool,
+    ) -> Option<String> {
         let lively = self.lively >= LIVELY && r.working >= LONGER * self.longest;
         if outdoor {
             return lively.then(|| "the day".to_owned());
@@ -234,7 +242,8 @@ impl Habit {
         let inside = |row: usize| (r.first..=r.last).contains(&row) && runs(row);
         if let Some(speed) = drivers(series, s).find(|d| moves(d, &inside)) {
             let missed = || missed(speed, s, r, runs);
-            let asked = self.resolution.is_finite() && missed() > (RESOLUTIONS * self.resolution).max(MISSED * self.middle);
+            let asked =
+                self.resolution.is_finite() && missed() > (RESOLUTIONS * self.resolution).max(MISSED * self.middle);
             if lively || (asked && follows_speed(s.role)) {
                 return Some(speed.name.clone());
             }
@@ -248,8 +257,17 @@ impl Habit {
 }
 
 fn is_water(role: Role) -> bool {
-    use Role::{CoilReturnTemperature, ReturnTemperature, SourceReturnTemperature, SourceSupplyTemperature, SupplyTemperature};
-    matches!(role, SupplyTemperature | ReturnTemperature | CoilReturnTemperature | SourceSupplyTemperature | SourceReturnTemperature)
+    use Role::{
+        CoilReturnTemperature, ReturnTemperature, SourceReturnTemperature, SourceSupplyTemperature, SupplyTemperature,
+    };
+    matches!(
+        role,
+        SupplyTemperature
+            | ReturnTemperature
+            | CoilReturnTemperature
+            | SourceSupplyTemperature
+            | SourceReturnTemperature
+    )
 }
 
 fn follows_speed(role: Role) -> bool {
@@ -259,7 +277,8 @@ fn follows_speed(role: Role) -> bool {
 
 /// Speeds that drive a point: its own pump's, or any where the point is the loop's.
 fn drivers<'a>(series: &'a [Series], s: &'a Series) -> impl Iterator<Item = &'a Series> {
-    let of_pump = matches!(s.role, Role::PumpPower | Role::PumpFlow | Role::PumpHead | Role::MotorCurrent | Role::MotorTorque);
+    let of_pump =
+        matches!(s.role, Role::PumpPower | Role::PumpFlow | Role::PumpHead | Role::MotorCurrent | Role::MotorTorque);
     series.iter().filter(move |d| d.role == Role::PumpSpeed && (!of_pump || s.of.is_none() || s.of == d.of))
 }
 
@@ -277,10 +296,13 @@ fn missed(driver: &Series, s: &Series, r: &Run, runs: &impl Fn(usize) -> bool) -
     let class = |v: f64| (((v - low) / width) as usize).min(CLASSES - 1);
     let outside = |row: usize| runs(row) && !(r.first..=r.last).contains(&row);
     let mut habit: Vec<Vec<f64>> = vec![Vec::new(); CLASSES];
-    for row in (0..s.values.len()).filter(|&row| outside(row) && driver.values[row].is_finite() && s.values[row].is_finite()) {
+    for row in
+        (0..s.values.len()).filter(|&row| outside(row) && driver.values[row].is_finite() && s.values[row].is_finite())
+    {
         habit[class(driver.values[row])].push(s.values[row]);
     }
-    let levels: Vec<Option<f64>> = habit.into_iter().map(|h| (h.len() >= 10).then(|| quantile(&sorted(h.into_iter()), 0.5)).flatten()).collect();
+    let levels: Vec<Option<f64>> =
+        habit.into_iter().map(|h| (h.len() >= 10).then(|| quantile(&sorted(h.into_iter()), 0.5)).flatten()).collect();
     let asked = (r.first..=r.last).filter(|&row| runs(row) && driver.values[row].is_finite());
     let asked = sorted(asked.filter_map(|row| levels[class(driver.values[row])]));
     match (quantile(&asked, 0.1), quantile(&asked, 0.9)) {

@@ -50,8 +50,12 @@ const PRESSURES: [(f64, &str); 10] = [
     (3.280_84, "metres read as feet"),
     (1.0 / 3.280_84, "feet read as metres"),
 ];
-const FLOWS: [(f64, &str); 4] =
-    [(1.0 / 4.402_868, "gpm read as m3/h"), (1.0 / 3.6, "m3/h read as l/s"), (1.0 / 60.0, "m3/h read as m3/min"), (0.001, "l/h read as m3/h")];
+const FLOWS: [(f64, &str); 4] = [
+    (1.0 / 4.402_868, "gpm read as m3/h"),
+    (1.0 / 3.6, "m3/h read as l/s"),
+    (1.0 / 60.0, "m3/h read as m3/min"),
+    (0.001, "l/h read as m3/h"),
+];
 const POWERS: [(f64, &str); 2] = [(0.001, "W read as kW"), (1000.0, "kW read as W")];
 const ENERGIES: [(f64, &str); 2] = [(1000.0, "MWh read as kWh"), (0.001, "Wh read as kWh")];
 
@@ -118,13 +122,13 @@ impl Off {
 fn temperature(plant: &Plant, s: &Series, rows: &[usize]) -> Option<Off> {
     use Role::*;
     let design = match s.role {
-        SupplyTemperature | SourceSupplyTemperature => plant.system.supply_temperature,
-        ReturnTemperature | CoilReturnTemperature | SourceReturnTemperature => plant.system.return_temperature,
+        SupplyTemperature | SourceSupplyTemperature => Some(plant.system.supply_temperature?),
+        ReturnTemperature | CoilReturnTemperature | SourceReturnTemperature => Some(plant.system.return_temperature?),
         OutdoorTemperature | SpaceTemperature => None,
         AirTemperature if toward_load(plant) > 0.0 => None,
         _ => return None,
-    }
-    .map(Temperature::in_celsius);
+    };
+    let design = design.map(Temperature::in_celsius);
     let all = 0..s.values.len();
     let middle = match design {
         Some(_) => share_of(rows.iter().map(|&i| s.values[i]), 0.5),
@@ -136,13 +140,20 @@ fn temperature(plant: &Plant, s: &Series, rows: &[usize]) -> Option<Off> {
         Some(d) if (middle - d).abs() > FAR_K && (middle - as_fahrenheit(d)).abs() < 1.8 * NEAR_K => {
             (format!("near {d:.0}"), "degF read as degC")
         }
-        Some(d) if middle < ICE_C && plant.system.glycol_mass_fraction <= 0.0 && (middle - as_celsius(d)).abs() < NEAR_K => {
+        Some(d)
+            if middle < ICE_C
+                && plant.system.glycol_mass_fraction <= 0.0
+                && (middle - as_celsius(d)).abs() < NEAR_K =>
+        {
             (format!("near {d:.0}"), "degC read as degF")
         }
-        None if middle > HOT_C && s.role != AirTemperatureSetpoint => ("below 45".to_owned(), "degF read as degC"),
+        None if middle > HOT_C => ("below 45".to_owned(), "degF read as degC"),
         _ => return None,
     };
-    Some(Off { sign: Sign { name: "middle reading".into(), value: middle, unit: "degC", expected }, named: Some(named) })
+    Some(Off {
+        sign: Sign { name: "middle reading".into(), value: middle, unit: "degC", expected },
+        named: Some(named),
+    })
 }
 
 /// Speed over rated of the fastest pump a reading belongs to, row by row, with that pump.
@@ -183,7 +194,9 @@ fn factor(pump: &Pump, s: &Series) -> Option<f64> {
         // A % that stops at 50 or 60 may be hertz.
         "fraction" if (top - 0.5).abs() < 0.003 || (top - 0.6).abs() < 0.003 => None,
         "fraction" => Some(1.0),
-        "Hz" => pump.rated_frequency.map(Frequency::in_hz).or(Some(if top > 51.0 { 60.0 } else { 50.0 })).map(|f| 1.0 / f),
+        "Hz" => {
+            pump.rated_frequency.map(Frequency::in_hz).or(Some(if top > 51.0 { 60.0 } else { 50.0 })).map(|f| 1.0 / f)
+        }
         "rpm" => pump.rated_speed.map(|r| 1.0 / ShaftSpeed::in_rpm(r)),
         _ => None,
     }
@@ -203,9 +216,10 @@ fn last_flow(p: &Pump) -> f64 {
 
 /// Largest shaft power of the table at rated speed, else the name plate's [kW].
 fn largest_power(p: &Pump) -> f64 {
-    let table = p.curves.first().map_or(f64::NAN, |c| {
-        c.power_kw.iter().copied().fold(f64::NAN, f64::max) / c.speed.in_of_one().powi(3)
-    });
+    let table = p
+        .curves
+        .first()
+        .map_or(f64::NAN, |c| c.power_kw.iter().copied().fold(f64::NAN, f64::max) / c.speed.in_of_one().powi(3));
     if table.is_finite() { table } else { p.motor_power.map_or(f64::NAN, Power::in_kw) }
 }
 
@@ -222,7 +236,10 @@ fn ratios(rows: &[usize], ratio: impl Fn(usize) -> f64, (low, high): (f64, f64))
 /// The mistake whose factor brings the middle nearest to the middle of a range, if it brings it inside.
 fn mistake(middle: f64, (low, high): (f64, f64), of: &[(f64, &'static str)]) -> Option<&'static str> {
     let away = |f: f64| (middle * f / (low * high).sqrt()).ln().abs();
-    of.iter().filter(|(f, _)| (low..=high).contains(&(middle * f))).min_by(|a, b| away(a.0).total_cmp(&away(b.0))).map(|m| m.1)
+    of.iter()
+        .filter(|(f, _)| (low..=high).contains(&(middle * f)))
+        .min_by(|a, b| away(a.0).total_cmp(&away(b.0)))
+        .map(|m| m.1)
 }
 
 fn head(plant: &Plant, series: &[Series], s: &Series, rows: &[usize]) -> Option<Off> {
@@ -307,9 +324,8 @@ fn counter(clock: &Clock, series: &[Series], s: &Series) -> Option<Off> {
 /// Where nothing else is off: head times flow over power, of a loop with one meter of each.
 fn wire_to_water(plant: &Plant, clock: &Clock, series: &[Series], rows: &[usize]) -> Vec<Doubt> {
     let [only] = plant.pumps.as_slice() else { return Vec::new() };
-    let of = |role: Role| {
-        series.iter().find(|s| s.role == role && (s.of.is_none() || s.of.as_ref() == Some(&only.name)))
-    };
+    let of =
+        |role: Role| series.iter().find(|s| s.role == role && (s.of.is_none() || s.of.as_ref() == Some(&only.name)));
     let (Some(head), Some(flow), Some(power)) =
         (of(Role::PumpHead), of(Role::PumpFlow).or(of(Role::LoopFlow)), of(Role::PumpPower))
     else {
@@ -330,7 +346,12 @@ fn wire_to_water(plant: &Plant, clock: &Clock, series: &[Series], rows: &[usize]
         "head times flow over electric power is {middle:.2}, where a pump with its motor gives 0.05 to 1: the unit or scale of \"{}\", \"{}\" or \"{}\" is another. All were kept",
         head.name, flow.name, power.name
     );
-    let sign = Sign { name: "hydraulic over electric power".into(), value: middle, unit: "fraction", expected: "0.05 to 1".into() };
+    let sign = Sign {
+        name: "hydraulic over electric power".into(),
+        value: middle,
+        unit: "fraction",
+        expected: "0.05 to 1".into(),
+    };
     vec![Doubt {
         beside: vec![flow.name.clone(), power.name.clone()],
         confidence: 0.4,

@@ -65,7 +65,12 @@ fn one(plant: &Plant, clock: &Clock, s: &mut Series, seen: &Seen) -> Option<Doub
     let doubt = Doubt {
         removed,
         confidence: (0.75 + 0.02 * stops.min(5) as f64 + if removed { 0.05 } else { 0.0 }).min(0.9),
-        sign: Some(Sign { name: "reading with every pump at rest".into(), value: zero, unit: s.unit, expected: "0".into() }),
+        sign: Some(Sign {
+            name: "reading with every pump at rest".into(),
+            value: zero,
+            unit: s.unit,
+            expected: "0".into(),
+        }),
         why,
         ..Doubt::of(clock, s, Kind::Biased, (0, clock.len - 1), at_rest.len())
     };

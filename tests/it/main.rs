@@ -10,6 +10,7 @@ mod cli;
 mod coverage;
 mod declared;
 mod faults;
+mod faults_sensors;
 mod fixture;
 mod hydraulics;
 mod ingest;
