@@ -23,6 +23,8 @@ pub(super) const WORDS: [&str; 3] = ["head", "power", "flow meter"];
 const LEAST_DAYS: usize = 3;
 /// A smaller misfit is no matter, however sure [-]: sensors and tables are good to no more over a season.
 pub(super) const LEAST: f64 = 0.03;
+/// A pair is asked who moved from this misfit on [-]: a flat curve shows a tenth of power as a fiftieth of head.
+const ASKED: f64 = 0.015;
 /// A reading stayed where it was when it moved by less than this share of the change, or by this much at all [-].
 const STILL: (f64, f64) = (0.25, 0.012);
 /// It is known to have stayed only where its own error is below this share of the change [-].
@@ -31,7 +33,7 @@ const KNOWN: f64 = 0.20;
 /// curve give 0.5 to 0.9; on a flat power curve nothing).
 const TAKES_ALONG: f64 = 0.15;
 /// Head that spans less than this share of its middle is held: then it tells nothing at like speed [-].
-const HELD: f64 = 0.10;
+const HELD: f64 = 0.12;
 /// Speed that spans less than this share of its middle does not answer a weaker pump [-].
 const ONE_SPEED: f64 = 0.05;
 /// On the floor up to this much above it [-], and the share of running rows there from which it is left out.
@@ -173,9 +175,12 @@ fn one(case: &Case, pump: &PumpCase) -> Looked {
         onset::step(&y, std::slice::from_ref(&speed), LEAST_DAYS).map(|s| (k, s, y))
     });
     let found: Vec<(usize, onset::Step, Vec<f64>)> = found.collect();
-    let clear = found.iter().filter(|(_, s, y)| s.size.abs() >= LEAST && s.t >= onset::BELIEVED && lasts(y, s));
+    let clear = found.iter().filter(|(_, s, y)| s.size.abs() >= ASKED && s.t >= onset::BELIEVED && lasts(y, s));
     match clear.max_by(|a, b| a.1.t.total_cmp(&b.1.t)) {
-        Some((k, step, y)) => Looked::Moved(moved(case, pump, days, *k, *step, y)),
+        Some((k, step, y)) => {
+            let m = moved(case, pump, days, *k, *step, y);
+            if m.size.abs() >= LEAST { Looked::Moved(m) } else { Looked::Still(LEAST.max(shows(days, *k))) }
+        }
         None if found.is_empty() => {
             Looked::TooShort(format!("fewer than {} days on which the readings can be compared", 2 * LEAST_DAYS + 2))
         }
@@ -218,8 +223,8 @@ fn moved(case: &Case, pump: &PumpCase, days: &[Day], k: usize, step: onset::Step
     let pairs = [0, 1, 2].map(|p| pair_change(days, p, &sides));
     let floor = floor_step(pump);
     let alone = [0, 1, 2].map(|r| at_like_speed(days, r, &sides, floor));
-    let flat = spans(case, pump, pump.head_kpa) < HELD;
-    let one_speed = spans(case, pump, pump.speed) < ONE_SPEED;
+    let flat = spans(case, pump, pump.head_kpa, floor.is_some()) < HELD;
+    let one_speed = spans(case, pump, pump.speed, false) < ONE_SPEED;
     let rises = mean(days.iter().map(|d| d.power_rises));
     let (who, size) = who(&pairs, &alone, k, &Duty { flat, one_speed, rises });
     let mut seen: Vec<Change> = Vec::new();
@@ -403,8 +408,10 @@ fn floor_step(pump: &PumpCase) -> Option<u16> {
     (OFTEN..1.0 - OFTEN).contains(&share).then_some((floor / crate::operating::days::SPEED_STEP) as u16)
 }
 
-/// Middle nine tenths over the middle, of running rows [-].
-fn spans(case: &Case, pump: &PumpCase, of: &[f64]) -> f64 {
-    let running = || (0..case.rows()).filter(|&i| pump.speed[i] > 0.0).map(|i| of[i]);
-    (quantile(running(), 0.95) - quantile(running(), 0.05)) / quantile(running(), 0.5)
+/// Middle eight tenths over the middle, of running rows, with or without those on the floor [-].
+fn spans(case: &Case, pump: &PumpCase, of: &[f64], off_floor: bool) -> f64 {
+    let floor =
+        if off_floor { quantile(pump.speed.iter().copied().filter(|v| *v > 0.0), 0.02) + ON_FLOOR } else { 0.0 };
+    let running = || (0..case.rows()).filter(|&i| pump.speed[i] > floor).map(|i| of[i]);
+    (quantile(running(), 0.9) - quantile(running(), 0.1)) / quantile(running(), 0.5)
 }

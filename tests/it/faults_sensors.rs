@@ -78,22 +78,37 @@ fn word(all: &[Verdict]) -> String {
     if open { "open".into() } else { "-".into() }
 }
 
+/// The planted sizes of a reading's scale and of wear that are moderate, on plants drawn anew: who is named is right nine times in ten, healthy
+/// plants are quiet, and a fair share is named. What is not named is open or unseen: a flat curve shows little.
 #[test]
-fn scan() {
-    let numbers: Vec<u64> = (0..24).collect();
+fn who_moved_is_named_rightly_on_invented_plants() {
+    let numbers: Vec<u64> = (100..108).collect();
+    let (mut right, mut wrong, mut all) = (0, 0, 0);
     for (keys, name) in [(&HEAD_POWER[..], "head+power"), (&HEAD_METER[..], "head+meter"), (&ALL[..], "all")] {
-        let mut plants = vec![Planted::Nothing];
-        for by in [0.85, 0.92, 1.08, 1.15] {
-            plants.extend(keys.iter().filter(|k| !matches!(k, Key::Speed(_))).map(|k| Planted::Scale(*k, by)));
+        let mut plants = vec![(Planted::Nothing, "-"), (Planted::Wear(0.12), "pump-degraded P-1")];
+        plants.push((Planted::Scale(Key::Head(0), 0.85), "sensor-fault P1 DP"));
+        if keys.contains(&Key::Power(0)) {
+            plants.push((Planted::Scale(Key::Power(0), 1.15), "sensor-fault P1 KW"));
         }
-        plants.extend([0.06, 0.12, 0.20].map(Planted::Wear));
-        for planted in plants {
+        if keys.len() == 4 {
+            plants.push((Planted::Scale(Key::Meter, 1.15), "sensor-fault FLOW"));
+        }
+        for (planted, wanted) in plants {
             let found = score::many(&numbers, |n| word(&verdicts(&Plant::single(n), keys, planted)));
             let mut counts = std::collections::BTreeMap::<&str, usize>::new();
             found.iter().for_each(|f| *counts.entry(f).or_default() += 1);
             println!("{name:11} {planted:?}: {counts:?}");
+            if matches!(planted, Planted::Nothing) {
+                assert!(found.iter().all(|f| f == "-" || f == "open"), "{name}: healthy plants: {counts:?}");
+                continue;
+            }
+            all += found.len();
+            right += found.iter().filter(|f| *f == wanted).count();
+            wrong += found.iter().filter(|f| *f != wanted && *f != "-" && *f != "open").count();
         }
     }
+    println!("{right} right, {wrong} wrong of {all}");
+    assert!(10 * wrong <= right && 2 * right >= all, "{right} right, {wrong} wrong of {all}");
 }
 
 // ---- by hand ----

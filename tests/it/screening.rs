@@ -215,7 +215,7 @@ fn a_stretch_at_one_value_is_taken_out_and_the_rest_kept() {
     let held = of(
         "P-1",
         series("dp", Role::PumpHead, "kPa", |i| {
-            if by_day(i) { 100.0 + if i % 72 < 6 { 20.0 } else { 0.0 } } else { 100.0 }
+            if by_day(i) { 100.0 + if (6..12).contains(&(i % 72)) { 20.0 } else { 0.0 } } else { 100.0 }
         }),
     );
     let out = with(vec![of("P-1", series("speed", Role::PumpSpeed, "fraction", |i| 0.5 + 0.4 * wave(i))), held]);
