@@ -172,8 +172,11 @@ fn against(row: &Row, of: usize, by: usize, e: &Estimator) -> Option<Seen> {
     })
 }
 
+/// Rows of a step of speed, and sum and count of each reading.
+type Cell = (u16, [(f64, u32); 3]);
+
 fn at_speed(rows: &[Row]) -> Vec<AtSpeed> {
-    let mut sums: BTreeMap<(u16, u8), (u16, [(f64, u32); 3])> = BTreeMap::new();
+    let mut sums: BTreeMap<(u16, u8), Cell> = BTreeMap::new();
     for row in rows.iter().filter(|r| r.speed > 0.0) {
         let cell = sums.entry(((row.speed / SPEED_STEP) as u16, row.around.sharing as u8)).or_default();
         cell.0 += 1;

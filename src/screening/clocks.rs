@@ -27,11 +27,11 @@ pub(super) fn judge(plant: &Plant, clock: &Clock, series: &mut [Series]) -> Vec<
     let mut doubts = Vec::new();
     let mut remove = Vec::new();
     for pump in &plant.pumps {
-        if let Some((doubt, points)) = one(plant, clock, series, &pump.name) {
-            if !doubts.iter().any(|d: &Doubt| d.point == doubt.point) {
-                doubts.push(doubt);
-                remove.extend(points);
-            }
+        if let Some((doubt, points)) = one(plant, clock, series, &pump.name)
+            && !doubts.iter().any(|d: &Doubt| d.point == doubt.point)
+        {
+            doubts.push(doubt);
+            remove.extend(points);
         }
     }
     remove.into_iter().for_each(|k: usize| series[k].values.fill(f64::NAN));

@@ -183,19 +183,15 @@ fn rows(check: Option<SelfCheck>, held: bool) -> Rows {
     r
 }
 
-/// Found (fault, subject), and the subjects that could not be told.
-fn answers(r: &Rows) -> (Vec<(Fault, String)>, Vec<(Fault, String)>) {
+/// What was found: fault and subject.
+fn answers(r: &Rows) -> Vec<(Fault, String)> {
     let all = r.judge_all(&declared::plant());
     let ours = |v: &&Verdict| matches!(fault_of(v), Fault::SensorFault | Fault::PumpDegraded);
-    let (mut found, mut open) = (Vec::new(), Vec::new());
-    for v in all.iter().filter(ours) {
-        match v {
-            Verdict::Found(f) => found.push((f.fault, f.subject.clone())),
-            Verdict::CannotTell { fault, subject, .. } => open.push((*fault, subject.clone())),
-            Verdict::Clear { .. } => {}
-        }
-    }
-    (found, open)
+    let found = |v: &Verdict| match v {
+        Verdict::Found(f) => Some((f.fault, f.subject.clone())),
+        _ => None,
+    };
+    all.iter().filter(ours).filter_map(found).collect()
 }
 
 fn step(d: usize) -> f64 {
@@ -248,7 +244,7 @@ fn who_moved_is_told_by_what_stayed() {
     ];
     for (why, (story, held), wanted) in rows_ {
         let r = rows(Some(check_of(story, step)), held);
-        let (found, _) = answers(&r);
+        let found = answers(&r);
         let wanted: Vec<(Fault, String)> = wanted.into_iter().map(|(f, s)| (f, s.to_owned())).collect();
         assert_eq!(found, wanted, "{why}");
     }
@@ -336,7 +332,7 @@ fn wear_cannot_be_told_without_its_witnesses() {
     open(&rows(Some(gone), false), "nothing but gaps");
     // A week of it that went again is no wear: it came back by itself.
     let r = rows(Some(check_of(wear, |d| f64::from(u8::from((10..17).contains(&d))))), false);
-    assert!(answers(&r).0.is_empty());
+    assert!(answers(&r).is_empty());
 }
 
 #[test]
