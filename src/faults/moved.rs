@@ -6,11 +6,14 @@
 //! head and power at like speed all fall; a loop that is set otherwise moves along the pump's curve, which is no misfit at all. Where these
 //! do not part the stories, all are named and none is found. Start at [`look`].
 
+mod who;
+
 use super::case::{Case, PumpCase};
 use super::fit::{Moments, solve};
 use super::onset;
 use super::spread::{mean, quantile};
 use crate::operating::days::{Day, PAIRS};
+use who::{Duty, Is, who};
 
 /// Places in a day's readings.
 pub(super) const HEAD: usize = 0;
@@ -23,22 +26,15 @@ pub(super) const WORDS: [&str; 3] = ["head", "power", "flow meter"];
 const LEAST_DAYS: usize = 3;
 /// A smaller misfit is no matter, however sure [-]: sensors and tables are good to no more over a season.
 pub(super) const LEAST: f64 = 0.03;
-/// A reading stayed where it was when it moved by less than this share of the change, or by this much at all [-].
-const STILL: (f64, f64) = (0.25, 0.012);
-/// It is known to have stayed only where its own error is below this share of the change [-].
-const KNOWN: f64 = 0.20;
-/// A pump that wears takes flow and power at like speed along by at least this share of the head lost [-] (a few equations of a quadratic control
-/// curve give 0.5 to 0.9; on a flat power curve nothing).
-const TAKES_ALONG: f64 = 0.15;
+/// A pair is asked who moved from this misfit on [-]: a flat curve shows a tenth of power as a fiftieth of head.
+const ASKED: f64 = 0.015;
 /// Head that spans less than this share of its middle is held: then it tells nothing at like speed [-].
-const HELD: f64 = 0.10;
+const HELD: f64 = 0.12;
 /// Speed that spans less than this share of its middle does not answer a weaker pump [-].
 const ONE_SPEED: f64 = 0.05;
 /// On the floor up to this much above it [-], and the share of running rows there from which it is left out.
 const ON_FLOOR: f64 = 0.015;
 const OFTEN: f64 = 0.2;
-/// Power that rises less with flow shows no flow [-].
-const TELLING: f64 = 0.15;
 /// Changes of two pumps this near are one event [days].
 const SAME_DAYS: usize = 2;
 /// A slow change fits better than a sudden one when its misfit is below this share of the other's [-].
@@ -90,30 +86,6 @@ pub(super) struct Change {
     pub size: f64,
 }
 
-/// Value and standard error.
-#[derive(Debug, Clone, Copy)]
-struct Is {
-    v: f64,
-    e: f64,
-}
-
-impl Is {
-    const UNKNOWN: Self = Self { v: f64::NAN, e: f64::NAN };
-    fn moved(self) -> bool {
-        self.v.abs() >= STILL.1 && self.v.abs() >= 3.0 * self.e
-    }
-    fn still(self, beside: f64) -> bool {
-        self.v.abs() <= (STILL.0 * beside.abs()).max(STILL.1) && self.e <= (KNOWN * beside.abs()).max(0.5 * STILL.1)
-    }
-    fn like(self, other: f64) -> bool {
-        (self.v - other).abs() <= (STILL.0 * other.abs()).max(2.0 * self.e)
-    }
-    /// Surely below a share of `of`, downwards.
-    fn fell(self, of: f64) -> bool {
-        self.v <= -TAKES_ALONG * of.abs() && self.v <= -2.0 * self.e
-    }
-}
-
 /// Looks at every pump; pumps that share a sensor bear witness for each other.
 pub(super) fn look(case: &Case) -> Vec<Looked> {
     let mut all: Vec<Looked> = case.pumps.iter().map(|p| one(case, p)).collect();
@@ -130,7 +102,9 @@ pub(super) fn look(case: &Case) -> Vec<Looked> {
 /// A sensor that several pumps share moves for all of them; one pump's wear moves for it alone.
 fn beside_others<'a>(case: &Case, pump: &PumpCase, m: &Moved, others: impl Iterator<Item = &'a Looked>) -> Who {
     let own_head = case.trend(crate::plant::Role::PumpHead, Some(pump.name)).is_some();
-    let suspect = matches!(m.who, Who::Pump) || m.who == Who::Reading(HEAD) || matches!(&m.who, Who::Either(r, true) if r.contains(&HEAD));
+    let suspect = matches!(m.who, Who::Pump)
+        || m.who == Who::Reading(HEAD)
+        || matches!(&m.who, Who::Either(r, true) if r.contains(&HEAD));
     if own_head || !suspect {
         return m.who.clone();
     }
@@ -151,13 +125,19 @@ fn beside_others<'a>(case: &Case, pump: &PumpCase, m: &Moved, others: impl Itera
 
 fn one(case: &Case, pump: &PumpCase) -> Looked {
     let Some(check) = pump.check else {
-        return Looked::NoPair(vec!["[[pump.curve]]"], "without a pump table nothing says what head and power belong to a flow");
+        return Looked::NoPair(
+            vec!["[[pump.curve]]"],
+            "without a pump table nothing says what head and power belong to a flow",
+        );
     };
     let days = &check.days;
     let there = |k: usize| days.iter().any(|d| d.pairs[k].is_finite());
     if days.is_empty() || !(0..3).any(there) {
         let missing = vec!["pump-head", "pump-power", "loop-flow"];
-        return Looked::NoPair(missing, "fewer than two of head, power and a flow meter can be compared beside the speed");
+        return Looked::NoPair(
+            missing,
+            "fewer than two of head, power and a flow meter can be compared beside the speed",
+        );
     }
     let speed: Vec<f64> = days.iter().map(|d| d.speed).collect();
     let found = (0..3).filter(|k| there(*k)).filter_map(|k| {
@@ -165,9 +145,12 @@ fn one(case: &Case, pump: &PumpCase) -> Looked {
         onset::step(&y, std::slice::from_ref(&speed), LEAST_DAYS).map(|s| (k, s, y))
     });
     let found: Vec<(usize, onset::Step, Vec<f64>)> = found.collect();
-    let clear = found.iter().filter(|(_, s, y)| s.size.abs() >= LEAST && s.t >= onset::BELIEVED && lasts(y, s));
+    let clear = found.iter().filter(|(_, s, y)| s.size.abs() >= ASKED && s.t >= onset::BELIEVED && lasts(y, s));
     match clear.max_by(|a, b| a.1.t.total_cmp(&b.1.t)) {
-        Some((k, step, y)) => Looked::Moved(moved(case, pump, days, *k, *step, y)),
+        Some((k, step, y)) => {
+            let m = moved(case, pump, days, *k, *step, y);
+            if m.size.abs() >= LEAST { Looked::Moved(m) } else { Looked::Still(LEAST.max(shows(days, *k))) }
+        }
         None if found.is_empty() => {
             Looked::TooShort(format!("fewer than {} days on which the readings can be compared", 2 * LEAST_DAYS + 2))
         }
@@ -201,25 +184,32 @@ fn moved(case: &Case, pump: &PumpCase, days: &[Day], k: usize, step: onset::Step
     let first = hinge.unwrap_or(step.at);
     // A slow change is compared at its end.
     let sides = match hinge {
-        Some(h) => Sides { before: 0..h.max(LEAST_DAYS), after: (h.max(LEAST_DAYS) + (days.len() - h) / 2).min(days.len() - LEAST_DAYS)..days.len() },
+        Some(h) => Sides {
+            before: 0..h.max(LEAST_DAYS),
+            after: (h.max(LEAST_DAYS) + (days.len() - h) / 2).min(days.len() - LEAST_DAYS)..days.len(),
+        },
         None => Sides { before: 0..step.at, after: step.at..days.len() },
     };
     let pairs = [0, 1, 2].map(|p| pair_change(days, p, &sides));
     let floor = floor_step(pump);
     let alone = [0, 1, 2].map(|r| at_like_speed(days, r, &sides, floor));
-    let flat = spans(case, pump, pump.head_kpa) < HELD;
-    let one_speed = spans(case, pump, pump.speed) < ONE_SPEED;
+    let flat = spans(case, pump, pump.head_kpa, floor.is_some()) < HELD;
+    let one_speed = spans(case, pump, pump.speed, false) < ONE_SPEED;
     let rises = mean(days.iter().map(|d| d.power_rises));
     let (who, size) = who(&pairs, &alone, k, &Duty { flat, one_speed, rises });
     let mut seen: Vec<Change> = Vec::new();
     for (p, is) in pairs.iter().enumerate().filter(|(_, is)| is.v.is_finite()) {
         let (of, by) = (place(PAIRS[p].0), place(PAIRS[p].1));
-        seen.push(Change { name: format!("change of {} against what {} and table say", WORDS[of], WORDS[by]), size: is.v.exp_m1() });
+        seen.push(Change {
+            name: format!("change of {} against what {} and table say", WORDS[of], WORDS[by]),
+            size: is.v.exp_m1(),
+        });
     }
     for (r, is) in alone.iter().enumerate().filter(|(_, is)| is.v.is_finite()) {
         seen.push(Change { name: format!("change of {} at like speed", WORDS[r]), size: is.v.exp_m1() });
     }
-    let readings = (0..3).filter(|r| (0..3).any(|p| pairs[p].v.is_finite() && [PAIRS[p].0, PAIRS[p].1].map(place).contains(r)));
+    let readings =
+        (0..3).filter(|r| (0..3).any(|p| pairs[p].v.is_finite() && [PAIRS[p].0, PAIRS[p].1].map(place).contains(r)));
     Moved {
         who,
         size: size.v.exp_m1(),
@@ -239,80 +229,6 @@ fn place(witness: usize) -> usize {
     crate::operating::days::READINGS.iter().position(|r| *r == witness).unwrap_or(0)
 }
 
-/// What the hours are like.
-struct Duty {
-    flat: bool,
-    one_speed: bool,
-    rises: f64,
-}
-
-/// Who moved, and by how much.
-fn who(pairs: &[Is; 3], alone: &[Is; 3], clearest: usize, duty: &Duty) -> (Who, Is) {
-    let [hp, hq, pq] = *pairs;
-    match (hp.v.is_finite(), hq.v.is_finite(), pq.v.is_finite()) {
-        (true, true, true) => of_three(hp, hq, pq, alone, duty),
-        (true, ..) => of_two(hp, alone, (HEAD, POWER), duty),
-        (_, true, _) => of_two(hq, alone, (HEAD, METER), duty),
-        // Without head, power and flow may part company for many reasons.
-        _ => (Who::Either(vec![POWER, METER], false), pairs[clearest]),
-    }
-}
-
-fn of_three(hp: Is, hq: Is, pq: Is, alone: &[Is; 3], duty: &Duty) -> (Who, Is) {
-    let [a, b, c] = *alone;
-    if hq.moved() && pq.still(hq.v) {
-        // Flow and power agree as before: the head fell, or what reads it.
-        return if a.like(hq.v) && c.still(hq.v) && !(hq.v < 0.0 && duty.one_speed) {
-            (Who::Reading(HEAD), hq)
-        } else if hq.v < 0.0 && c.fell(hq.v) {
-            (Who::Pump, hq)
-        } else {
-            (Who::Either(vec![HEAD], hq.v < 0.0), hq)
-        };
-    }
-    if pq.moved() && hq.still(pq.v) {
-        // Head and flow agree as before: the hydraulics are what they were. On a flat head so does a meter that moved.
-        return if b.like(pq.v) && c.still(pq.v) {
-            (Who::Reading(POWER), pq)
-        } else if b.still(c.v) && c.moved() {
-            (Who::Reading(METER), c)
-        } else if hp.moved() {
-            (Who::Reading(POWER), pq)
-        } else {
-            (Who::Either(vec![POWER, METER], false), pq)
-        };
-    }
-    if hp.still(hq.v.abs().max(pq.v.abs())) && (hq.moved() || pq.moved()) {
-        // Head and power agree as before: the meter moved, or water runs back inside the pump.
-        return if a.still(c.v) && b.still(c.v) && c.moved() {
-            (Who::Reading(METER), c)
-        } else if hq.v < 0.0 && a.fell(hq.v) && c.fell(hq.v) {
-            (Who::Pump, hq)
-        } else {
-            (Who::Either(vec![METER], hq.v < 0.0), hq)
-        };
-    }
-    if hq.v < 0.0 && hq.moved() && a.fell(hq.v) && c.fell(hq.v) {
-        return (Who::Pump, hq);
-    }
-    (Who::Either(vec![HEAD, POWER, METER], hq.v < 0.0), hq)
-}
-
-fn of_two(misfit: Is, alone: &[Is; 3], (head, other): (usize, usize), duty: &Duty) -> (Who, Is) {
-    let (a, o) = (alone[head], alone[other]);
-    // A power that hardly rises with flow stays where it is whatever the flow does: it bears no witness.
-    let tells = other == METER || duty.rises >= TELLING;
-    if tells && a.like(misfit.v) && o.still(misfit.v) && !(misfit.v < 0.0 && duty.one_speed) {
-        (Who::Reading(head), misfit)
-    } else if a.still(o.v) && o.moved() && !(duty.flat && o.v < 0.0) {
-        (Who::Reading(other), o)
-    } else if misfit.v < 0.0 && a.fell(misfit.v) && o.fell(misfit.v) {
-        (Who::Pump, misfit)
-    } else {
-        (Who::Either(vec![head, other], misfit.v < 0.0), misfit)
-    }
-}
-
 /// Where a slow change began, if one fits clearly better than a step.
 fn hinge(y: &[f64], step: &onset::Step) -> Option<usize> {
     let known: Vec<usize> = (0..y.len()).filter(|d| y[*d].is_finite()).collect();
@@ -325,7 +241,10 @@ fn hinge(y: &[f64], step: &onset::Step) -> Option<usize> {
     };
     let at_once = rss(&|d| f64::from(u8::from(d >= step.at)))?;
     let last = known.len().checked_sub(2 * LEAST_DAYS)?;
-    let best = known[..last].iter().filter_map(|k| rss(&|d| ramp(*k, d)).map(|r| (*k, r))).min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let best = known[..last]
+        .iter()
+        .filter_map(|k| rss(&|d| ramp(*k, d)).map(|r| (*k, r)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))?;
     (best.1 < SLOWER * at_once).then_some(best.0)
 }
 
@@ -365,10 +284,15 @@ fn at_like_speed(days: &[Day], reading: usize, sides: &Sides, floor: Option<u16>
         let w = n * m / (n + m);
         weight += w;
         sum += w * (y - x);
-        spread += before.iter().map(|v| (v - x).powi(2)).sum::<f64>() + after.iter().map(|v| (v - y).powi(2)).sum::<f64>();
+        spread +=
+            before.iter().map(|v| (v - x).powi(2)).sum::<f64>() + after.iter().map(|v| (v - y).powi(2)).sum::<f64>();
         freedom += n + m - 2.0;
     }
-    if weight > 0.0 && freedom > 0.0 { Is { v: sum / weight, e: (spread / freedom / weight).sqrt() } } else { Is::UNKNOWN }
+    if weight > 0.0 && freedom > 0.0 {
+        Is { v: sum / weight, e: (spread / freedom / weight).sqrt() }
+    } else {
+        Is::UNKNOWN
+    }
 }
 
 /// The step of speed that the floor lies in, where the pump rests there often.
@@ -380,8 +304,10 @@ fn floor_step(pump: &PumpCase) -> Option<u16> {
     (OFTEN..1.0 - OFTEN).contains(&share).then_some((floor / crate::operating::days::SPEED_STEP) as u16)
 }
 
-/// Middle nine tenths over the middle, of running rows [-].
-fn spans(case: &Case, pump: &PumpCase, of: &[f64]) -> f64 {
-    let running = || (0..case.rows()).filter(|&i| pump.speed[i] > 0.0).map(|i| of[i]);
-    (quantile(running(), 0.95) - quantile(running(), 0.05)) / quantile(running(), 0.5)
+/// Middle eight tenths over the middle, of running rows, with or without those on the floor [-].
+fn spans(case: &Case, pump: &PumpCase, of: &[f64], off_floor: bool) -> f64 {
+    let floor =
+        if off_floor { quantile(pump.speed.iter().copied().filter(|v| *v > 0.0), 0.02) + ON_FLOOR } else { 0.0 };
+    let running = || (0..case.rows()).filter(|&i| pump.speed[i] > floor).map(|i| of[i]);
+    (quantile(running(), 0.9) - quantile(running(), 0.1)) / quantile(running(), 0.5)
 }

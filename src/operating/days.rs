@@ -28,7 +28,8 @@ const ROWS_A_DAY: usize = 40;
 const LEAST_ROWS: usize = 6;
 /// Readings are compared within steps of speed of this size [-], reduced by the affinity laws within one.
 pub const SPEED_STEP: f64 = 0.025;
-/// Standard deviation of what the other says, as share of the reading [-], beyond which it says nothing worth comparing.
+/// Random standard deviation of what the other says, as share of the reading [-], beyond which it says nothing worth comparing. What is wrong
+/// in every row alike does not count: it is the same before and after.
 const SHARP: f64 = 0.10;
 
 /// One local day of one pump; natural logarithms of ratios [-], NaN where too few rows tell.
@@ -154,7 +155,8 @@ fn against(row: &Row, of: usize, by: usize, e: &Estimator) -> Option<Seen> {
     let column = e.field.column(row.speed, row.hour)?;
     let q = said.flow / row.speed;
     let expected = column.reading(of, q, row.around);
-    let sd = (said.high - said.low) / 3.92 / row.speed;
+    let all = (said.high - said.low) / 3.92;
+    let sd = (all * all - said.sd_common * said.sd_common).max(0.0).sqrt() / row.speed;
     if !(expected.value > 0.0) || expected.slope.abs() * sd > SHARP * expected.value {
         return None;
     }
@@ -170,8 +172,11 @@ fn against(row: &Row, of: usize, by: usize, e: &Estimator) -> Option<Seen> {
     })
 }
 
+/// Rows of a step of speed, and sum and count of each reading.
+type Cell = (u16, [(f64, u32); 3]);
+
 fn at_speed(rows: &[Row]) -> Vec<AtSpeed> {
-    let mut sums: BTreeMap<(u16, u8), (u16, [(f64, u32); 3])> = BTreeMap::new();
+    let mut sums: BTreeMap<(u16, u8), Cell> = BTreeMap::new();
     for row in rows.iter().filter(|r| r.speed > 0.0) {
         let cell = sums.entry(((row.speed / SPEED_STEP) as u16, row.around.sharing as u8)).or_default();
         cell.0 += 1;

@@ -27,11 +27,11 @@ pub(super) fn judge(plant: &Plant, clock: &Clock, series: &mut [Series]) -> Vec<
     let mut doubts = Vec::new();
     let mut remove = Vec::new();
     for pump in &plant.pumps {
-        if let Some((doubt, points)) = one(plant, clock, series, &pump.name) {
-            if !doubts.iter().any(|d: &Doubt| d.point == doubt.point) {
-                doubts.push(doubt);
-                remove.extend(points);
-            }
+        if let Some((doubt, points)) = one(plant, clock, series, &pump.name)
+            && !doubts.iter().any(|d: &Doubt| d.point == doubt.point)
+        {
+            doubts.push(doubt);
+            remove.extend(points);
         }
     }
     remove.into_iter().for_each(|k: usize| series[k].values.fill(f64::NAN));
@@ -42,12 +42,17 @@ fn one(plant: &Plant, clock: &Clock, series: &[Series], pump: &str) -> Option<(D
     use Role::{LoopFlow, MotorCurrent, PumpFlow, PumpHead, PumpPower, PumpSpeed, PumpStatus, TotalPower};
     let only = plant.pumps.len() == 1;
     let is_of = |s: &Series| {
-        let own = s.of.as_deref() == Some(pump) && matches!(s.role, PumpStatus | PumpSpeed | PumpPower | PumpFlow | PumpHead | MotorCurrent);
+        let own = s.of.as_deref() == Some(pump)
+            && matches!(s.role, PumpStatus | PumpSpeed | PumpPower | PumpFlow | PumpHead | MotorCurrent);
         own || (only && s.of.is_none() && matches!(s.role, LoopFlow | PumpHead | TotalPower))
     };
     let grid = Grid::of(clock);
-    let members: Vec<(usize, Vec<f64>)> =
-        series.iter().enumerate().filter(|(_, s)| is_of(s)).filter_map(|(k, s)| Some((k, grid.changes(&s.values)?))).collect();
+    let members: Vec<(usize, Vec<f64>)> = series
+        .iter()
+        .enumerate()
+        .filter(|(_, s)| is_of(s))
+        .filter_map(|(k, s)| Some((k, grid.changes(&s.values)?)))
+        .collect();
     let (reference, rest) = members.split_first()?;
     let mut together = vec![reference.0];
     let mut apart: Vec<(usize, Lag)> = Vec::new();
@@ -61,7 +66,8 @@ fn one(plant: &Plant, clock: &Clock, series: &[Series], pump: &str) -> Option<(D
     let lag = apart.first()?.1;
     apart.retain(|(_, l)| (l.steps - lag.steps).abs() <= 1);
     let late: Vec<usize> = apart.iter().map(|a| a.0).collect();
-    let (named, others, sign) = if late.len() > together.len() { (together, late, -1.0) } else { (late, together, 1.0) };
+    let (named, others, sign) =
+        if late.len() > together.len() { (together, late, -1.0) } else { (late, together, 1.0) };
     let minutes = sign * lag.steps as f64 * grid.step_s as f64 / 60.0;
     let name = |k: &usize| format!("\"{}\"", series[*k].name);
     let list = |of: &[usize]| of.iter().map(name).collect::<Vec<_>>().join(", ");
@@ -107,7 +113,8 @@ impl Grid {
     /// Changes from step to step over their root mean square; `None` where hardly anything changes.
     fn changes(&self, v: &[f64]) -> Option<Vec<f64>> {
         let at = |k: usize| v[k * self.stride];
-        let d: Vec<f64> = (1..self.steps).map(|k| at(k) - at(k - 1)).map(|d| if d.is_finite() { d } else { 0.0 }).collect();
+        let d: Vec<f64> =
+            (1..self.steps).map(|k| at(k) - at(k - 1)).map(|d| if d.is_finite() { d } else { 0.0 }).collect();
         let size = (d.iter().map(|d| d * d).sum::<f64>() / d.len().max(1) as f64).sqrt();
         let enough = d.iter().filter(|d| d.abs() > 0.5 * size).count() >= LEAST_CHANGES;
         (size > 0.0 && enough).then(|| d.into_iter().map(|d| d / size).collect())
@@ -125,7 +132,9 @@ struct Lag {
 fn lag(a: &[f64], b: &[f64], grid: &Grid) -> Option<Lag> {
     let farthest = FARTHEST_S / grid.step_s;
     let best = |a: &[f64], b: &[f64]| {
-        (-farthest..=farthest).map(|l| Lag { steps: l, alike: alike(a, b, l) }).max_by(|x, y| x.alike.total_cmp(&y.alike))
+        (-farthest..=farthest)
+            .map(|l| Lag { steps: l, alike: alike(a, b, l) })
+            .max_by(|x, y| x.alike.total_cmp(&y.alike))
     };
     let at_once = (-1..=1).map(|l| alike(a, b, l)).fold(f64::MIN, f64::max);
     if at_once >= TOGETHER {

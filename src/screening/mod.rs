@@ -76,8 +76,10 @@ pub fn screen(plant: &Plant, trends: Trends) -> Noticed<Screened> {
         doubts.extend(limits::remove(plant, &clock, s));
         spikes::in_bulk(&mut doubts[first..], valid);
     }
-    let seen =
-        Seen { running: running::rows(plant, &series, clock.len), since_stop: running::since_stop(plant, &series, clock.len) };
+    let seen = Seen {
+        running: running::rows(plant, &series, clock.len),
+        since_stop: running::since_stop(plant, &series, clock.len),
+    };
     if seen.running.is_none() && !plant.pumps.is_empty() {
         let text = "no point tells when the pumps run; readings were judged over the whole record";
         notices.push(Notice::new("screening", text));

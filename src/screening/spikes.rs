@@ -29,7 +29,12 @@ pub(super) fn in_bulk(doubts: &mut [Doubt], valid: usize) {
 }
 
 fn sign(share: f64) -> Sign {
-    Sign { name: "share of readings that cannot be".into(), value: share, unit: "fraction", expected: "below 0.01".into() }
+    Sign {
+        name: "share of readings that cannot be".into(),
+        value: share,
+        unit: "fraction",
+        expected: "below 0.01".into(),
+    }
 }
 
 /// Removes spikes that come in bulk.
@@ -37,7 +42,9 @@ pub(super) fn judge(clock: &Clock, series: &mut [Series], seen: &Seen) -> Vec<Do
     let speeds: Vec<Vec<f64>> = series.iter().filter(|s| s.role == Role::PumpSpeed).map(|s| s.values.clone()).collect();
     let calm = |i: usize| {
         let runs = |k: usize| seen.running.as_ref().is_none_or(|r| r[k]);
-        let kept = |v: &Vec<f64>| !((v[i] - v[i - 1]).abs() > 0.05 * v[i].abs()) && !((v[i] - v[i + 1]).abs() > 0.05 * v[i].abs());
+        let kept = |v: &Vec<f64>| {
+            !((v[i] - v[i - 1]).abs() > 0.05 * v[i].abs()) && !((v[i] - v[i + 1]).abs() > 0.05 * v[i].abs())
+        };
         runs(i) == runs(i - 1) && runs(i) == runs(i + 1) && speeds.iter().all(kept)
     };
     series.iter_mut().filter_map(|s| one(clock, s, &calm)).collect()

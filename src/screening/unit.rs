@@ -4,12 +4,15 @@
 //! at the speed of the row, power by table or name plate, a counter by the power beside it. What is off without such a factor may as well be a
 //! wrong table: kept, and named. What a "%" of speed means is settled in the operating stage and is no fault.
 
+mod against;
+
 use super::doubt::{Kind, Sign};
 use super::swapped::toward_load;
 use super::{Doubt, Seen, share_of};
 use crate::ingest::{Clock, Series};
-use crate::plant::{ControlMode, Plant, Pump, Role};
-use crate::quantity::{Flow, Frequency, Power, Pressure, ShaftSpeed, Temperature};
+use crate::plant::{ControlMode, Plant, Role};
+use crate::quantity::{Flow, Pressure, Temperature};
+use against::{Speeds, heads, largest_power, last_flow, mistake, ratios};
 
 /// Running hours that must be seen [h].
 const LEAST_H: f64 = 24.0;
@@ -30,6 +33,9 @@ const SLOWEST_POWER: f64 = 0.5;
 /// Head over shut-off head at the row's speed: up to this with all a sensor and a table may err; from this share of the table's last head on [-].
 const HEAD_MOST: f64 = 1.3;
 const HEAD_LEAST: f64 = 0.75;
+/// Where the middle of a record lies, over the largest head at the row's speed: pumps ride high on their curve. Feet and metres differ from their
+/// neighbours by a factor of three only, so that a wider range would make a unit of any wrong table [-].
+const HEAD_USUAL: (f64, f64) = (0.6, 1.03);
 /// Flow over the table's last at the row's speed [-].
 const FLOW_MOST: f64 = 1.4;
 /// Electric power over the table's largest shaft power at the row's speed: idle shafts take a quarter, losses at part load double it [-].
@@ -50,8 +56,12 @@ const PRESSURES: [(f64, &str); 10] = [
     (3.280_84, "metres read as feet"),
     (1.0 / 3.280_84, "feet read as metres"),
 ];
-const FLOWS: [(f64, &str); 4] =
-    [(1.0 / 4.402_868, "gpm read as m3/h"), (1.0 / 3.6, "m3/h read as l/s"), (1.0 / 60.0, "m3/h read as m3/min"), (0.001, "l/h read as m3/h")];
+const FLOWS: [(f64, &str); 4] = [
+    (1.0 / 4.402_868, "gpm read as m3/h"),
+    (1.0 / 3.6, "m3/h read as l/s"),
+    (1.0 / 60.0, "m3/h read as m3/min"),
+    (0.001, "l/h read as m3/h"),
+];
 const POWERS: [(f64, &str); 2] = [(0.001, "W read as kW"), (1000.0, "kW read as W")];
 const ENERGIES: [(f64, &str); 2] = [(1000.0, "MWh read as kWh"), (0.001, "Wh read as kWh")];
 
@@ -118,13 +128,13 @@ impl Off {
 fn temperature(plant: &Plant, s: &Series, rows: &[usize]) -> Option<Off> {
     use Role::*;
     let design = match s.role {
-        SupplyTemperature | SourceSupplyTemperature => plant.system.supply_temperature,
-        ReturnTemperature | CoilReturnTemperature | SourceReturnTemperature => plant.system.return_temperature,
+        SupplyTemperature | SourceSupplyTemperature => Some(plant.system.supply_temperature?),
+        ReturnTemperature | CoilReturnTemperature | SourceReturnTemperature => Some(plant.system.return_temperature?),
         OutdoorTemperature | SpaceTemperature => None,
         AirTemperature if toward_load(plant) > 0.0 => None,
         _ => return None,
-    }
-    .map(Temperature::in_celsius);
+    };
+    let design = design.map(Temperature::in_celsius);
     let all = 0..s.values.len();
     let middle = match design {
         Some(_) => share_of(rows.iter().map(|&i| s.values[i]), 0.5),
@@ -136,93 +146,20 @@ fn temperature(plant: &Plant, s: &Series, rows: &[usize]) -> Option<Off> {
         Some(d) if (middle - d).abs() > FAR_K && (middle - as_fahrenheit(d)).abs() < 1.8 * NEAR_K => {
             (format!("near {d:.0}"), "degF read as degC")
         }
-        Some(d) if middle < ICE_C && plant.system.glycol_mass_fraction <= 0.0 && (middle - as_celsius(d)).abs() < NEAR_K => {
+        Some(d)
+            if middle < ICE_C
+                && plant.system.glycol_mass_fraction <= 0.0
+                && (middle - as_celsius(d)).abs() < NEAR_K =>
+        {
             (format!("near {d:.0}"), "degC read as degF")
         }
-        None if middle > HOT_C && s.role != AirTemperatureSetpoint => ("below 45".to_owned(), "degF read as degC"),
+        None if middle > HOT_C => ("below 45".to_owned(), "degF read as degC"),
         _ => return None,
     };
-    Some(Off { sign: Sign { name: "middle reading".into(), value: middle, unit: "degC", expected }, named: Some(named) })
-}
-
-/// Speed over rated of the fastest pump a reading belongs to, row by row, with that pump.
-struct Speeds<'a> {
-    of: Vec<(&'a Pump, &'a [f64], f64)>,
-}
-
-impl<'a> Speeds<'a> {
-    fn of(plant: &'a Plant, series: &'a [Series], pump: Option<&str>) -> Option<Self> {
-        let wanted = plant.pumps.iter().filter(|p| pump.is_none_or(|n| n == p.name));
-        let of = wanted
-            .map(|p| {
-                let s = series.iter().find(|s| s.role == Role::PumpSpeed && s.of.as_ref() == Some(&p.name))?;
-                Some((p, s.values.as_slice(), factor(p, s)?))
-            })
-            .collect::<Option<Vec<_>>>()?;
-        (!of.is_empty()).then_some(Self { of })
-    }
-    /// The largest of `what(pump)` at each pump's speed to this power, and the sum.
-    fn made(&self, i: usize, slowest: f64, power: i32, what: impl Fn(&Pump) -> f64) -> (f64, f64) {
-        let mut out = (f64::NAN, 0.0);
-        for (p, v, f) in &self.of {
-            let speed = v[i] * f;
-            if speed > slowest {
-                let made = what(p) * speed.powi(power);
-                out = (out.0.max(made), out.1 + made);
-            }
-        }
-        out
-    }
-}
-
-/// Reading to share of rated; `None` where it has two meanings.
-fn factor(pump: &Pump, s: &Series) -> Option<f64> {
-    let top = share_of(s.values.iter().copied(), 0.99);
-    match s.unit {
-        "fraction" if top > 2.0 => Some(0.01),
-        // A % that stops at 50 or 60 may be hertz.
-        "fraction" if (top - 0.5).abs() < 0.003 || (top - 0.6).abs() < 0.003 => None,
-        "fraction" => Some(1.0),
-        "Hz" => pump.rated_frequency.map(Frequency::in_hz).or(Some(if top > 51.0 { 60.0 } else { 50.0 })).map(|f| 1.0 / f),
-        "rpm" => pump.rated_speed.map(|r| 1.0 / ShaftSpeed::in_rpm(r)),
-        _ => None,
-    }
-}
-
-/// Largest and last head of a pump's table at rated speed [kPa]; NaN without one.
-fn heads(p: &Pump) -> (f64, f64) {
-    let Some(c) = p.curves.first() else { return (f64::NAN, f64::NAN) };
-    let at = c.speed.in_of_one().powi(2);
-    let most = c.head_kpa.iter().copied().fold(f64::NAN, f64::max);
-    (most / at, c.head_kpa.last().copied().unwrap_or(f64::NAN) / at)
-}
-
-fn last_flow(p: &Pump) -> f64 {
-    p.curves.first().map_or(f64::NAN, |c| c.head_flow_m3h.last().copied().unwrap_or(f64::NAN) / c.speed.in_of_one())
-}
-
-/// Largest shaft power of the table at rated speed, else the name plate's [kW].
-fn largest_power(p: &Pump) -> f64 {
-    let table = p.curves.first().map_or(f64::NAN, |c| {
-        c.power_kw.iter().copied().fold(f64::NAN, f64::max) / c.speed.in_of_one().powi(3)
-    });
-    if table.is_finite() { table } else { p.motor_power.map_or(f64::NAN, Power::in_kw) }
-}
-
-/// Ratio of reading to reference over rows: middle, and the share of rows below and above a range.
-fn ratios(rows: &[usize], ratio: impl Fn(usize) -> f64, (low, high): (f64, f64)) -> Option<(f64, bool, bool)> {
-    let all: Vec<f64> = rows.iter().map(|&i| ratio(i)).filter(|r| r.is_finite()).collect();
-    if all.len() < rows.len() / 4 || all.len() < 20 {
-        return None;
-    }
-    let share = |f: &dyn Fn(f64) -> bool| all.iter().filter(|r| f(**r)).count() as f64 / all.len() as f64;
-    Some((share_of(all.iter().copied(), 0.5), share(&|r| r < low) >= MOSTLY, share(&|r| r > high) >= MOSTLY))
-}
-
-/// The mistake whose factor brings the middle nearest to the middle of a range, if it brings it inside.
-fn mistake(middle: f64, (low, high): (f64, f64), of: &[(f64, &'static str)]) -> Option<&'static str> {
-    let away = |f: f64| (middle * f / (low * high).sqrt()).ln().abs();
-    of.iter().filter(|(f, _)| (low..=high).contains(&(middle * f))).min_by(|a, b| away(a.0).total_cmp(&away(b.0))).map(|m| m.1)
+    Some(Off {
+        sign: Sign { name: "middle reading".into(), value: middle, unit: "degC", expected },
+        named: Some(named),
+    })
 }
 
 fn head(plant: &Plant, series: &[Series], s: &Series, rows: &[usize]) -> Option<Off> {
@@ -243,7 +180,7 @@ fn head(plant: &Plant, series: &[Series], s: &Series, rows: &[usize]) -> Option<
             unit: "fraction",
             expected: format!("{:.2} to 1", last),
         },
-        named: mistake(middle, (last.max(0.3), 1.05), &PRESSURES),
+        named: mistake(middle, (last.max(HEAD_USUAL.0), HEAD_USUAL.1), &PRESSURES),
     })
 }
 
@@ -307,9 +244,8 @@ fn counter(clock: &Clock, series: &[Series], s: &Series) -> Option<Off> {
 /// Where nothing else is off: head times flow over power, of a loop with one meter of each.
 fn wire_to_water(plant: &Plant, clock: &Clock, series: &[Series], rows: &[usize]) -> Vec<Doubt> {
     let [only] = plant.pumps.as_slice() else { return Vec::new() };
-    let of = |role: Role| {
-        series.iter().find(|s| s.role == role && (s.of.is_none() || s.of.as_ref() == Some(&only.name)))
-    };
+    let of =
+        |role: Role| series.iter().find(|s| s.role == role && (s.of.is_none() || s.of.as_ref() == Some(&only.name)));
     let (Some(head), Some(flow), Some(power)) =
         (of(Role::PumpHead), of(Role::PumpFlow).or(of(Role::LoopFlow)), of(Role::PumpPower))
     else {
@@ -330,7 +266,12 @@ fn wire_to_water(plant: &Plant, clock: &Clock, series: &[Series], rows: &[usize]
         "head times flow over electric power is {middle:.2}, where a pump with its motor gives 0.05 to 1: the unit or scale of \"{}\", \"{}\" or \"{}\" is another. All were kept",
         head.name, flow.name, power.name
     );
-    let sign = Sign { name: "hydraulic over electric power".into(), value: middle, unit: "fraction", expected: "0.05 to 1".into() };
+    let sign = Sign {
+        name: "hydraulic over electric power".into(),
+        value: middle,
+        unit: "fraction",
+        expected: "0.05 to 1".into(),
+    };
     vec![Doubt {
         beside: vec![flow.name.clone(), power.name.clone()],
         confidence: 0.4,

@@ -9,7 +9,7 @@ use crate::plant::{Plant, Role, Service, Topology};
 const RESTS_H: f64 = 0.5;
 const LEAST_H: f64 = 6.0;
 const STOPS: usize = 2;
-/// A reading at rest beyond this share of the usual running one is no sensor's ordinary zero [-]: transmitters are good to 1 % of a span that is often twice
+/// A reading at rest beyond this share of the high running one (95 % stay below) is no sensor's ordinary zero [-]: transmitters are good to 1 % of a span that is often twice
 /// the reading (common practice, no source); of a meter in a heating loop, where warm water rises by itself, beyond the larger.
 const BEYOND: f64 = 0.05;
 const BEYOND_BY_GRAVITY: f64 = 0.10;
@@ -17,8 +17,9 @@ const BEYOND_BY_GRAVITY: f64 = 0.10;
 const LEAST_KPA: f64 = 2.0;
 /// A zero stands: the middle 80 % of it span less than this share of it [-]. What another pump makes comes and goes.
 const STANDS: f64 = 0.4;
-/// From this share of the usual reading on the point is worse than none [-].
+/// From this share of the usual reading on the point is worse than none [-]; from the larger on it is another pump's doing as well [-].
 const REMOVED: f64 = 0.15;
+const ANOTHER_PUMP: f64 = 0.5;
 
 /// Differential pressures and flow meters with every pump at rest.
 pub(super) fn judge(plant: &Plant, clock: &Clock, series: &mut [Series], seen: &Seen) -> Vec<Doubt> {
@@ -47,25 +48,37 @@ fn one(plant: &Plant, clock: &Clock, s: &mut Series, seen: &Seen) -> Option<Doub
     }
     let of = |share: f64| share_of(at_rest.iter().map(|&i| s.values[i]), share);
     let zero = of(0.5);
-    let usual = share_of((0..clock.len).filter(|&i| seen.since_stop[i] == 0).map(|i| s.values[i].abs()), 0.5);
+    let usual = share_of((0..clock.len).filter(|&i| seen.since_stop[i] == 0).map(|i| s.values[i].abs()), 0.95);
     let gravity = flow && plant.system.service == Service::HeatingWater;
     let beyond = if gravity { BEYOND_BY_GRAVITY } else { BEYOND } * usual;
     let large = zero.abs() > beyond && (!pressure || zero.abs() > LEAST_KPA);
     if !large || of(0.9) - of(0.1) > STANDS * zero.abs() {
         return None;
     }
-    let removed = zero.abs() > REMOVED * usual;
+    let another = zero.abs() > ANOTHER_PUMP * usual;
+    let removed = zero.abs() > REMOVED * usual && !another;
     let hours = at_rest.len() as f64 * clock.hours();
     let why = format!(
-        "it reads {zero:.2} {} through {hours:.0} h with every pump at rest, {:.0} % of its usual running reading; it should read nothing{}",
+        "it reads {zero:.2} {} through {hours:.0} h with every pump at rest, {:.0} % of its high running reading; it should read nothing{}",
         s.unit,
         100.0 * zero.abs() / usual,
-        if removed { ". It was removed" } else { ". It was kept" }
+        if another {
+            ", unless another pump holds that pressure or flow. It was kept"
+        } else if removed {
+            ". It was removed"
+        } else {
+            ". It was kept"
+        }
     );
     let doubt = Doubt {
         removed,
-        confidence: (0.75 + 0.02 * stops.min(5) as f64 + if removed { 0.05 } else { 0.0 }).min(0.9),
-        sign: Some(Sign { name: "reading with every pump at rest".into(), value: zero, unit: s.unit, expected: "0".into() }),
+        confidence: if another { 0.4 } else { 0.75 + 0.02 * stops.min(5) as f64 + if removed { 0.05 } else { 0.0 } },
+        sign: Some(Sign {
+            name: "reading with every pump at rest".into(),
+            value: zero,
+            unit: s.unit,
+            expected: "0".into(),
+        }),
         why,
         ..Doubt::of(clock, s, Kind::Biased, (0, clock.len - 1), at_rest.len())
     };

@@ -43,7 +43,12 @@ pub fn review() -> Review {
         clock,
         ledger: ledger(),
         screened,
-        doubts: vec![Doubt { point: "AHU-3 valve".into(), rows: 12, why: "reads 131 %, above its range".into(), ..Doubt::default() }],
+        doubts: vec![Doubt {
+            point: "AHU-3 valve".into(),
+            rows: 12,
+            why: "reads 131 %, above its range".into(),
+            ..Doubt::default()
+        }],
         neediest: need.iter().enumerate().map(|(i, n)| if n.is_nan() { u16::MAX } else { (i % 3) as u16 }).collect(),
         need_kpa: need,
         points,

@@ -16,6 +16,7 @@ mod faults;
 mod faults_swings;
 mod faults_duty;
 mod faults_pressure;
+mod faults_sensors;
 mod fixture;
 mod hydraulics;
 mod ingest;

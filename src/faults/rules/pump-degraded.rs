@@ -66,7 +66,10 @@ fn healthy(pump: &PumpCase, least: f64) -> Verdict {
     clear(
         FAULT,
         pump.name,
-        format!("a loss of {} of head at like flow and speed that came within the record and lasted to its end", say::percent(least)),
+        format!(
+            "a loss of {} of head at like flow and speed that came within the record and lasted to its end",
+            say::percent(least)
+        ),
     )
 }
 
@@ -76,8 +79,7 @@ fn signed(share: f64) -> String {
 
 fn found(case: &Case, pump: &PumpCase, m: &Moved) -> Verdict {
     let lost = -m.size;
-    let rows: Vec<usize> =
-        (0..case.rows()).filter(|&i| case.time_ms[i] >= m.first_ms && pump.speed[i] > 0.0).collect();
+    let rows: Vec<usize> = (0..case.rows()).filter(|&i| case.time_ms[i] >= m.first_ms && pump.speed[i] > 0.0).collect();
     let waste = waste(case, pump, m, &rows);
     let how = if m.slow { "bit by bit since" } else { "at once on" };
     let mut evidence = vec![number(
@@ -88,10 +90,13 @@ fn found(case: &Case, pump: &PumpCase, m: &Moved) -> Verdict {
         "head, power and flow meter held against each other through the pump table, by days",
     )];
     evidence.extend(
-        m.seen.iter().map(|c| number(c.name.clone(), c.size, "fraction", "near 0", "medians by days, before and after")),
+        m.seen
+            .iter()
+            .map(|c| number(c.name.clone(), c.size, "fraction", "near 0", "medians by days, before and after")),
     );
     let with = if m.readings.len() == 3 { 0.70 } else { 0.60 };
-    let confidence = with + 0.1 * ((m.t - 6.0) / 6.0).clamp(0.0, 1.0) + 0.1 * ((lost - moved::LEAST) / 0.09).clamp(0.0, 1.0);
+    let confidence =
+        with + 0.1 * ((m.t - 6.0) / 6.0).clamp(0.0, 1.0) + 0.1 * ((lost - moved::LEAST) / 0.09).clamp(0.0, 1.0);
     let per_year = price::per_year(case, waste);
     Verdict::Found(Box::new(Finding {
         fault: FAULT,

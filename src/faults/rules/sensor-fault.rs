@@ -20,7 +20,8 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
     let mut verdicts: Vec<Verdict> = Vec::new();
     for d in case.doubts {
         // Supply and return exchanged are one finding.
-        let told = verdicts.iter().any(|v| names(v, &d.point)) || (d.kind == Kind::Swapped && verdicts.iter().any(|v| d.beside.iter().any(|b| names(v, b))));
+        let told = verdicts.iter().any(|v| names(v, &d.point))
+            || (d.kind == Kind::Swapped && verdicts.iter().any(|v| d.beside.iter().any(|b| names(v, b))));
         if !told {
             verdicts.extend(doubted(case, d));
         }
@@ -33,12 +34,19 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
     }
     let running = (0..case.rows()).filter(|&i| case.pumps_on[i] > 0).count() as f64 * case.step_h;
     for s in case.trends.iter().filter(|s| is_measured(s.role) && s.role != Role::PumpSpeed) {
-        if !verdicts.iter().any(|v| names(v, &s.name)) && !case.doubts.iter().any(|d| d.kind != Kind::Odd && d.beside.contains(&s.name)) {
+        if !verdicts.iter().any(|v| names(v, &s.name))
+            && !case.doubts.iter().any(|d| d.kind != Kind::Odd && d.beside.contains(&s.name))
+        {
             verdicts.push(well(s, running, &looked));
         }
     }
     if verdicts.is_empty() {
-        verdicts.push(cannot_tell(FAULT, "loop", &["pump-power", "pump-head", "loop-flow"], "no measured point is trended"));
+        verdicts.push(cannot_tell(
+            FAULT,
+            "loop",
+            &["pump-power", "pump-head", "loop-flow"],
+            "no measured point is trended",
+        ));
     }
     verdicts
 }
@@ -53,27 +61,37 @@ fn names(v: &Verdict, point: &str) -> bool {
 /// A point that nothing speaks against.
 fn well(s: &Series, running_h: f64, looked: &[Looked]) -> Verdict {
     if running_h < LEAST_H {
-        return cannot_tell(FAULT, &s.name, &["a longer record"], format!("fewer than {LEAST_H:.0} running hours to hold it against"));
+        return cannot_tell(
+            FAULT,
+            &s.name,
+            &["a longer record"],
+            format!("fewer than {LEAST_H:.0} running hours to hold it against"),
+        );
     }
     let still = looked.iter().filter_map(|l| if let Looked::Still(least) = l { Some(*least) } else { None });
     let least = still.fold(f64::NAN, f64::max);
-    let moved = if least.is_finite() && matches!(s.role, Role::PumpHead | Role::PumpPower | Role::PumpFlow | Role::LoopFlow) {
-        format!(", or a scale that moved against the pump's other readings by some {}", say::percent(2.0 * least))
-    } else {
-        String::new()
-    };
+    let moved =
+        if least.is_finite() && matches!(s.role, Role::PumpHead | Role::PumpPower | Role::PumpFlow | Role::LoopFlow) {
+            format!(", or a scale that moved against the pump's other readings by some {}", say::percent(2.0 * least))
+        } else {
+            String::new()
+        };
     let of_role = match s.role {
         Role::SupplyTemperature | Role::ReturnTemperature => {
             "; exchanged supply and return 1.5 K apart; a bias of 1.5 to 2 K where water circulates at no load, mixes from known coils, or settles among others"
         }
         Role::CoilReturnTemperature => "; a bias that carries it 1 K to the wrong side of the supply",
-        Role::PumpHead | Role::DifferentialPressure => "; a zero off by 5 % of the usual reading, where the pumps rest for six hours",
+        Role::PumpHead | Role::DifferentialPressure => {
+            "; a zero off by 5 % of the usual reading, where the pumps rest for six hours"
+        }
         _ => "",
     };
     clear(
         FAULT,
         &s.name,
-        format!("standing still for a day while what drives it moves, spikes in one row of a hundred, the unit of another{of_role}{moved}"),
+        format!(
+            "standing still for a day while what drives it moves, spikes in one row of a hundred, the unit of another{of_role}{moved}"
+        ),
     )
 }
 
@@ -130,7 +148,10 @@ impl Told {
         match kind {
             Kind::Stuck => Self {
                 says: "stands still",
-                could_also_be: &["a logger that repeats the last value it got", "a point in hand or out of service at the controller"],
+                could_also_be: &[
+                    "a logger that repeats the last value it got",
+                    "a point in hand or out of service at the controller",
+                ],
                 check: &[
                     "Read the point live at the controller while the pump's speed is changed by 10 %.",
                     "Read the transmitter's own display or its 4-20 mA with a loop meter: if that moves, the fault lies behind it.",
@@ -139,7 +160,10 @@ impl Told {
             },
             Kind::Biased => Self {
                 says: "reads off by a constant amount",
-                could_also_be: &["its neighbour is the one that is off", "water that flows or mixes otherwise than declared"],
+                could_also_be: &[
+                    "its neighbour is the one that is off",
+                    "water that flows or mixes otherwise than declared",
+                ],
                 check: &[
                     "Hold a calibrated thermometer in the same or the next pocket (for pressures: open the equalising valve and read zero; for a flow meter: shut the line and read zero).",
                     "Check that the pocket is filled with paste and insulated, and that impulse lines are vented.",
@@ -160,20 +184,33 @@ impl Told {
             },
             Kind::Outliers => Self {
                 says: "spikes",
-                could_also_be: &["lost packets on the network", "a loose terminal or interference from a drive's cable"],
-                check: &["Trend it at 1 s for ten minutes at the controller; tug the terminals with the supply off; look where its cable runs."],
+                could_also_be: &[
+                    "lost packets on the network",
+                    "a loose terminal or interference from a drive's cable",
+                ],
+                check: &[
+                    "Trend it at 1 s for ten minutes at the controller; tug the terminals with the supply off; look where its cable runs.",
+                ],
                 change: "Mend wiring or network; the spikes count as missing.",
             },
             Kind::Clock => Self {
                 says: "moves at another time than the pump's other points",
                 could_also_be: &["points of different pumps under one name"],
-                check: &["Stop the pump once and compare the instants in both files; compare the loggers' clocks and time zones."],
+                check: &[
+                    "Stop the pump once and compare the instants in both files; compare the loggers' clocks and time zones.",
+                ],
                 change: "Set the logger's clock, or declare the file's time zone ([trends] timezone) before reviewing again.",
             },
             Kind::Position => Self {
                 says: "does not follow its command",
-                could_also_be: &["the valve itself is stuck, and the reading is true", "the actuator is in hand or declutched"],
-                check: &["Command the valve to both ends and watch the stem.", "If the stem moves, the feedback is at fault; if not, the actuator or the valve."],
+                could_also_be: &[
+                    "the valve itself is stuck, and the reading is true",
+                    "the actuator is in hand or declutched",
+                ],
+                check: &[
+                    "Command the valve to both ends and watch the stem.",
+                    "If the stem moves, the feedback is at fault; if not, the actuator or the valve.",
+                ],
                 change: "Mend feedback, actuator or valve, whichever stands.",
             },
             Kind::Odd | Kind::NoValue => {
@@ -204,7 +241,8 @@ fn point_of<'a>(case: &'a Case, pump: &PumpCase, reading: usize) -> Option<&'a S
 }
 
 fn by_model(case: &Case, pump: &PumpCase, m: &Moved, verdicts: &mut Vec<Verdict>) {
-    let subject = |r: usize| point_of(case, pump, r).map_or_else(|| format!("{} {}", pump.name, WORDS[r]), |s| s.name.clone());
+    let subject =
+        |r: usize| point_of(case, pump, r).map_or_else(|| format!("{} {}", pump.name, WORDS[r]), |s| s.name.clone());
     let verdict = match &m.who {
         Who::Pump => return,
         Who::Reading(r) => vec![a_reading(case, pump, m, *r, subject(*r))],
@@ -256,13 +294,19 @@ fn a_reading(case: &Case, pump: &PumpCase, m: &Moved, r: usize, subject: String)
     let others: Vec<&str> = m.readings.iter().filter(|o| **o != r).map(|o| WORDS[*o]).collect();
     let three = m.readings.len() == 3;
     let how = if m.slow { "has drifted bit by bit since" } else { "changed at once on" };
-    let evidence: Vec<Evidence> =
-        m.seen.iter().map(|c| number(c.name.clone(), c.size, "fraction", "near 0", "medians by days, before and after")).collect();
+    let evidence: Vec<Evidence> = m
+        .seen
+        .iter()
+        .map(|c| number(c.name.clone(), c.size, "fraction", "near 0", "medians by days, before and after"))
+        .collect();
     let rows = case.time_ms.iter().filter(|t| **t >= m.first_ms).count();
     let with = if three { 0.72 } else { 0.60 };
-    let confidence = with + 0.1 * ((m.t - 6.0) / 6.0).clamp(0.0, 1.0) + 0.1 * ((m.size.abs() - 0.05) / 0.15).clamp(0.0, 1.0);
+    let confidence =
+        with + 0.1 * ((m.t - 6.0) / 6.0).clamp(0.0, 1.0) + 0.1 * ((m.size.abs() - 0.05) / 0.15).clamp(0.0, 1.0);
     let pump_too: &[&str] = match r {
-        POWER if m.size > 0.0 => &["motor, drive or bearings that lose more than before, with the pump's head as it was"],
+        POWER if m.size > 0.0 => {
+            &["motor, drive or bearings that lose more than before, with the pump's head as it was"]
+        }
         HEAD if m.size < 0.0 => &["a pump that wears while its valves hold the flow"],
         METER if m.size < 0.0 => &["water that runs back inside the pump"],
         _ => &[],
