@@ -1,7 +1,7 @@
 //! Scores the rules: `cargo run --release --example score-faults -- [--cases N a fault and severity] [--healthy PUMP-MONTHS] [--from SEED]
 //! [--generator first|second|both] [--fault CODE] [--days N] [--write FILE.md] [--csv FILE.csv]`.
 //!
-//! Fits the confidence: `-- --fit FIRST.csv [--test SECOND.csv] [--share 0.3]`. Shows one case: `-- --show SEED --fault CODE` (severe; all points, 5 min)
+//! `-- --draws N` only draws. Fits the confidence: `-- --fit FIRST.csv [--test SECOND.csv] [--share 0.3]`. Shows one case: `-- --show SEED --fault CODE` (severe; all points, 5 min)
 //! or `-- --show SEED` (healthy) prints plant file and verdicts, and with `--write FOLDER` writes plant file and export there.
 #![allow(clippy::panic, reason = "a plant that cannot be read is an error of the tests")]
 
@@ -28,6 +28,7 @@ struct Asked {
     test: Option<String>,
     share: f64,
     show: Option<u64>,
+    draws: u64,
     set: String,
     minutes: u32,
     severity: String,
@@ -44,6 +45,7 @@ fn asked() -> Result<Asked, String> {
         test: None,
         share: 0.3,
         show: None,
+        draws: 0,
         set: "all".to_owned(),
         minutes: 5,
         severity: "severe".to_owned(),
@@ -66,6 +68,7 @@ fn asked() -> Result<Asked, String> {
             "--test" => a.test = Some(value),
             "--share" => a.share = number()?,
             "--show" => a.show = Some(number()? as u64),
+            "--draws" => a.draws = number()? as u64,
             "--set" => a.set = value,
             "--minutes" => a.minutes = number()? as u32,
             "--severity" => a.severity = value,
@@ -97,6 +100,24 @@ fn fitted(a: &Asked, home: &str) -> Result<(), String> {
     let away = a.test.as_ref().map(|p| fit::read(&get(p)?)).transpose()?;
     println!("{}", fit::told(&home, away.as_ref(), a.share));
     Ok(())
+}
+
+/// Draws without reviews: how long they take, and why seeds of the first generator are no such plant.
+fn drawn(a: &Asked) {
+    let severity = Severity::ALL.into_iter().find(|s| s.word() == a.severity).unwrap_or(Severity::Severe);
+    for fault in
+        FAULTS.into_iter().filter(|f| a.wanted.fault.as_deref().is_none_or(|w| w == *f)).map(Some).chain([None])
+    {
+        let started = std::time::Instant::now();
+        let mut reasons = std::collections::BTreeMap::new();
+        for seed in a.wanted.from..a.wanted.from + a.draws {
+            let plant = fault.into_iter().map(|f| (f, severity)).collect();
+            let ask = Ask { seed, plant, trended: Trended::All, minutes: a.minutes, days: a.wanted.days };
+            *reasons.entry(first::attempt(&ask, 0).err().unwrap_or("drawn")).or_insert(0) += 1;
+        }
+        let each = started.elapsed().as_secs_f64() / a.draws as f64;
+        println!("{}: {each:.3} s a try; {reasons:?}", fault.unwrap_or("healthy"));
+    }
 }
 
 /// One case, as an engineer would get it, with its verdicts.
@@ -159,6 +180,10 @@ fn main() -> ExitCode {
     let done = asked().and_then(|a| match (&a.fit, a.show) {
         (Some(home), _) => fitted(&a, home),
         (None, Some(seed)) => show(&a, seed),
+        (None, None) if a.draws > 0 => {
+            drawn(&a);
+            Ok(())
+        }
         (None, None) => scored(&a),
     });
     match done {
