@@ -1,5 +1,5 @@
 //! Scores the rules: `cargo run --release --example score-faults -- [--cases N a fault and severity] [--healthy PUMP-MONTHS] [--from SEED]
-//! [--generator first|second|both] [--fault CODE] [--days N] [--write FILE.md] [--csv FILE.csv]`.
+//! [--generator first|second|both] [--fault CODE,CODE] [--days N] [--write FILE.md] [--csv FILE.csv]`.
 //!
 //! `-- --draws N` only draws. Fits the confidence: `-- --fit FIRST.csv [--test SECOND.csv] [--share 0.3]`. Shows one case: `-- --show SEED --fault CODE` (severe; all points, 5 min)
 //! or `-- --show SEED` (healthy) prints plant file and verdicts, and with `--write FOLDER` writes plant file and export there.
@@ -35,7 +35,7 @@ struct Asked {
 }
 
 fn asked() -> Result<Asked, String> {
-    let wanted = Wanted { cases: 10, healthy: 100.0, from: 1, fault: None, days: 28 };
+    let wanted = Wanted { cases: 10, healthy: 100.0, from: 1, faults: Vec::new(), days: 28 };
     let mut a = Asked {
         wanted,
         generator: "both".to_owned(),
@@ -59,8 +59,12 @@ fn asked() -> Result<Asked, String> {
             "--healthy" => a.wanted.healthy = number()?,
             "--from" => a.wanted.from = number()? as u64,
             "--days" => a.wanted.days = number()? as u32,
-            "--fault" if FAULTS.contains(&value.as_str()) => a.wanted.fault = Some(value),
-            "--fault" => return Err(format!("\"{value}\" is none of {}", FAULTS.join(", "))),
+            "--fault" => {
+                a.wanted.faults = value.split(',').map(str::to_owned).collect();
+                if let Some(f) = a.wanted.faults.iter().find(|f| !FAULTS.contains(&f.as_str())) {
+                    return Err(format!("\"{f}\" is none of {}", FAULTS.join(", ")));
+                }
+            }
             "--generator" => a.generator = value,
             "--write" => a.write = Some(value),
             "--csv" => a.csv = Some(value),
@@ -105,8 +109,11 @@ fn fitted(a: &Asked, home: &str) -> Result<(), String> {
 /// Draws without reviews: how long they take, and why seeds of the first generator are no such plant.
 fn drawn(a: &Asked) {
     let severity = Severity::ALL.into_iter().find(|s| s.word() == a.severity).unwrap_or(Severity::Severe);
-    for fault in
-        FAULTS.into_iter().filter(|f| a.wanted.fault.as_deref().is_none_or(|w| w == *f)).map(Some).chain([None])
+    for fault in FAULTS
+        .into_iter()
+        .filter(|f| a.wanted.faults.is_empty() || a.wanted.faults.iter().any(|w| w == f))
+        .map(Some)
+        .chain([None])
     {
         let started = std::time::Instant::now();
         let mut reasons = std::collections::BTreeMap::new();
@@ -125,7 +132,7 @@ fn show(a: &Asked, seed: u64) -> Result<(), String> {
     let severity =
         Severity::ALL.into_iter().find(|s| s.word() == a.severity).ok_or("severity: mild, moderate, severe")?;
     let trended = Trended::ALL.into_iter().find(|t| t.word() == a.set).ok_or("set: all, usual, no pressure, ...")?;
-    let plant = FAULTS.into_iter().filter(|f| a.wanted.fault.as_deref() == Some(f)).map(|f| (f, severity)).collect();
+    let plant = FAULTS.into_iter().filter(|f| a.wanted.faults.iter().any(|w| w == f)).map(|f| (f, severity)).collect();
     let ask = Ask { seed, plant, trended, minutes: a.minutes, days: a.wanted.days };
     for g in generators(&a.generator)? {
         let Some(case) = g.draw(&ask) else {

@@ -1,12 +1,16 @@
 //! One test binary, so that the heavy libraries link once.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by stopping")]
 
+#[path = "../corpus/mod.rs"]
+mod corpus;
 #[path = "../points/mod.rs"]
 mod invented;
 #[path = "../simulator/mod.rs"]
 pub mod simulator;
 
 mod cli;
+#[path = "corpus.rs"]
+mod corpus_checks;
 mod coverage;
 mod declared;
 mod faults;
