@@ -161,10 +161,14 @@ fn unseen(plan: &Plan, done: &Done, record: &Record, twin: Option<&Tally>, ask: 
     let t = &record.tally;
     let twin = twin?;
     let seen = |fault: &str| match fault {
-        // Half of the record may be before it; water past the coils beside it only lowers it more.
-        "low-delta-t" => t.difference() <= 0.97 * twin.difference(),
+        // While it stands; water past the coils beside it only lowers it more.
+        "low-delta-t" => {
+            let first = done.planted.iter().find(|p| p.fault == "low-delta-t").map_or(plan.start_ms, |p| p.first_ms);
+            let stands = 1.0 - (first - plan.start_ms) as f64 / (f64::from(plan.days) * 86_400_000.0);
+            t.difference() <= (1.0 - 0.06 * stands) * twin.difference()
+        }
         "stuck-bypass" => t.bypass / t.flow >= twin.bypass / twin.flow + 0.01,
-        "setpoint-too-low" => t.starved_share() >= 0.03,
+        "setpoint-too-low" => t.starved_share() >= 0.015,
         "off-control-curve" => t.above_share() + t.below_share() >= 0.15,
         "out-of-hours-running" => t.extra_h() >= 0.4,
         "short-cycling" => t.hasty_hours >= 20.0,
