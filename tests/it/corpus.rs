@@ -29,7 +29,7 @@ fn ask(seed: u64, plant: &[(&'static str, Severity)], trended: Trended, minutes:
 
 /// The subset: severe faults and healthy plants, all or the usual points, every 5 min.
 fn subset() -> Vec<Job<'static>> {
-    let set = |i: u64| if i % 2 == 0 { Trended::All } else { Trended::Usual };
+    let set = |i: u64| if i.is_multiple_of(2) { Trended::All } else { Trended::Usual };
     let mut jobs = Vec::new();
     for generator in GENERATORS.iter().copied() {
         for (n, (fault, ..)) in HELD.iter().enumerate() {
@@ -181,7 +181,7 @@ fn outcomes_are_counted_as_defined() {
     let (a, case) = drawn(&first::First, &[], Trended::Usual);
     let outcome = score::review("first", &a, &case);
     assert!(outcome.said.iter().all(|s| s.truth == score::Truth::False));
-    let c = count(&[outcome.clone()], "low-delta-t", None, &|_| true);
+    let c = count(std::slice::from_ref(&outcome), "low-delta-t", None, &|_| true);
     assert_eq!((c.inside, c.found, c.outside), (0, 0, 0));
     assert_eq!(outcome.answer("no such fault"), Answer::CannotTell);
 }
