@@ -13,15 +13,15 @@ const SEED: u64 = 5_000_000;
 /// Least recall at severe, and most cases (of all) with a false alarm of the code, by rule. A rule joins the list when it is built; the
 /// bounds are loose: a handful of cases can show that a rule is broken, not how good it is.
 const HELD: &[(&str, f64, usize)] = &[
-    ("low-delta-t", 0.40, 4),
+    ("low-delta-t", 0.25, 4),
     ("stuck-bypass", 0.25, 3),
     ("minimum-speed-hunting", 0.50, 3),
     ("setpoint-too-high", 0.40, 6),
     ("off-control-curve", 0.40, 4),
 ];
 /// Cases a fault in the subset, and healthy ones, of each generator.
-const CASES: u64 = 3;
-const HEALTHY: u64 = 12;
+const CASES: u64 = 4;
+const HEALTHY: u64 = 14;
 
 fn ask(seed: u64, plant: &[(&'static str, Severity)], trended: Trended, minutes: u32) -> Ask {
     Ask { seed, plant: plant.to_vec(), trended, minutes, days: 28 }
@@ -141,7 +141,7 @@ fn healthy_plants_of_the_corpus_are_healthy() {
 #[test]
 fn wilson_is_that_of_the_books() {
     let (low, high) = wilson(0.0, 1000.0);
-    assert!(low == 0.0 && (high - 3.8415 / 1003.8415).abs() < 1e-5, "{high}");
+    assert!(low.abs() < 1e-12 && (high - 3.8415 / 1003.8415).abs() < 1e-5, "{high}");
     let (low, high) = wilson(8.0, 10.0);
     assert!((low - 0.490).abs() < 1e-3 && (high - 0.943).abs() < 1e-3, "{low} {high}");
 }
