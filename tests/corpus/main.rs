@@ -1,7 +1,7 @@
 //! Scores the rules: `cargo run --release --example score-faults -- [--cases N a fault and severity] [--healthy PUMP-MONTHS] [--from SEED]
-//! [--generator first|second|both] [--fault CODE] [--days N] [--write FILE.md] [--csv FILE.csv]`.
+//! [--generator first|second|both] [--fault CODE,CODE] [--days N] [--write FILE.md] [--csv FILE.csv]`.
 //!
-//! Fits the confidence: `-- --fit FIRST.csv [--test SECOND.csv] [--share 0.3]`. Shows one case: `-- --show SEED --fault CODE` (severe; all points, 5 min)
+//! `-- --draws N` only draws. Fits the confidence: `-- --fit FIRST.csv [--test SECOND.csv] [--share 0.3]`. Shows one case: `-- --show SEED --fault CODE` (severe; all points, 5 min)
 //! or `-- --show SEED` (healthy) prints plant file and verdicts, and with `--write FOLDER` writes plant file and export there.
 #![allow(clippy::panic, reason = "a plant that cannot be read is an error of the tests")]
 
@@ -28,13 +28,14 @@ struct Asked {
     test: Option<String>,
     share: f64,
     show: Option<u64>,
+    draws: u64,
     set: String,
     minutes: u32,
     severity: String,
 }
 
 fn asked() -> Result<Asked, String> {
-    let wanted = Wanted { cases: 10, healthy: 100.0, from: 1, fault: None, days: 28 };
+    let wanted = Wanted { cases: 10, healthy: 100.0, from: 1, faults: Vec::new(), days: 28 };
     let mut a = Asked {
         wanted,
         generator: "both".to_owned(),
@@ -44,6 +45,7 @@ fn asked() -> Result<Asked, String> {
         test: None,
         share: 0.3,
         show: None,
+        draws: 0,
         set: "all".to_owned(),
         minutes: 5,
         severity: "severe".to_owned(),
@@ -57,8 +59,12 @@ fn asked() -> Result<Asked, String> {
             "--healthy" => a.wanted.healthy = number()?,
             "--from" => a.wanted.from = number()? as u64,
             "--days" => a.wanted.days = number()? as u32,
-            "--fault" if FAULTS.contains(&value.as_str()) => a.wanted.fault = Some(value),
-            "--fault" => return Err(format!("\"{value}\" is none of {}", FAULTS.join(", "))),
+            "--fault" => {
+                a.wanted.faults = value.split(',').map(str::to_owned).collect();
+                if let Some(f) = a.wanted.faults.iter().find(|f| !FAULTS.contains(&f.as_str())) {
+                    return Err(format!("\"{f}\" is none of {}", FAULTS.join(", ")));
+                }
+            }
             "--generator" => a.generator = value,
             "--write" => a.write = Some(value),
             "--csv" => a.csv = Some(value),
@@ -66,6 +72,7 @@ fn asked() -> Result<Asked, String> {
             "--test" => a.test = Some(value),
             "--share" => a.share = number()?,
             "--show" => a.show = Some(number()? as u64),
+            "--draws" => a.draws = number()? as u64,
             "--set" => a.set = value,
             "--minutes" => a.minutes = number()? as u32,
             "--severity" => a.severity = value,
@@ -99,12 +106,33 @@ fn fitted(a: &Asked, home: &str) -> Result<(), String> {
     Ok(())
 }
 
+/// Draws without reviews: how long they take, and why seeds of the first generator are no such plant.
+fn drawn(a: &Asked) {
+    let severity = Severity::ALL.into_iter().find(|s| s.word() == a.severity).unwrap_or(Severity::Severe);
+    for fault in FAULTS
+        .into_iter()
+        .filter(|f| a.wanted.faults.is_empty() || a.wanted.faults.iter().any(|w| w == f))
+        .map(Some)
+        .chain([None])
+    {
+        let started = std::time::Instant::now();
+        let mut reasons = std::collections::BTreeMap::new();
+        for seed in a.wanted.from..a.wanted.from + a.draws {
+            let plant = fault.into_iter().map(|f| (f, severity)).collect();
+            let ask = Ask { seed, plant, trended: Trended::All, minutes: a.minutes, days: a.wanted.days };
+            *reasons.entry(first::attempt(&ask, 0).err().unwrap_or("drawn")).or_insert(0) += 1;
+        }
+        let each = started.elapsed().as_secs_f64() / a.draws as f64;
+        println!("{}: {each:.3} s a try; {reasons:?}", fault.unwrap_or("healthy"));
+    }
+}
+
 /// One case, as an engineer would get it, with its verdicts.
 fn show(a: &Asked, seed: u64) -> Result<(), String> {
     let severity =
         Severity::ALL.into_iter().find(|s| s.word() == a.severity).ok_or("severity: mild, moderate, severe")?;
     let trended = Trended::ALL.into_iter().find(|t| t.word() == a.set).ok_or("set: all, usual, no pressure, ...")?;
-    let plant = FAULTS.into_iter().filter(|f| a.wanted.fault.as_deref() == Some(f)).map(|f| (f, severity)).collect();
+    let plant = FAULTS.into_iter().filter(|f| a.wanted.faults.iter().any(|w| w == f)).map(|f| (f, severity)).collect();
     let ask = Ask { seed, plant, trended, minutes: a.minutes, days: a.wanted.days };
     for g in generators(&a.generator)? {
         let Some(case) = g.draw(&ask) else {
@@ -159,6 +187,10 @@ fn main() -> ExitCode {
     let done = asked().and_then(|a| match (&a.fit, a.show) {
         (Some(home), _) => fitted(&a, home),
         (None, Some(seed)) => show(&a, seed),
+        (None, None) if a.draws > 0 => {
+            drawn(&a);
+            Ok(())
+        }
         (None, None) => scored(&a),
     });
     match done {

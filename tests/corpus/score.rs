@@ -223,8 +223,8 @@ pub struct Wanted {
     /// Healthy pump-months, about.
     pub healthy: f64,
     pub from: u64,
-    /// One fault alone.
-    pub fault: Option<String>,
+    /// These faults alone; none is all.
+    pub faults: Vec<String>,
     pub days: u32,
 }
 
@@ -253,7 +253,7 @@ fn combinations(fault: &str) -> [Vec<(Trended, u32)>; 2] {
 pub fn jobs<'a>(generators: &[&'a dyn Generator], wanted: &Wanted) -> Vec<Job<'a>> {
     let mut jobs = Vec::new();
     let mut seed = wanted.from;
-    let chosen = |f: &str| wanted.fault.as_deref().is_none_or(|w| w == f);
+    let chosen = |f: &str| wanted.faults.is_empty() || wanted.faults.iter().any(|w| w == f);
     for generator in generators {
         let mut add = |plant: Vec<(&'static str, Severity)>, (trended, minutes): (Trended, u32)| {
             jobs.push(Job { generator: *generator, ask: Ask { seed, plant, trended, minutes, days: wanted.days } });
@@ -270,7 +270,7 @@ pub fn jobs<'a>(generators: &[&'a dyn Generator], wanted: &Wanted) -> Vec<Job<'a
                 }
             }
         }
-        for pair in PAIRS.into_iter().filter(|p| wanted.fault.is_none() || p.iter().any(|f| chosen(f))) {
+        for pair in PAIRS.into_iter().filter(|p| p.iter().all(|f| chosen(f))) {
             let [first, _] = combinations(pair[0]);
             for i in 0..wanted.cases.div_ceil(4) {
                 let severity = Severity::ALL[i as usize % 3];

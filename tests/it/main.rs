@@ -3,6 +3,7 @@
 
 #[path = "../corpus/mod.rs"]
 pub mod corpus;
+mod corpus;
 #[path = "../points/mod.rs"]
 mod invented;
 #[path = "../simulator/mod.rs"]
@@ -10,6 +11,8 @@ pub mod simulator;
 
 mod cli;
 mod corpus_second;
+#[path = "corpus.rs"]
+mod corpus_checks;
 mod coverage;
 mod declared;
 mod faults;

@@ -62,7 +62,7 @@ pub struct Effects {
     pub dead: Option<(Daily, usize)>,
     /// All terminals shut while the pump runs.
     pub shut: Option<Daily>,
-    // What holds in the minute at hand, for the signals.
+    // What holds in the minute at hand, for the signals. The setpoint that is trended is the one that is meant; a drive off its curve holds another.
     pub curve_now: Cell<Option<Curve>>,
     pub hand_now: Cell<bool>,
     pub dead_now: Cell<usize>,

@@ -62,7 +62,8 @@ pub struct Needs {
     pub on_floor: Option<f64>,
     /// Floor above what the maker allows.
     pub floor_above: f64,
-    /// Head set over what is needed.
+    /// Head set over what is needed at design flow with the neediest valve 90 % open; below one, over what is needed with it fully open: with
+    /// less nothing starves.
     pub head_over_need: Option<f64>,
     /// Median flow over best flow.
     pub place: Option<f64>,
@@ -157,14 +158,8 @@ impl Plan {
             (false, Zone::Lisbon) => 33.0,
             (false, Zone::Chicago) => 33.0,
         };
-        let warmer = rng.between(-1.5, 1.5)
-            + if needs.hot && !heating {
-                2.5
-            } else if needs.hot {
-                -2.5
-            } else {
-                0.0
-            };
+        let extreme = if heating { -4.0 } else { 4.0 };
+        let warmer = rng.between(-1.5, 1.5) + if needs.hot { extreme } else { 0.0 };
         let weather = Weather::new(rng, zone, start_ms, days, warmer);
         let supply_c = (if heating { rng.between(55.0, 78.0) } else { rng.between(6.0, 7.5) } * 2.0).round() / 2.0;
         let delta_k = (if heating { rng.between(10.0, 18.0) } else { rng.between(5.0, 7.0) } * 2.0).round() / 2.0;
@@ -263,6 +258,17 @@ impl Plan {
         // The minimum flow and some more at design pressure.
         let through = self.minimum_flow.unwrap_or(0.3 * q) * rng.between(1.2, 1.6);
         self.pipes.bypass = through / (self.design_need * 0.7).sqrt();
+    }
+
+    /// The design need with every valve fully open.
+    fn design_need_open(&self) -> f64 {
+        let open = |t: &Terminal| match t.port {
+            Port::TwoWay => (t.branch + t.valve) * t.design_flow * t.design_flow,
+            _ => t.needs_kpa(t.design_flow),
+        };
+        let flows: Vec<f64> = self.terminals.iter().map(|t| t.design_flow).collect();
+        let lost = |k: usize| self.pipes.lost_before(&self.terminals, &flows, 0.0, k);
+        self.terminals.iter().enumerate().map(|(k, t)| lost(k) + open(t)).fold(0.0, f64::max)
     }
 
     /// The declared setting at an instant.
@@ -368,7 +374,11 @@ impl Plan {
         let margin = if needs.head_over_need.is_some() { 1.0 } else { rng.between(1.01, 1.07) };
         let design = self.design_need.max(most) * margin;
         let heads = |mode, zero| Curve { mode, zero, design };
-        let over = needs.head_over_need.unwrap_or(1.0);
+        let over = match needs.head_over_need {
+            Some(low) if low < 1.0 => low * self.design_need_open() / self.design_need,
+            Some(high) => high,
+            None => 1.0,
+        };
         let curve = match mode {
             Mode::Constant => heads(mode, design),
             Mode::Remote => {
@@ -403,7 +413,11 @@ impl Plan {
             let c = Curve { zero: figures(curve.zero * 1.03), design: figures(curve.design * 1.03), ..curve };
             self.before = Some((self.start_ms + after, c));
         }
-        let curve = curve.times(over);
+        let curve = match mode {
+            // What the mains lose comes on top of the setpoint.
+            Mode::Remote => Curve { design: (over * design - (design - curve.design)).max(0.1 * design), ..curve },
+            _ => curve.times(over),
+        };
         self.curve = Curve { zero: figures(curve.zero), design: figures(curve.design), ..curve };
         if matches!(mode, Mode::Constant | Mode::Remote) && !needs.plain && over == 1.0 && rng.chance(0.3) {
             self.reset = Some((figures(0.45 * self.curve.design), self.curve.design));

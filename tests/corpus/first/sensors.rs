@@ -309,7 +309,7 @@ fn chain(plan: &Plan, logger: &Logger, key: Key, rng: &mut Rng) -> Chain {
 }
 
 /// The signal behind a point.
-fn signal<'a>(record: &'a Record, pumps: usize, key: Key) -> &'a [f64] {
+fn signal(record: &Record, pumps: usize, key: Key) -> &[f64] {
     match key {
         Key::Speed(p) => record.pump(p, world::SPEED),
         Key::Status(p) => record.pump(p, world::STATUS),

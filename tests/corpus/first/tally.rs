@@ -114,7 +114,7 @@ impl Tally {
             }
         }
         self.starved += f64::from(u8::from(m.short > 0.8 && !at_full));
-        if self.settled as u64 % 15 == 0 && plan.duty > 1 {
+        if (self.settled as u64).is_multiple_of(15) && plan.duty > 1 {
             self.staging(plan, station, m);
         }
     }

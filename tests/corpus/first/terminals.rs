@@ -29,7 +29,7 @@ impl Law {
             Self::EqualPercentage(range) => {
                 // A straight foot down to the seat.
                 let foot = 0.06;
-                if x < foot { x / foot * libm::pow(range, foot - 1.0) } else { libm::pow(range, x - 1.0) }
+                if x < foot { x / foot * range.powf(foot - 1.0) } else { range.powf(x - 1.0) }
             }
             Self::Linear => x,
         };
@@ -109,9 +109,9 @@ pub fn effectiveness(units: f64, ratio: f64) -> f64 {
     if units <= 0.0 {
         return 0.0;
     }
-    let n = libm::pow(units, 0.22);
+    let n = units.powf(0.22);
     let r = ratio.max(1e-3);
-    1.0 - libm::exp(n / r * (libm::exp(-r * units / n) - 1.0))
+    1.0 - (n / r * ((-r * units / n).exp() - 1.0)).exp()
 }
 
 impl Terminal {
@@ -161,7 +161,7 @@ impl Terminal {
                 }
                 let c_air = full * self.air;
                 let share = flow / self.design_flow;
-                let resistance = water / libm::pow(share.max(0.01), 0.8) + air / libm::pow(self.air, 0.6) / self.clean;
+                let resistance = water / share.max(0.01).powf(0.8) + air / self.air.powf(0.6) / self.clean;
                 // Dirt sits on either side: it takes from the whole.
                 let conductance = 1.0 / (resistance + (1.0 / self.clean - 1.0) * water);
                 let (least, most) = if capacity < c_air { (capacity, c_air) } else { (c_air, capacity) };
@@ -170,7 +170,7 @@ impl Terminal {
             Body::Radiators { emission, .. } => {
                 let room = self.measured;
                 let mean = 0.5 * (water_in + self.water_out);
-                let steep = self.clean * emission * libm::pow((mean - room).max(0.5), 0.3);
+                let steep = self.clean * emission * ((mean - room).max(0.5)).powf(0.3);
                 // u (mean - room) = C (in - out), mean of in and out.
                 let out = (capacity * water_in - steep * (0.5 * water_in - room)) / (capacity + 0.5 * steep);
                 -capacity * (water_in - out.max(room.min(water_in)))
@@ -284,7 +284,7 @@ impl Terminal {
         let runs = open || self.load.always;
         let stray = if h.steady { 0.0 } else { wander };
         let l = &self.load;
-        let sun = if h.steady { 0.25 } else { h.sun * libm::exp(-((h.clock - l.hour) / 3.0).powi(2)) };
+        let sun = if h.steady { 0.25 } else { h.sun * (-((h.clock - l.hour) / 3.0).powi(2)).exp() };
         let outdoor = if h.steady { if heating { 5.0 } else { 25.0 } } else { h.outdoor };
         match self.body {
             Body::Coil { .. } => {

@@ -199,7 +199,7 @@ impl World<'_> {
         if why == Why::Off && self.effects.extra_at(t, &l, day, self.plan) {
             return (Why::Extra, open || self.effects.extra_open);
         }
-        (why, open || self.plan.hours.always && open)
+        (why, open)
     }
 
     /// What wears with time.
@@ -514,8 +514,7 @@ impl World<'_> {
     }
 
     fn moment(&self, t: i64, day: i64, why: Why, wanted: f64, live: usize, dead: usize) -> Moment {
-        let curve = self.effects.curve_at(t).unwrap_or(self.plan.curve_at(t));
-        self.effects.remember(t, curve, dead, self.plan.weather.outdoor(t));
+        self.effects.remember(t, self.plan.curve_at(t), dead, self.plan.weather.outdoor(t));
         let flows: Vec<f64> = self.terminals.iter().map(|c| c.flow).collect();
         let looks = (t / MINUTE_MS) % 15 == 0 && live != 0;
         let need = if looks { self.pipes.need(&self.terminals, &flows, self.bypass_flow) } else { f64::NAN };
