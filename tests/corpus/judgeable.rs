@@ -38,11 +38,7 @@ pub const TABLE: [Row; 16] = [
         longest: &[(All, 5), (Usual, 5), (NoPressure, 5), (Metered, 5), (Drive, 5), (Temperatures, 5)],
         why: "speed alone; periods of at least five rows",
     },
-    Row {
-        fault: "setpoint-too-high",
-        longest: &[(All, 15), (Usual, 15)],
-        why: "needs head and the neediest valve",
-    },
+    Row { fault: "setpoint-too-high", longest: &[(All, 15), (Usual, 15)], why: "needs head and the neediest valve" },
     Row {
         fault: "setpoint-too-low",
         longest: &[(All, 15), (Usual, 15)],

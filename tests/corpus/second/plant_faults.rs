@@ -58,23 +58,55 @@ pub fn fit(b: &mut Building, ask: &Ask, c: &mut Chance) {
         let t = truth::measure(b, &record, Span { from: 0, to: record.flow.len() });
         let middle = t.ratio.iter().copied().filter(|r| r.is_finite()).fold(0.0, f64::max);
         if middle > 0.0 {
-            let (least, most) = if region.is_some() { (0.2, 1.75) } else { (0.75, 1.38) };
+            let (least, most) = if region.is_some() { (0.2, 1.75) } else { (0.75, 1.2) };
             let q_b = (b.pumps[0].q_b * middle / target).clamp(each / most, each / least);
             for p in &mut b.pumps {
                 select(p, each, &b.control, q_b);
             }
         }
     }
+    low_end(b, &play(b, window.clone()), c);
     let allowed = truth::allowed_floor(b);
     b.control.floor = b.control.floor.max((100.0 * allowed).ceil() / 100.0);
-    if ask.plant.iter().any(|(f, _)| matches!(*f, "minimum-speed-hunting" | "minimum-speed-too-high" | "poor-staging")) {
+    if ask.plant.iter().any(|(f, _)| matches!(*f, "minimum-speed-hunting" | "minimum-speed-too-high" | "poor-staging"))
+    {
         by_speed(b, ask, &play(b, window));
+    }
+}
+
+/// The low end of a rising curve is set by trial: just above what the neediest valve asked for at little flow.
+fn low_end(b: &mut Building, r: &Record, c: &mut Chance) {
+    let power = match b.control.mode {
+        Mode::Proportional => 1.0,
+        Mode::Quadratic => 2.0,
+        _ => return,
+    };
+    let factor = b.control.design_kpa / b.need_kpa;
+    let each = b.design_flow / b.duty as f64;
+    let at_pump = if b.control.at_pump { b.pumps[0].k_local } else { 0.0 };
+    let mut wanted: Vec<f64> = (0..r.flow.len())
+        .filter(|m| r.pumps.iter().any(|p| p.on[*m]) && r.need[*m] > 0.0)
+        .map(|m| {
+            let x = f64::from(r.flow[m]) / b.design_flow;
+            let local = at_pump * (x * each) * (x * each);
+            let bend = libm::pow(x, power).min(0.8);
+            (x, (f64::from(r.need[m]) + local - b.need_kpa * bend) / (1.0 - bend))
+        })
+        .filter(|(x, _)| *x < 0.75)
+        .map(|(_, z)| z)
+        .collect();
+    wanted.sort_by(f64::total_cmp);
+    if let Some(z) = wanted.get(wanted.len() * 95 / 100) {
+        let z = z.clamp(0.07 * b.need_kpa, b.need_zero_kpa.max(0.1 * b.need_kpa)) * c.between(1.0, 1.06);
+        b.need_zero_kpa = z;
+        b.control.zero_kpa = factor * z;
     }
 }
 
 fn by_speed(b: &mut Building, ask: &Ask, record: &Record) {
     let (phi, flow) = truth::sorted(record);
-    let quantile = |v: &[f64], share: f64| v.get(((v.len().max(1) - 1) as f64 * share) as usize).copied().unwrap_or(0.5);
+    let quantile =
+        |v: &[f64], share: f64| v.get(((v.len().max(1) - 1) as f64 * share) as usize).copied().unwrap_or(0.5);
     let round = |x: f64| (100.0 * x).round() / 100.0;
     for (fault, s) in &ask.plant {
         match *fault {
@@ -215,8 +247,11 @@ fn swings(b: &mut Building, c: &mut Chance, fault: &str, s: Severity) -> Option<
     let floor = fault == "minimum-speed-hunting";
     let (low, high) = if floor { severity::FLOOR_PERIOD_MIN } else { severity::SPEED_PERIOD_MIN };
     let period_min = c.log_between(low, high);
-    let (sizes, hours) =
-        if floor { (severity::FLOOR_SWING, severity::FLOOR_HOURS) } else { (severity::SPEED_SWING, severity::SPEED_HOURS) };
+    let (sizes, hours) = if floor {
+        (severity::FLOOR_SWING, severity::FLOOR_HOURS)
+    } else {
+        (severity::SPEED_SWING, severity::SPEED_HOURS)
+    };
     let hour = if floor || b.schedule.is_empty() { 0.0 } else { b.schedule[0].from_h + 0.5 };
     let swing = Swing { size: at(sizes, s), hours: at(hours, s), period_min, hour };
     let note = format!("{:.2} of rated, {:.0} h a day, every {period_min:.0} min", swing.size, swing.hours);
@@ -295,7 +330,8 @@ fn settings(b: &mut Building, c: &mut Chance, fault: &str, s: Severity) -> Optio
             if !main_shut {
                 b.rotate = false;
             }
-            let hour = if b.schedule.is_empty() { c.between(1.0, 14.0) } else { b.schedule[0].from_h + c.between(0.0, 3.0) };
+            let hour =
+                if b.schedule.is_empty() { c.between(1.0, 14.0) } else { b.schedule[0].from_h + c.between(0.0, 3.0) };
             b.mischief.dead = Some((span, Dead { pump, hours, hour, main_shut }));
             let mut subjects = if main_shut { pump_names(b) } else { vec![b.pumps[pump].name.clone()] };
             if main_shut && !b.rotate {

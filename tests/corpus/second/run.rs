@@ -268,9 +268,10 @@ impl<'b> Run<'b> {
         let running = wanted || self.running_on > 0;
         let n = b.pumps.len();
         let lead = if b.rotate { (day.div_euclid(7).rem_euclid(n as i64)) as usize } else { 0 };
-        let dead_beside = b.mischief.dead.is_some_and(|(s, d)| {
-            s.holds(m) && !d.main_shut && wanted && (d.hour..d.hour + d.hours).contains(&hour)
-        });
+        let dead_beside = b
+            .mischief
+            .dead
+            .is_some_and(|(s, d)| s.holds(m) && !d.main_shut && wanted && (d.hour..d.hour + d.hours).contains(&hour));
         let mut count = if running { 1 + self.extra_pumps } else { 0 };
         if dead_beside {
             count = count.max(2);
@@ -323,7 +324,11 @@ impl<'b> Run<'b> {
                 Kind::Air => {
                     let outer = if b.heating { 16.0 - self.outdoor } else { self.outdoor - 14.0 };
                     let busy = if occupied { 0.3 } else { 0.0 };
-                    let pull = if steady { 0.55 } else { 0.15 + 0.035 * outer + 0.2 * sun * f64::from(u8::from(!b.heating)) + busy };
+                    let pull = if steady {
+                        0.55
+                    } else {
+                        0.15 + 0.035 * outer + 0.2 * sun * f64::from(u8::from(!b.heating)) + busy
+                    };
                     let fan_on = occupied || k.critical_hours || b.schedule.is_empty();
                     let turn = if k.variable_air { (0.35 + 0.65 * pull * own).clamp(0.35, 1.0) } else { 1.0 };
                     s.fan = if fan_on { turn } else { 0.0 };
@@ -338,7 +343,13 @@ impl<'b> Run<'b> {
                 }
                 Kind::FanCoil => {
                     let e = if b.heating { set - s.room } else { s.room - set };
-                    s.fan = if e > 1.0 { 1.0 } else if e > 0.2 { 0.8 } else { 0.6 };
+                    s.fan = if e > 1.0 {
+                        1.0
+                    } else if e > 0.2 {
+                        0.8
+                    } else {
+                        0.6
+                    };
                     s.control(e, k.gain, k.reset_min);
                 }
                 Kind::Radiator => {
@@ -355,7 +366,14 @@ impl<'b> Run<'b> {
     }
 
     /// Frequency of each pump, and where its base lies: on the floor, at the top.
-    fn speeds(&mut self, m: usize, day: i64, hour: f64, on: usize, dead: Option<Dead>) -> ([f64; 4], (bool, bool, bool)) {
+    fn speeds(
+        &mut self,
+        m: usize,
+        day: i64,
+        hour: f64,
+        on: usize,
+        dead: Option<Dead>,
+    ) -> ([f64; 4], (bool, bool, bool)) {
         let b = self.b;
         let mut phis = [0.0; 4];
         let hand = b.mischief.hand.filter(|(s, _)| s.holds(m));
@@ -387,7 +405,8 @@ impl<'b> Run<'b> {
     /// The base with what hunting adds.
     fn rocked(&mut self, m: usize, day: i64, hour: f64, on: usize, base: f64) -> (f64, bool) {
         let b = self.b;
-        let floor_hunt = b.mischief.floor_hunt.filter(|(s, w)| s.holds(m) && hour >= w.hour && base <= b.control.floor + 0.02);
+        let floor_hunt =
+            b.mischief.floor_hunt.filter(|(s, w)| s.holds(m) && hour >= w.hour && base <= b.control.floor + 0.02);
         let speed_hunt = b.mischief.speed_hunt.filter(|(s, w)| s.holds(m) && hour >= w.hour);
         let Some((_, swing)) = floor_hunt.or(speed_hunt) else { return (base, false) };
         if self.rock.day != day {
@@ -407,7 +426,13 @@ impl<'b> Run<'b> {
         let x = r.phase_min / r.period;
         if floor_hunt.is_some() {
             // It rests on the floor, rises, and is driven back faster than it rose.
-            let up = if x < 0.35 { 0.0 } else if x < 0.75 { (x - 0.35) / 0.4 } else { (1.0 - x) / 0.25 };
+            let up = if x < 0.35 {
+                0.0
+            } else if x < 0.75 {
+                (x - 0.35) / 0.4
+            } else {
+                (1.0 - x) / 0.25
+            };
             let bump = (up * (2.0 - up)).clamp(0.0, 1.0);
             (b.control.floor + r.size * bump, true)
         } else {
@@ -512,8 +537,10 @@ impl<'b> Run<'b> {
             return if plug_shut { building } else { (s.through / branch) * (s.through / branch) };
         }
         if c.at_pump {
-            let i = self.pumps.iter().position(|p| p.on && p.guess > 0.0).or_else(|| self.pumps.iter().position(|p| p.on));
-            return i.map_or(0.0, |i| self.header + self.b.pumps[i].k_local * self.pumps[i].guess * self.pumps[i].guess);
+            let i =
+                self.pumps.iter().position(|p| p.on && p.guess > 0.0).or_else(|| self.pumps.iter().position(|p| p.on));
+            return i
+                .map_or(0.0, |i| self.header + self.b.pumps[i].k_local * self.pumps[i].guess * self.pumps[i].guess);
         }
         self.header
     }
@@ -615,7 +642,10 @@ impl<'b> Run<'b> {
             Regulator::Steps => 0.0,
         };
         self.last_error = e;
-        if self.b.mischief.floor_hunt.is_some_and(|(s, _)| s.holds(m)) && self.rock.phase_min > 0.0 && self.phi > self.base + 0.01 {
+        if self.b.mischief.floor_hunt.is_some_and(|(s, _)| s.holds(m))
+            && self.rock.phase_min > 0.0
+            && self.phi > self.base + 0.01
+        {
             // The swing's own crests do not drive the base up.
             self.base += change.min(0.0).max(-0.01);
         } else {
@@ -639,7 +669,13 @@ impl<'b> Run<'b> {
         if m % 6 != 0 {
             return;
         }
-        let widest = self.coils.iter().zip(&self.b.coils).filter(|(_, k)| !k.valve.three_way).map(|(s, _)| s.stem).fold(0.0, f64::max);
+        let widest = self
+            .coils
+            .iter()
+            .zip(&self.b.coils)
+            .filter(|(_, k)| !k.valve.three_way)
+            .map(|(s, _)| s.stem)
+            .fold(0.0, f64::max);
         let span = high - low;
         if widest > 0.93 {
             self.set += 0.04 * span;
@@ -753,7 +789,7 @@ impl<'b> Run<'b> {
         let building = (self.header - main).max(0.0);
         let mut need: f64 = 0.0;
         for (i, (k, s)) in b.coils.iter().zip(&self.coils).enumerate() {
-            if k.valve.three_way || s.flow < 0.02 * k.flow || self.branch[i] <= 0.0 {
+            if s.flow < 0.02 * k.flow || self.branch[i] <= 0.0 {
                 continue;
             }
             let here = (s.through / self.branch[i]) * (s.through / self.branch[i]);
@@ -797,7 +833,11 @@ fn air_target(b: &Building, k: &Coil, outdoor: f64, m: usize, i: usize) -> f64 {
     let plain = if b.heating { k.air_set - 0.25 * (outdoor + 10.0).clamp(0.0, 24.0) } else { k.air_set };
     match &b.mischief.air {
         Some((span, which, off)) if span.holds(m) && which.contains(&i) => {
-            if b.heating { plain + off } else { plain - off }
+            if b.heating {
+                plain + off
+            } else {
+                plain - off
+            }
         }
         _ => plain,
     }
