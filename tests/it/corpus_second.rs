@@ -60,7 +60,7 @@ fn shown(fault: &str, d: &Drawn) -> (f64, f64) {
         "minimum-speed-too-high" => (t.floor_spare, size(severity::FLOOR_ABOVE)),
         "outside-preferred-region" => (t.outside, 0.6),
         "poor-staging" => (t.fewer, size(severity::WRONG_COUNT)),
-        "deadheading" => (t.dead_h, size(severity::DEAD_HOURS)),
+        "deadheading" => (t.dead_h, 0.5 * at(severity::DEAD_HOURS, Severity::Severe)),
         // Head and flow of the worn pump, and a reading against what it stands for: held by the two tests below.
         _ => (1.0, 1.0),
     }

@@ -251,7 +251,7 @@ fn coil(c: &mut Chance, name: String, kind: Kind, scale: f64, t: &Terms, three_w
         room,
         gain: if kind == Kind::Air { c.between(0.015, 0.035) } else { c.between(0.15, 0.35) },
         reset_min: if kind == Kind::Air { c.between(5.0, 9.0) } else { c.between(25.0, 50.0) },
-        own: c.between(0.85, 1.1),
+        own: if t.wish.high_load { c.between(1.0, 1.2) } else { c.between(0.85, 1.1) },
         critical_hours: kind != Kind::Radiator && c.yes(0.12),
     }
 }

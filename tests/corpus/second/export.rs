@@ -543,7 +543,7 @@ pub fn rated_hz(b: &Building) -> f64 {
 }
 
 pub fn rated_rpm(b: &Building) -> f64 {
-    let poles: f64 = if b.seed % 3 == 0 { 2.0 } else { 4.0 };
+    let poles: f64 = if b.seed.is_multiple_of(3) { 2.0 } else { 4.0 };
     let slip = b.pumps[0].motor.slip.max(0.02);
     (120.0 * rated_hz(b) / poles * (1.0 - slip) / 5.0).round() * 5.0
 }

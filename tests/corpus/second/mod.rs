@@ -28,6 +28,24 @@ pub use truth::Truth;
 /// Draws of one seed before the caller must take the next.
 const TRIES: u64 = 12;
 
+/// Of these, the first are refused where something else holds that the planted faults do not bring about.
+const PICKY_TRIES: u64 = 6;
+
+/// What a planted fault brings about in truth.
+const BRINGS: [(&str, &[&str]); 11] = [
+    ("low-delta-t", &["setpoint-too-low"]),
+    ("stuck-bypass", &["low-delta-t", "outside-preferred-region"]),
+    ("minimum-speed-hunting", &["off-control-curve"]),
+    ("speed-hunting", &["off-control-curve"]),
+    ("setpoint-too-high", &["outside-preferred-region"]),
+    ("off-control-curve", &["setpoint-too-high", "setpoint-too-low", "outside-preferred-region"]),
+    ("fixed-speed", &["off-control-curve", "setpoint-too-high", "setpoint-too-low", "outside-preferred-region"]),
+    ("short-cycling", &["setpoint-too-low", "off-control-curve"]),
+    ("minimum-speed-too-high", &["outside-preferred-region", "off-control-curve"]),
+    ("poor-staging", &["outside-preferred-region"]),
+    ("deadheading", &["outside-preferred-region", "setpoint-too-low", "poor-staging", "off-control-curve"]),
+];
+
 /// The generator.
 pub struct Second;
 
@@ -62,7 +80,7 @@ impl Second {
     pub fn attempts(ask: &Ask) -> (Option<Drawn>, Vec<String>) {
         let mut refused = Vec::new();
         for attempt in 0..TRIES {
-            match draw(ask, ask.seed.wrapping_mul(64).wrapping_add(attempt)) {
+            match draw(ask, ask.seed.wrapping_mul(64).wrapping_add(attempt), attempt < PICKY_TRIES) {
                 Ok(mut drawn) => {
                     drawn.refused.clone_from(&refused);
                     return (Some(drawn), refused);
@@ -74,7 +92,7 @@ impl Second {
     }
 }
 
-fn draw(ask: &Ask, seed: u64) -> Result<Drawn, String> {
+fn draw(ask: &Ask, seed: u64, picky: bool) -> Result<Drawn, String> {
     let mut c = Chance::new(seed, 3);
     let mut b = draw::building(seed, ask.days, &plant_faults::wish(ask));
     plant_faults::fit(&mut b, ask, &mut c);
@@ -106,6 +124,10 @@ fn draw(ask: &Ask, seed: u64) -> Result<Drawn, String> {
     }
     if ask.plant.is_empty() && !also_true.is_empty() {
         return Err(format!("not healthy: {also_true:?}"));
+    }
+    let brought = |code: &str| BRINGS.iter().any(|(f, of)| of.contains(&code) && planted.iter().any(|p| p.fault == *f));
+    if picky && !also_true.iter().all(|code| brought(code)) {
+        return Err(format!("more than was asked: {also_true:?}"));
     }
     let style = Style::draw(&mut c, b.site.zone);
     let channels = export::channels(&b, &record, ask, &style, &sensors);

@@ -180,7 +180,7 @@ impl<'b> Run<'b> {
 
     fn weather(&mut self, m: usize) {
         let w = &self.b.weather;
-        if m % 60 == 0 {
+        if m.is_multiple_of(60) {
             self.synoptic = 0.985 * self.synoptic + w.spread_c * 0.1725 * self.c.bell();
             self.cloud = (self.cloud + 0.12 * self.c.bell() - 0.02 * (self.cloud - 0.4)).clamp(0.0, 1.0);
         }
@@ -315,7 +315,7 @@ impl<'b> Run<'b> {
         let running = self.pumps.iter().any(|p| p.on);
         let steady = b.steady_week.is_some_and(|w| (w * 10_080..(w + 1) * 10_080).contains(&m));
         for (i, (k, s)) in b.coils.iter().zip(&mut self.coils).enumerate() {
-            if m % 30 == 0 {
+            if m.is_multiple_of(30) {
                 s.wander = 0.97 * s.wander + 0.018 * self.c.bell();
             }
             let own = k.own + if steady { 0.0 } else { s.wander };
@@ -499,7 +499,7 @@ impl<'b> Run<'b> {
             s.through = if shut { 0.0 } else { self.shares[i] * root };
             s.flow = s.through * self.ports[i];
         }
-        if m % 5 == 0 {
+        if m.is_multiple_of(5) {
             let flows: Vec<f64> = self.coils.iter().map(|s| s.through.max(1e-3)).collect();
             self.pipes.follow(&flows, b.water);
         }
@@ -647,7 +647,7 @@ impl<'b> Run<'b> {
             && self.phi > self.base + 0.01
         {
             // The swing's own crests do not drive the base up.
-            self.base += change.min(0.0).max(-0.01);
+            self.base += change.clamp(-0.01, 0.0);
         } else {
             self.base += slow * change.clamp(-b.control.ramp, b.control.ramp);
         }
@@ -666,7 +666,7 @@ impl<'b> Run<'b> {
 
     fn reset(&mut self, m: usize) {
         let Some((low, high)) = self.b.control.reset else { return };
-        if m % 6 != 0 {
+        if !m.is_multiple_of(6) {
             return;
         }
         let widest = self
@@ -716,7 +716,7 @@ impl<'b> Run<'b> {
 
     fn keep(&mut self, m: usize, wanted: bool, on: usize, phis: &[f64; 4], at: (bool, bool, bool), dead: Option<Dead>) {
         let b = self.b;
-        if m % 10 == 0 && on > 0 {
+        if m.is_multiple_of(10) && on > 0 {
             self.need = self.need_now();
             self.fewer = self.fewer_would_do(on, phis);
         }

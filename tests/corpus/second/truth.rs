@@ -26,6 +26,10 @@ const PAST: f64 = 0.10;
 /// Hours a day.
 const DEAD_H: f64 = 0.3;
 
+/// Minutes after a start that are left out where a control needs time, and the least minutes that a share is taken of.
+const SETTLE_MIN: usize = 30;
+const LEAST_JUDGED_MIN: usize = 600;
+
 /// Figures of a record.
 #[derive(Debug, Clone, Default)]
 pub struct Truth {
@@ -117,8 +121,9 @@ pub fn measure(b: &Building, r: &Record, span: Span) -> Truth {
     let share = |of: &dyn Fn(usize) -> bool, all: &[usize]| {
         all.iter().filter(|m| of(**m)).count() as f64 / all.len().max(1) as f64
     };
+    let settled = |m: &usize| m.checked_sub(SETTLE_MIN).is_some_and(|from| (from..*m).step_by(5).all(running));
     let controlled: Vec<usize> =
-        run.iter().copied().filter(|m| !r.on_floor[*m] && !r.at_top[*m] && r.need[*m] > 0.0).collect();
+        run.iter().copied().filter(|m| !r.on_floor[*m] && !r.at_top[*m] && r.need[*m] > 0.0 && settled(m)).collect();
     let mut needs: Vec<f64> = controlled.iter().map(|m| f64::from(r.need[*m] / r.header[*m].max(1.0))).collect();
     t.need_95 = quantile(&mut needs, 0.95);
     if matches!(b.control.mode, Mode::Proportional | Mode::Quadratic) {
@@ -129,8 +134,9 @@ pub fn measure(b: &Building, r: &Record, span: Span) -> Truth {
     } else {
         t.need_low = 1.0;
     }
-    t.starved = share(&|m| r.starving[m] && !r.at_top[m], &run);
-    if b.control.mode != Mode::Fixed && b.control.mode != Mode::Remote {
+    let late: Vec<usize> = run.iter().copied().filter(settled).collect();
+    t.starved = share(&|m| r.starving[m] && !r.at_top[m], &late);
+    if b.control.mode != Mode::Fixed && b.control.mode != Mode::Remote && controlled.len() > LEAST_JUDGED_MIN {
         t.off_curve =
             share(&|m| f64::from((r.held[m] - r.curve[m]).abs()) > OFF_HEAD * b.control.design_kpa, &controlled);
     }
