@@ -1,13 +1,19 @@
 //! Faults into a building, at the sizes of `severity.rs`.
 
+mod sensors;
+mod shows;
+
+use sensors::sensor;
+pub use shows::shows;
+
 use super::super::severity::{self, at};
 use super::super::{Ask, Planted, Severity, Trended};
 use super::building::*;
 use super::chance::Chance;
 use super::draw::{Wish, select};
-use super::export::{SensorFault, Trouble};
+use super::export::SensorFault;
 use super::run::{Record, play};
-use super::truth::{self, Truth};
+use super::truth;
 
 /// What the building must have for these faults.
 pub fn wish(ask: &Ask) -> Wish {
@@ -349,95 +355,4 @@ fn settings(b: &mut Building, c: &mut Chance, fault: &str, s: Severity) -> Optio
         }
         _ => None,
     }
-}
-
-/// A sensor fault that the set can show. The point's name is filled in by the export.
-fn sensor(b: &Building, c: &mut Chance, s: Severity, ask: &Ask) -> Option<(Done, SensorFault)> {
-    use super::export::Point::{Flow, Header, Power, Return, Supply};
-    let temperatures = [Supply, Return];
-    let scaled: &[super::export::Point] = match ask.trended {
-        Trended::All => &[Header, Flow, Power],
-        Trended::Usual => &[Header, Power],
-        Trended::NoPressure | Trended::Drive => &[Power],
-        Trended::Metered => &[Header, Flow],
-        Trended::Temperatures => &[],
-    };
-    let warm = ask.trended != Trended::Drive;
-    let kind = match c.whole(0, 9) {
-        0..=2 if warm => 0,
-        3..=5 if !scaled.is_empty() => 1,
-        6..=7 => 2,
-        8 if warm => 3,
-        9 if warm => 4,
-        _ if !scaled.is_empty() => 1,
-        _ => 0,
-    };
-    let (mut span, mut step) = span(b, c, 0.5);
-    let sign = if c.yes(0.5) { 1.0 } else { -1.0 };
-    let (point, trouble, note) = match kind {
-        0 => {
-            let bias = sign * at(severity::TEMPERATURE_BIAS_K, s);
-            (c.pick(&temperatures), Trouble::Bias(bias), format!("reads {bias} K off"))
-        }
-        1 => {
-            // A scale moves within the record.
-            while !step {
-                (span, step) = self::span(b, c, 1.0);
-            }
-            let moved = 1.0 + sign * at(severity::SCALE_MOVED, s);
-            (c.pick(scaled), Trouble::Scale(moved), format!("reads {moved} of itself"))
-        }
-        2 => {
-            let length = (at(severity::STUCK_SHARE, s) * b.site.minutes() as f64) as usize;
-            let from = ((c.between(0.05, 0.7) * b.site.minutes() as f64) as usize).min(b.site.minutes() - length);
-            span = Span { from, to: from + length };
-            step = from > 1440;
-            let of: Vec<super::export::Point> =
-                scaled.iter().copied().chain(if warm { &temperatures[..] } else { &[] }.iter().copied()).collect();
-            (c.pick(&of), Trouble::Stuck, "stands still".to_owned())
-        }
-        3 => {
-            (span, step) = (Span { from: 0, to: b.site.minutes() }, false);
-            (Supply, Trouble::Swapped, "supply and return are swapped".to_owned())
-        }
-        _ => {
-            (span, step) = (Span { from: 0, to: b.site.minutes() }, false);
-            let of = if scaled.contains(&Header) && c.yes(0.5) { Header } else { c.pick(&temperatures) };
-            (of, Trouble::Unit, "its unit is not the declared one".to_owned())
-        }
-    };
-    let note = format!("{point:?} {note}");
-    Some(((span, step, Vec::new(), f64::NAN, note), SensorFault { point, trouble, span }))
-}
-
-/// Whether what was planted shows in the truth, at least at three quarters of its size.
-pub fn shows(b: &Building, p: &Planted, t: &Truth, twin_delta_k: f64, before: &Truth) -> bool {
-    let s = p.severity;
-    let enough = |got: f64, sizes: severity::Sizes| got >= 0.75 * at(sizes, s);
-    match p.fault {
-        "low-delta-t" => t.delta_k < twin_delta_k * [0.97, 0.92, 0.86][s as usize],
-        "stuck-bypass" => t.past_coils > 0.8 * at(severity::BYPASS_SHARE, s),
-        "minimum-speed-hunting" => enough(t.swing_h, severity::FLOOR_HOURS) && enough(t.swing, severity::FLOOR_SWING),
-        "speed-hunting" => {
-            t.swing_h >= 0.6 * at(severity::SPEED_HOURS, s).min(t.run_h) && enough(t.swing, severity::SPEED_SWING)
-        }
-        "setpoint-too-high" => t.need_95 < 1.02 && t.busy > 0.06 && t.on_floor < 0.5,
-        "setpoint-too-low" => t.starved > 0.06,
-        "off-control-curve" => t.off_curve > 0.5,
-        "fixed-speed" => t.run_h > 3.0,
-        "out-of-hours-running" => enough(t.extra_h, severity::EXTRA_HOURS),
-        "pump-degraded" => t.ratio.iter().zip(&b.pumps).any(|(r, q)| p.subjects.contains(&q.name) && r.is_finite()),
-        "short-cycling" => enough(t.starts_h, severity::STARTS_H),
-        "minimum-speed-too-high" => t.on_floor > 0.15 && t.floor_spare > 0.75 * at(severity::FLOOR_ABOVE, s),
-        "outside-preferred-region" => t.outside > 0.6 && far(t, s),
-        "poor-staging" => enough(t.fewer, severity::WRONG_COUNT),
-        // A schedule of five days in seven has the hours on five.
-        "deadheading" => t.dead_h >= 0.5 * at(severity::DEAD_HOURS, s),
-        _ => before.run_h > 1.0,
-    }
-}
-
-fn far(t: &Truth, s: Severity) -> bool {
-    let (below, above) = (at(severity::FLOW_BELOW, s), at(severity::FLOW_ABOVE, s));
-    t.ratio.iter().any(|r| (r / below - 1.0).abs() < 0.12 || (r / above - 1.0).abs() < 0.06)
 }
