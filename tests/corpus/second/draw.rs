@@ -46,7 +46,7 @@ pub fn building(seed: u64, days: u32, wish: &Wish) -> Building {
     let (zone, _) = c.pick(&ZONES);
     let site = site(&mut c, zone, heating, days);
     let weather = weather(&mut c, heating, wish);
-    let constant = !wish.varied_speed && !wish.bypass && c.yes(0.12);
+    let constant = !wish.varied_speed && !wish.bypass && c.yes(0.07);
     let supply_c = if heating { c.between(58.0, 80.0) } else { c.between(5.5, 8.0) };
     let delta = if heating { c.between(10.0, 20.0) } else { c.between(5.0, 7.5) };
     let return_c = if heating { supply_c - delta } else { supply_c + delta };
@@ -72,8 +72,8 @@ pub fn building(seed: u64, days: u32, wish: &Wish) -> Building {
         },
         least_flow: least,
     });
-    let k_plant = header * if primary { c.between(0.15, 0.35) } else { c.between(0.04, 0.10) }
-        / (design_flow * design_flow);
+    let k_plant =
+        header * if primary { c.between(0.15, 0.35) } else { c.between(0.04, 0.10) } / (design_flow * design_flow);
     let most = if c.yes(0.25) { 3 } else { 2 };
     let duty = if wish.several_duty || c.yes(0.3) { c.whole(2, most) } else { 1 };
     let spare = duty < 3 && (wish.two_pumps && duty == 1 || c.yes(0.4));
@@ -85,7 +85,7 @@ pub fn building(seed: u64, days: u32, wish: &Wish) -> Building {
     let need_zero_kpa = coils[index].branch_need(coils[index].flow, 0.95)
         * if wish.low_zero { c.between(0.35, 0.5) } else { c.between(0.75, 1.0) };
     let control = control(&mut c, wish, constant, at_pump, index, (need_kpa, need_zero_kpa), &coils);
-    let pumps = pumps(&mut c, duty + usize::from(spare), each, &control, k_local, heating, index, &coils);
+    let pumps = pumps(&mut c, duty + usize::from(spare), each, &control, k_local, heating);
     let maker_least = c.pick(&[0.2, 0.25, 0.3, 0.3, 0.35, 0.4]);
     let schedule = schedule(&mut c, wish);
     let steady_week = (days >= 21 && c.yes(0.25)).then(|| c.whole(0, 2));
@@ -210,14 +210,9 @@ fn coil(c: &mut Chance, name: String, kind: Kind, scale: f64, t: &Terms, three_w
     };
     let air = load_kw / f64::abs(entering - set);
     let wanted = (entering - set).abs() / (entering - t.supply_c).abs() * c.between(1.02, 1.10);
-    let bundle = Bundle {
-        air,
-        water: WATER_KWH * flow,
-        ua: 1.0,
-        inside: c.between(0.2, 0.4),
-        laminar: c.between(0.05, 0.22),
-    }
-    .sized(wanted.min(0.86));
+    let bundle =
+        Bundle { air, water: WATER_KWH * flow, ua: 1.0, inside: c.between(0.2, 0.4), laminar: c.between(0.05, 0.22) }
+            .sized(wanted.min(0.86));
     let panel = (kind == Kind::Radiator).then(|| {
         let (a, b) = (t.supply_c - 21.0, t.supply_c - t.delta - 21.0);
         let size = bundle.water * (libm::pow(b, -0.3) - libm::pow(a, -0.3)) / 0.3;
@@ -256,7 +251,7 @@ fn coil(c: &mut Chance, name: String, kind: Kind, scale: f64, t: &Terms, three_w
         room,
         gain: if kind == Kind::Air { c.between(0.015, 0.035) } else { c.between(0.15, 0.35) },
         reset_min: if kind == Kind::Air { c.between(5.0, 9.0) } else { c.between(25.0, 50.0) },
-        own: c.between(0.85, 1.1),
+        own: if t.wish.high_load { c.between(1.0, 1.2) } else { c.between(0.85, 1.1) },
         critical_hours: kind != Kind::Radiator && c.yes(0.12),
     }
 }
@@ -376,22 +371,15 @@ fn control(
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "one argument a part of the selection")]
-fn pumps(
-    c: &mut Chance,
-    count: usize,
-    each: f64,
-    control: &Control,
-    k_local: f64,
-    heating: bool,
-    _index: usize,
-    _coils: &[Coil],
-) -> Vec<Pump> {
+fn pumps(c: &mut Chance, count: usize, each: f64, control: &Control, k_local: f64, heating: bool) -> Vec<Pump> {
     let shape = if c.yes(0.5) {
         Shape::Quartic { top: c.between(1.16, 1.42), mix: c.between(0.55, 0.95) }
     } else {
         let end = c.between(1.8, 2.3);
         Shape::Rational { top: c.between(1.01, 1.14) / (1.0 - 1.0 / (end * end)), end }
+    };
+    let top = match shape {
+        Shape::Quartic { top, .. } | Shape::Rational { top, .. } => top,
     };
     let mut one = Pump {
         name: String::new(),
@@ -400,7 +388,8 @@ fn pumps(
         h_b: control.design_kpa,
         eta: c.between(0.70, 0.86),
         leak: c.between(0.02, 0.05),
-        left: c.between(2.0, 2.8),
+        // Power at no flow is then four to six tenths of that at the best point.
+        left: top * c.between(1.6, 2.3),
         right: c.between(0.6, 1.1),
         disc: c.between(0.03, 0.07),
         sink: c.between(0.01, 0.04),
@@ -445,9 +434,8 @@ fn pumps(
 
 /// Chooses the size for a best-efficiency flow: the design head at 94 % speed; then motor and plates.
 pub fn select(pump: &mut Pump, each: f64, control: &Control, q_b: f64) {
-    const SIZES: [f64; 18] = [
-        0.37, 0.55, 0.75, 1.1, 1.5, 2.2, 3.0, 4.0, 5.5, 7.5, 11.0, 15.0, 18.5, 22.0, 30.0, 37.0, 45.0, 75.0,
-    ];
+    const SIZES: [f64; 18] =
+        [0.37, 0.55, 0.75, 1.1, 1.5, 2.2, 3.0, 4.0, 5.5, 7.5, 11.0, 15.0, 18.5, 22.0, 30.0, 37.0, 45.0, 75.0];
     let head = control.design_kpa + if control.at_pump { 0.0 } else { pump.k_local * each * each };
     pump.q_b = q_b;
     let s: f64 = if control.mode == Mode::Fixed { 1.0 } else { 0.94 };
@@ -491,7 +479,10 @@ fn supply(c: &mut Chance, heating: bool, design: f64) -> Supply {
 
 fn staging(c: &mut Chance, each: f64) -> Staging {
     let by_speed = c.yes(0.5);
-    let (up, down) =
-        if by_speed { (c.between(0.93, 0.97), c.between(0.60, 0.68)) } else { (each * 0.97, each * c.between(0.82, 0.9)) };
+    let (up, down) = if by_speed {
+        (c.between(0.93, 0.97), c.between(0.60, 0.68))
+    } else {
+        (each * 0.97, each * c.between(0.82, 0.9))
+    };
     Staging { by_speed, up, up_min: c.whole(6, 12) as u32, down, down_min: c.whole(8, 20) as u32 }
 }

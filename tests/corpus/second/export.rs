@@ -427,10 +427,15 @@ impl Maker<'_> {
     }
 
     fn bypass(&mut self) -> Channel {
-        let mut ch =
-            self.base(Point::Bypass, "plant", self.name("Bypass", ["Pos", "BYP", "bypass valve", "Yb"]), "bypass-position");
+        let mut ch = self.base(
+            Point::Bypass,
+            "plant",
+            self.name("Bypass", ["Pos", "BYP", "bypass valve", "Yb"]),
+            "bypass-position",
+        );
         ch.unit = Some("%");
-        ch.values = self.noisy(&self.r.bypass_shown, 100.0, 0.0, 0.0, 0.2).iter().map(|v| v.clamp(0.0, 100.0)).collect();
+        ch.values =
+            self.noisy(&self.r.bypass_shown, 100.0, 0.0, 0.0, 0.2).iter().map(|v| v.clamp(0.0, 100.0)).collect();
         ch.change = 1.0;
         ch
     }
@@ -448,8 +453,12 @@ impl Maker<'_> {
 
     fn starts(&mut self, i: usize) -> Channel {
         let p = &self.b.pumps[i];
-        let mut ch =
-            self.base(Point::Starts(i), &p.name, self.name(&p.name, ["Starts", "STARTS", "starts", "cnt"]), "pump-starts");
+        let mut ch = self.base(
+            Point::Starts(i),
+            &p.name,
+            self.name(&p.name, ["Starts", "STARTS", "starts", "cnt"]),
+            "pump-starts",
+        );
         ch.of = Some(p.name.clone());
         let before = (100.0 + 900.0 * self.c.share()).floor();
         ch.values = self.rows.iter().map(|m| before + f64::from(self.r.pumps[i].starts[*m])).collect();
@@ -534,7 +543,7 @@ pub fn rated_hz(b: &Building) -> f64 {
 }
 
 pub fn rated_rpm(b: &Building) -> f64 {
-    let poles: f64 = if b.seed % 3 == 0 { 2.0 } else { 4.0 };
+    let poles: f64 = if b.seed.is_multiple_of(3) { 2.0 } else { 4.0 };
     let slip = b.pumps[0].motor.slip.max(0.02);
     (120.0 * rated_hz(b) / poles * (1.0 - slip) / 5.0).round() * 5.0
 }

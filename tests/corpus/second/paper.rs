@@ -87,10 +87,15 @@ impl Pen<'_> {
     fn the_loop(&mut self) {
         let b = self.b;
         self.line("\n[loop]\nname = \"Loop 1\"");
-        self.line(format!("service = \"{}\"\nfluid = \"water\"", if b.heating { "heating-water" } else { "chilled-water" }));
+        self.line(format!(
+            "service = \"{}\"\nfluid = \"water\"",
+            if b.heating { "heating-water" } else { "chilled-water" }
+        ));
         self.line(format!("design_flow = \"{}\"", self.flow(b.design_flow)));
         let head = b.control.design_kpa
-            + if b.control.at_pump { 0.0 } else {
+            + if b.control.at_pump {
+                0.0
+            } else {
                 let each = b.design_flow / b.duty as f64;
                 b.pumps[0].k_local * each * each
             };
@@ -192,7 +197,11 @@ impl Pen<'_> {
             self.line(text);
         }
         if c.mode != Mode::Fixed {
-            self.line(format!("minimum_speed = \"{:.0} %\"\nmaximum_speed = \"{:.0} %\"", 100.0 * c.floor, 100.0 * c.top));
+            self.line(format!(
+                "minimum_speed = \"{:.0} %\"\nmaximum_speed = \"{:.0} %\"",
+                100.0 * c.floor,
+                100.0 * c.top
+            ));
         }
         if let Some((until, factor)) = c.earlier {
             let (day, hour) = self.b.site.local(until);
@@ -210,7 +219,11 @@ impl Pen<'_> {
         for p in &self.b.schedule.clone() {
             let days: Vec<&str> = (0..7).filter(|d| p.days[*d]).map(|d| DAYS[d]).collect();
             let days = days.join(", ");
-            self.line(format!("\n[[schedule]]\ndays = \"{days}\"\nfrom = \"{}\"\nto = \"{}\"", clock(p.from_h), clock(p.to_h)));
+            self.line(format!(
+                "\n[[schedule]]\ndays = \"{days}\"\nfrom = \"{}\"\nto = \"{}\"",
+                clock(p.from_h),
+                clock(p.to_h)
+            ));
         }
     }
 
@@ -218,7 +231,11 @@ impl Pen<'_> {
         let p = &self.b.pumps[i];
         let m = &p.motor;
         self.line(format!("\n[[pump]]\nname = \"{}\"", p.name));
-        self.line(format!("rated_speed = \"{:.0} rpm\"\nrated_frequency = \"{:.0} Hz\"", rated_rpm(self.b), rated_hz(self.b)));
+        self.line(format!(
+            "rated_speed = \"{:.0} rpm\"\nrated_frequency = \"{:.0} Hz\"",
+            rated_rpm(self.b),
+            rated_hz(self.b)
+        ));
         if self.b.maker_said {
             self.line(format!("minimum_allowed_speed = \"{:.0} %\"", 100.0 * self.b.maker_least));
         }

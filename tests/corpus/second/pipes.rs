@@ -65,8 +65,13 @@ impl Water {
 #[derive(Debug, Clone)]
 pub enum Layout {
     /// Riser of each coil, coils of a riser in order; a stretch before each coil; one stretch before each riser.
-    Tree { risers: Vec<Vec<usize>>, feeds: Vec<Stretch> },
-    Reverse { back: Vec<Stretch> },
+    Tree {
+        risers: Vec<Vec<usize>>,
+        feeds: Vec<Stretch>,
+    },
+    Reverse {
+        back: Vec<Stretch>,
+    },
 }
 
 #[derive(Debug, Clone)]

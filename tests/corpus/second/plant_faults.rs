@@ -1,13 +1,19 @@
 //! Faults into a building, at the sizes of `severity.rs`.
 
+mod sensors;
+mod shows;
+
+use sensors::sensor;
+pub use shows::shows;
+
 use super::super::severity::{self, at};
 use super::super::{Ask, Planted, Severity, Trended};
 use super::building::*;
 use super::chance::Chance;
 use super::draw::{Wish, select};
-use super::export::{SensorFault, Trouble};
+use super::export::SensorFault;
 use super::run::{Record, play};
-use super::truth::{self, Truth};
+use super::truth;
 
 /// What the building must have for these faults.
 pub fn wish(ask: &Ask) -> Wish {
@@ -58,23 +64,55 @@ pub fn fit(b: &mut Building, ask: &Ask, c: &mut Chance) {
         let t = truth::measure(b, &record, Span { from: 0, to: record.flow.len() });
         let middle = t.ratio.iter().copied().filter(|r| r.is_finite()).fold(0.0, f64::max);
         if middle > 0.0 {
-            let (least, most) = if region.is_some() { (0.2, 1.75) } else { (0.75, 1.38) };
+            let (least, most) = if region.is_some() { (0.2, 1.75) } else { (0.75, 1.2) };
             let q_b = (b.pumps[0].q_b * middle / target).clamp(each / most, each / least);
             for p in &mut b.pumps {
                 select(p, each, &b.control, q_b);
             }
         }
     }
+    low_end(b, &play(b, window.clone()), c);
     let allowed = truth::allowed_floor(b);
     b.control.floor = b.control.floor.max((100.0 * allowed).ceil() / 100.0);
-    if ask.plant.iter().any(|(f, _)| matches!(*f, "minimum-speed-hunting" | "minimum-speed-too-high" | "poor-staging")) {
+    if ask.plant.iter().any(|(f, _)| matches!(*f, "minimum-speed-hunting" | "minimum-speed-too-high" | "poor-staging"))
+    {
         by_speed(b, ask, &play(b, window));
+    }
+}
+
+/// The low end of a rising curve is set by trial: just above what the neediest valve asked for at little flow.
+fn low_end(b: &mut Building, r: &Record, c: &mut Chance) {
+    let power = match b.control.mode {
+        Mode::Proportional => 1.0,
+        Mode::Quadratic => 2.0,
+        _ => return,
+    };
+    let factor = b.control.design_kpa / b.need_kpa;
+    let each = b.design_flow / b.duty as f64;
+    let at_pump = if b.control.at_pump { b.pumps[0].k_local } else { 0.0 };
+    let mut wanted: Vec<f64> = (0..r.flow.len())
+        .filter(|m| r.pumps.iter().any(|p| p.on[*m]) && r.need[*m] > 0.0)
+        .map(|m| {
+            let x = f64::from(r.flow[m]) / b.design_flow;
+            let local = at_pump * (x * each) * (x * each);
+            let bend = libm::pow(x, power).min(0.8);
+            (x, (f64::from(r.need[m]) + local - b.need_kpa * bend) / (1.0 - bend))
+        })
+        .filter(|(x, _)| *x < 0.75)
+        .map(|(_, z)| z)
+        .collect();
+    wanted.sort_by(f64::total_cmp);
+    if let Some(z) = wanted.get(wanted.len() * 95 / 100) {
+        let z = z.clamp(0.07 * b.need_kpa, b.need_zero_kpa.max(0.1 * b.need_kpa)) * c.between(1.0, 1.06);
+        b.need_zero_kpa = z;
+        b.control.zero_kpa = factor * z;
     }
 }
 
 fn by_speed(b: &mut Building, ask: &Ask, record: &Record) {
     let (phi, flow) = truth::sorted(record);
-    let quantile = |v: &[f64], share: f64| v.get(((v.len().max(1) - 1) as f64 * share) as usize).copied().unwrap_or(0.5);
+    let quantile =
+        |v: &[f64], share: f64| v.get(((v.len().max(1) - 1) as f64 * share) as usize).copied().unwrap_or(0.5);
     let round = |x: f64| (100.0 * x).round() / 100.0;
     for (fault, s) in &ask.plant {
         match *fault {
@@ -215,8 +253,11 @@ fn swings(b: &mut Building, c: &mut Chance, fault: &str, s: Severity) -> Option<
     let floor = fault == "minimum-speed-hunting";
     let (low, high) = if floor { severity::FLOOR_PERIOD_MIN } else { severity::SPEED_PERIOD_MIN };
     let period_min = c.log_between(low, high);
-    let (sizes, hours) =
-        if floor { (severity::FLOOR_SWING, severity::FLOOR_HOURS) } else { (severity::SPEED_SWING, severity::SPEED_HOURS) };
+    let (sizes, hours) = if floor {
+        (severity::FLOOR_SWING, severity::FLOOR_HOURS)
+    } else {
+        (severity::SPEED_SWING, severity::SPEED_HOURS)
+    };
     let hour = if floor || b.schedule.is_empty() { 0.0 } else { b.schedule[0].from_h + 0.5 };
     let swing = Swing { size: at(sizes, s), hours: at(hours, s), period_min, hour };
     let note = format!("{:.2} of rated, {:.0} h a day, every {period_min:.0} min", swing.size, swing.hours);
@@ -295,7 +336,8 @@ fn settings(b: &mut Building, c: &mut Chance, fault: &str, s: Severity) -> Optio
             if !main_shut {
                 b.rotate = false;
             }
-            let hour = if b.schedule.is_empty() { c.between(1.0, 14.0) } else { b.schedule[0].from_h + c.between(0.0, 3.0) };
+            let hour =
+                if b.schedule.is_empty() { c.between(1.0, 14.0) } else { b.schedule[0].from_h + c.between(0.0, 3.0) };
             b.mischief.dead = Some((span, Dead { pump, hours, hour, main_shut }));
             let mut subjects = if main_shut { pump_names(b) } else { vec![b.pumps[pump].name.clone()] };
             if main_shut && !b.rotate {
@@ -313,94 +355,4 @@ fn settings(b: &mut Building, c: &mut Chance, fault: &str, s: Severity) -> Optio
         }
         _ => None,
     }
-}
-
-/// A sensor fault that the set can show. The point's name is filled in by the export.
-fn sensor(b: &Building, c: &mut Chance, s: Severity, ask: &Ask) -> Option<(Done, SensorFault)> {
-    use super::export::Point::{Flow, Header, Power, Return, Supply};
-    let temperatures = [Supply, Return];
-    let scaled: &[super::export::Point] = match ask.trended {
-        Trended::All => &[Header, Flow, Power],
-        Trended::Usual => &[Header, Power],
-        Trended::NoPressure | Trended::Drive => &[Power],
-        Trended::Metered => &[Header, Flow],
-        Trended::Temperatures => &[],
-    };
-    let warm = ask.trended != Trended::Drive;
-    let kind = match c.whole(0, 9) {
-        0..=2 if warm => 0,
-        3..=5 if !scaled.is_empty() => 1,
-        6..=7 => 2,
-        8 if warm => 3,
-        9 if warm => 4,
-        _ if !scaled.is_empty() => 1,
-        _ => 0,
-    };
-    let (mut span, mut step) = span(b, c, 0.5);
-    let sign = if c.yes(0.5) { 1.0 } else { -1.0 };
-    let (point, trouble, note) = match kind {
-        0 => {
-            let bias = sign * at(severity::TEMPERATURE_BIAS_K, s);
-            (c.pick(&temperatures), Trouble::Bias(bias), format!("reads {bias} K off"))
-        }
-        1 => {
-            // A scale moves within the record.
-            while !step {
-                (span, step) = self::span(b, c, 1.0);
-            }
-            let moved = 1.0 + sign * at(severity::SCALE_MOVED, s);
-            (c.pick(scaled), Trouble::Scale(moved), format!("reads {moved} of itself"))
-        }
-        2 => {
-            let length = (at(severity::STUCK_SHARE, s) * b.site.minutes() as f64) as usize;
-            let from = ((c.between(0.05, 0.7) * b.site.minutes() as f64) as usize).min(b.site.minutes() - length);
-            span = Span { from, to: from + length };
-            step = from > 1440;
-            let of: Vec<super::export::Point> =
-                scaled.iter().copied().chain(if warm { &temperatures[..] } else { &[] }.iter().copied()).collect();
-            (c.pick(&of), Trouble::Stuck, "stands still".to_owned())
-        }
-        3 => {
-            (span, step) = (Span { from: 0, to: b.site.minutes() }, false);
-            (Supply, Trouble::Swapped, "supply and return are swapped".to_owned())
-        }
-        _ => {
-            (span, step) = (Span { from: 0, to: b.site.minutes() }, false);
-            let of = if scaled.contains(&Header) && c.yes(0.5) { Header } else { c.pick(&temperatures) };
-            (of, Trouble::Unit, "its unit is not the declared one".to_owned())
-        }
-    };
-    let note = format!("{point:?} {note}");
-    Some(((span, step, Vec::new(), f64::NAN, note), SensorFault { point, trouble, span }))
-}
-
-/// Whether what was planted shows in the truth, at least at three quarters of its size.
-pub fn shows(b: &Building, p: &Planted, t: &Truth, twin_delta_k: f64, before: &Truth) -> bool {
-    let s = p.severity;
-    let enough = |got: f64, sizes: severity::Sizes| got >= 0.75 * at(sizes, s);
-    match p.fault {
-        "low-delta-t" => t.delta_k < twin_delta_k * [0.97, 0.92, 0.86][s as usize],
-        "stuck-bypass" => t.past_coils > 0.8 * at(severity::BYPASS_SHARE, s),
-        "minimum-speed-hunting" => enough(t.swing_h, severity::FLOOR_HOURS) && enough(t.swing, severity::FLOOR_SWING),
-        "speed-hunting" => {
-            t.swing_h >= 0.6 * at(severity::SPEED_HOURS, s).min(t.run_h) && enough(t.swing, severity::SPEED_SWING)
-        }
-        "setpoint-too-high" => t.need_95 < 1.02 && t.busy > 0.06 && t.on_floor < 0.5,
-        "setpoint-too-low" => t.starved > 0.06,
-        "off-control-curve" => t.off_curve > 0.5,
-        "fixed-speed" => t.run_h > 3.0,
-        "out-of-hours-running" => enough(t.extra_h, severity::EXTRA_HOURS),
-        "pump-degraded" => t.ratio.iter().zip(&b.pumps).any(|(r, q)| p.subjects.contains(&q.name) && r.is_finite()),
-        "short-cycling" => enough(t.starts_h, severity::STARTS_H),
-        "minimum-speed-too-high" => t.on_floor > 0.15 && t.floor_spare > 0.75 * at(severity::FLOOR_ABOVE, s),
-        "outside-preferred-region" => t.outside > 0.6 && far(t, s),
-        "poor-staging" => enough(t.fewer, severity::WRONG_COUNT),
-        "deadheading" => enough(t.dead_h, severity::DEAD_HOURS),
-        _ => before.run_h > 1.0,
-    }
-}
-
-fn far(t: &Truth, s: Severity) -> bool {
-    let (below, above) = (at(severity::FLOW_BELOW, s), at(severity::FLOW_ABOVE, s));
-    t.ratio.iter().any(|r| (r / below - 1.0).abs() < 0.12 || (r / above - 1.0).abs() < 0.06)
 }

@@ -91,8 +91,7 @@ impl Table {
         let (i, j) = (x as usize, y as usize);
         let (fx, fy) = (x - i as f64, y - j as f64);
         let c = &self.cells;
-        (1.0 - fx) * ((1.0 - fy) * c[i][j] + fy * c[i][j + 1])
-            + fx * ((1.0 - fy) * c[i + 1][j] + fy * c[i + 1][j + 1])
+        (1.0 - fx) * ((1.0 - fy) * c[i][j] + fy * c[i][j + 1]) + fx * ((1.0 - fy) * c[i + 1][j] + fy * c[i + 1][j + 1])
     }
 }
 
@@ -129,8 +128,7 @@ impl Panel {
         let (i, j) = (x as usize, y as usize);
         let (fx, fy) = (x - i as f64, y - j as f64);
         let c = &self.cells;
-        (1.0 - fx) * ((1.0 - fy) * c[i][j] + fy * c[i][j + 1])
-            + fx * ((1.0 - fy) * c[i + 1][j] + fy * c[i + 1][j + 1])
+        (1.0 - fx) * ((1.0 - fy) * c[i][j] + fy * c[i][j + 1]) + fx * ((1.0 - fy) * c[i + 1][j] + fy * c[i + 1][j + 1])
     }
 }
 
@@ -227,7 +225,9 @@ impl Coil {
         let f = self.valve.share(plug);
         // Coil friction goes with flow to the power 1.85.
         let bend = libm::pow((flow / self.flow).clamp(0.08, 2.0), -0.15);
-        let path = |share: f64, k: f64| if share < 1e-4 { 0.0 } else { 1.0 / (k + self.valve.k_open / (share * share)).sqrt() };
+        let path = |share: f64, k: f64| {
+            if share < 1e-4 { 0.0 } else { 1.0 / (k + self.valve.k_open / (share * share)).sqrt() }
+        };
         let coil = path(f, self.k_fixed * bend);
         let port = if self.valve.three_way { path(self.valve.share(1.0 - plug), self.valve.k_port) } else { 0.0 };
         (coil, port)

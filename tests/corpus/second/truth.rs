@@ -11,6 +11,8 @@ const TOO_HIGH: f64 = 1.2;
 const TOO_LOW: f64 = 0.88;
 /// Need over head held in nineteen of twenty running hours, under which a setting is too high whatever it was drawn as [-].
 const FAR_BELOW: f64 = 0.55;
+/// The same for a rising curve below half of design flow, in forty-nine of fifty hours [-].
+const LOW_END: f64 = 0.80;
 /// Head off the declared curve [of design], and share of judged hours.
 const OFF_HEAD: f64 = 0.08;
 const OFF_SHARE: f64 = 0.15;
@@ -24,6 +26,10 @@ const PAST: f64 = 0.10;
 /// Hours a day.
 const DEAD_H: f64 = 0.3;
 
+/// Minutes after a start that are left out where a control needs time, and the least minutes that a share is taken of.
+const SETTLE_MIN: usize = 30;
+const LEAST_JUDGED_MIN: usize = 600;
+
 /// Figures of a record.
 #[derive(Debug, Clone, Default)]
 pub struct Truth {
@@ -32,6 +38,7 @@ pub struct Truth {
     pub ratio: Vec<f64>,
     pub asked_over_need: f64,
     pub need_95: f64,
+    pub need_low: f64,
     pub starved: f64,
     pub off_curve: f64,
     pub on_floor: f64,
@@ -94,6 +101,11 @@ pub fn measure(b: &Building, r: &Record, span: Span) -> Truth {
         let branch = b.coils[b.control.sensor].branch_need(b.coils[b.control.sensor].flow, 0.95);
         t.asked_over_need = b.control.set_kpa / branch;
     }
+    if let Some((when, kpa)) = b.mischief.off_curve
+        && when.holds(span.from)
+    {
+        t.asked_over_need += kpa / b.need_kpa;
+    }
     for (p, pump) in r.pumps.iter().zip(&b.pumps) {
         let mut ratios: Vec<f64> = minutes()
             .filter(|m| p.on[*m] && p.speed[*m] > 0.05)
@@ -109,12 +121,24 @@ pub fn measure(b: &Building, r: &Record, span: Span) -> Truth {
     let share = |of: &dyn Fn(usize) -> bool, all: &[usize]| {
         all.iter().filter(|m| of(**m)).count() as f64 / all.len().max(1) as f64
     };
-    let controlled: Vec<usize> = run.iter().copied().filter(|m| !r.on_floor[*m] && !r.at_top[*m] && r.need[*m] > 0.0).collect();
+    let settled = |m: &usize| m.checked_sub(SETTLE_MIN).is_some_and(|from| (from..*m).step_by(5).all(running));
+    let controlled: Vec<usize> =
+        run.iter().copied().filter(|m| !r.on_floor[*m] && !r.at_top[*m] && r.need[*m] > 0.0 && settled(m)).collect();
     let mut needs: Vec<f64> = controlled.iter().map(|m| f64::from(r.need[*m] / r.header[*m].max(1.0))).collect();
     t.need_95 = quantile(&mut needs, 0.95);
-    t.starved = share(&|m| r.starving[m] && !r.at_top[m], &run);
-    if b.control.mode != Mode::Fixed && b.control.mode != Mode::Remote {
-        t.off_curve = share(&|m| f64::from((r.held[m] - r.curve[m]).abs()) > OFF_HEAD * b.control.design_kpa, &controlled);
+    if matches!(b.control.mode, Mode::Proportional | Mode::Quadratic) {
+        let low = |m: &&usize| f64::from(r.flow[**m]) < 0.5 * b.design_flow;
+        let mut needs: Vec<f64> =
+            controlled.iter().filter(low).map(|m| f64::from(r.need[*m] / r.header[*m].max(1.0))).collect();
+        t.need_low = if needs.len() > 1440 { quantile(&mut needs, 0.98) } else { 1.0 };
+    } else {
+        t.need_low = 1.0;
+    }
+    let late: Vec<usize> = run.iter().copied().filter(settled).collect();
+    t.starved = share(&|m| r.starving[m] && !r.at_top[m], &late);
+    if b.control.mode != Mode::Fixed && b.control.mode != Mode::Remote && controlled.len() > LEAST_JUDGED_MIN {
+        t.off_curve =
+            share(&|m| f64::from((r.held[m] - r.curve[m]).abs()) > OFF_HEAD * b.control.design_kpa, &controlled);
     }
     t.on_floor = share(&|m| r.on_floor[m] && r.held[m] > 1.05 * r.curve[m], &run);
     t.floor_spare = b.control.floor - allowed_floor(b);
@@ -190,7 +214,9 @@ fn swing(r: &Record, span: Span) -> f64 {
 /// Codes that hold in truth.
 pub fn holds(b: &Building, t: &Truth) -> Vec<&'static str> {
     let varied = b.control.mode != Mode::Fixed;
-    let too_high = varied && b.control.reset.is_none() && (t.asked_over_need > TOO_HIGH || t.need_95 < FAR_BELOW);
+    let too_high = varied
+        && b.control.reset.is_none()
+        && (t.asked_over_need > TOO_HIGH || t.need_95 < FAR_BELOW || t.need_low < LOW_END);
     let rows = [
         ("outside-preferred-region", t.outside > MOST),
         ("setpoint-too-high", too_high),
