@@ -165,6 +165,7 @@ impl World {
     }
 }
 
+#[derive(Clone, Copy)]
 enum Want<'a> {
     /// Subject, and the day it began on.
     Found(&'a str, usize),
@@ -191,7 +192,7 @@ fn check(why: &str, fault: Fault, w: &World, want: Want) -> Option<Finding> {
             return Some(found[0].clone());
         }
         Clear => {
-            assert!(mine.iter().all(|v| matches!(v, Verdict::Clear { .. })) && !mine.is_empty(), "{why}: {mine:#?}")
+            assert!(mine.iter().all(|v| matches!(v, Verdict::Clear { .. })) && !mine.is_empty(), "{why}: {mine:#?}");
         }
         CannotTell(needs) => {
             let tells = |v: &Verdict| matches!(v, Verdict::CannotTell { missing, .. } if needs.is_empty() || missing.iter().any(|m| m == needs));
@@ -433,7 +434,7 @@ fn hours_outside_the_schedule_are_found_priced_and_dated() {
         assert!((waste.estimate - 30.9).abs() < 0.7 && waste.low < 30.9 && waste.high > 30.9, "{waste:?}");
     }
     let mut w = office(15);
-    w.also(|day, hour| day >= 14 && (hour < 6.0 || hour >= 20.0));
+    w.also(|day, hour| day >= 14 && !(6.0..20.0).contains(&hour));
     extra("round the clock since day 14", &w, Found("loop", 14));
     let mut w = office(15);
     w.also(|day, hour| day % 7 == 5 && (8.0..14.0).contains(&hour));
@@ -442,7 +443,7 @@ fn hours_outside_the_schedule_are_found_priced_and_dated() {
     w.also(|day, hour| day == 12 && (8.0..14.0).contains(&hour));
     extra("one Saturday", &w, Clear);
     let mut w = office(15);
-    w.also(|day, hour| day % 7 < 5 && (1.0..2.0).contains(&hour) && day % 2 == 0);
+    w.also(|day, hour| day % 7 < 5 && (1.0..2.0).contains(&hour) && day.is_multiple_of(2));
     extra("an hour every other night: below half an hour a day", &w, Clear);
 }
 
@@ -456,9 +457,9 @@ fn what_a_healthy_plant_does_outside_is_not_counted() {
         w.also(|_, hour| (2.0..2.25).contains(&hour));
         extra("a quarter of an hour's exercise every night", &w, Clear);
         // Optimum start: 45 min to 3 h before, longest on Mondays.
-        let lead = |day: usize| if day % 7 == 0 { 3.0 } else { 0.75 + 0.25 * (day * 5 % 9) as f64 };
+        let lead = |day: usize| if day.is_multiple_of(7) { 3.0 } else { 0.75 + 0.25 * (day * 5 % 9) as f64 };
         let mut w = office(minutes);
-        w.also(|day, hour| day % 7 < 5 && hour < 6.0 && hour >= 6.0 - lead(day));
+        w.also(|day, hour| day % 7 < 5 && (6.0 - lead(day)..6.0).contains(&hour));
         extra("an optimum start", &w, Clear);
         let mut w = office(minutes);
         w.also(|day, hour| day % 7 < 5 && (5.0..6.0).contains(&hour));
@@ -485,7 +486,7 @@ fn frost_protection_is_told_apart_or_named() {
             w.plant.system.frost_protection_below = Some(Temperature::celsius(3.0));
             w.rows.frost = (0..n).map(|i| trended && cold(w.day(i), w.hour(i))).collect();
         }
-        w.also(|day, hour| day < 10 && hour < 6.0 && hour >= 0.5 * (day % 9) as f64);
+        w.also(|day, hour| day < 10 && (0.5 * (day % 9) as f64..6.0).contains(&hour));
         w
     };
     extra("declared, and cold", &frosty(true, true), Clear);

@@ -36,6 +36,8 @@ const ALSO_ABOVE: f64 = 0.5;
 const BYPASS_FULL: f64 = 0.80;
 /// Flow over the least one, up to which the bypass makes the flow [-].
 const AT_LEAST_FLOW: f64 = 1.15;
+/// Rows looked at for the least flow; more would only cost time [rows].
+const MOST_ROWS: usize = 20_000;
 /// The lowest floor of any day, over rated [-]; slower is a reading on its way to a stop.
 const SLOWEST: f64 = 0.10;
 
@@ -79,11 +81,12 @@ struct Floor {
 fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     let maker = pump.declared.minimum_allowed_speed.map(Fraction::in_of_one);
     let spare = if maker.is_some() { SPARE } else { SPARE_UNKNOWN };
-    let limit = match least_flow_speed(case, pump) {
+    let rows: Vec<usize> = (0..case.rows()).filter(|&i| serves(case, pump, i)).collect();
+    let limit = match least_flow_speed(case, pump, &rows) {
         Ok(by_flow) => maker.unwrap_or(SUPPOSED_LIMIT).max(by_flow.unwrap_or(0.0)),
         Err(why) => return cannot_tell(FAULT, pump.name, &["loop-flow"], why),
     };
-    let floor = look(case, pump, limit, spare);
+    let floor = look(case, pump, &rows, limit, spare);
     let hours = |rows: usize| rows as f64 * case.step_h;
     if hours(floor.known) < LEAST_KNOWN_H {
         let why = format!(
@@ -93,7 +96,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     }
     let many = hours(floor.spent.len()) >= LEAST_H && floor.spent.len() as f64 >= LEAST_SHARE * floor.running as f64;
     if !many {
-        return not_found(case, pump, &floor, maker);
+        return not_found(case, pump, &rows, &floor, maker);
     }
     let spent_kpa = median(floor.spent.iter().map(|&i| pump.head_kpa[i] - asked_kpa(case, pump, i)));
     if floor.excess_above_kpa > ALSO_ABOVE * spent_kpa {
@@ -111,7 +114,7 @@ fn serves(case: &Case, pump: &PumpCase, i: usize) -> bool {
     pump.state[i] == State::Steady && pump.speed[i] > SLOWEST && !case.frost[i] && !shut
 }
 
-fn look(case: &Case, pump: &PumpCase, lowest: f64, spare: f64) -> Floor {
+fn look(case: &Case, pump: &PumpCase, served: &[usize], lowest: f64, spare: f64) -> Floor {
     let mut floor = Floor {
         on: 0,
         spent: Vec::new(),
@@ -124,7 +127,9 @@ fn look(case: &Case, pump: &PumpCase, lowest: f64, spare: f64) -> Floor {
     let mut above: Vec<f64> = Vec::new();
     let declared = speed_floor(&case.plant.control, pump.state, pump.speed).map(|f| f.0);
     for day in case.days() {
-        let steady = || day.clone().filter(|&i| serves(case, pump, i));
+        let from = served.partition_point(|i| *i < day.start);
+        let to = served.partition_point(|i| *i < day.end);
+        let steady = || served[from..to].iter().copied();
         let low = quantile(steady().map(|i| pump.speed[i]), 0.02);
         let (rows, on) = (steady().count(), steady().filter(|&i| pump.speed[i] <= low + ON_FLOOR).count());
         floor.running += rows;
@@ -215,7 +220,7 @@ impl<'a> LeastFlow<'a> {
 }
 
 /// Lowest speed that still gives the least flow, over rated [-]; `None` where nothing must be kept or a controlled bypass keeps it.
-fn least_flow_speed(case: &Case, pump: &PumpCase) -> Result<Option<f64>, &'static str> {
+fn least_flow_speed(case: &Case, pump: &PumpCase, served: &[usize]) -> Result<Option<f64>, &'static str> {
     if case.minimum_flow_m3h() <= 0.0 {
         return Ok(None);
     }
@@ -223,13 +228,14 @@ fn least_flow_speed(case: &Case, pump: &PumpCase) -> Result<Option<f64>, &'stati
     let flow = |i: usize| {
         if case.loop_flow_low_m3h[i].is_finite() { case.loop_flow_low_m3h[i] } else { case.loop_flow_m3h[i] }
     };
-    let rows = || (0..case.rows()).filter(|&i| serves(case, pump, i));
+    let stride = served.len().div_ceil(MOST_ROWS).max(1);
+    let rows = || served.iter().copied().step_by(stride);
     let known = rows().filter(|&i| flow(i).is_finite()).count();
     if known * 2 < rows().count() {
         return Err("a least flow must be kept, and the flow on the floor is not known");
     }
     let controlled = case.plant.system.bypass == Some(Bypass::TwoWay);
-    if controlled && bypass_has_room(case, pump, &least) {
+    if controlled && bypass_has_room(case, served, &least) {
         return Ok(None);
     }
     // Through valves that stay as they are, flow goes with speed.
@@ -240,17 +246,17 @@ fn least_flow_speed(case: &Case, pump: &PumpCase) -> Result<Option<f64>, &'stati
 }
 
 /// Whether the bypass, where it makes the flow, could open further; unknown is taken as yes, and said.
-fn bypass_has_room(case: &Case, pump: &PumpCase, least: &LeastFlow) -> bool {
+fn bypass_has_room(case: &Case, served: &[usize], least: &LeastFlow) -> bool {
     let Some(position) = case.bypass_position else { return true };
-    let makes_it = |i: &usize| serves(case, pump, *i) && case.loop_flow_m3h[*i] <= AT_LEAST_FLOW * least.at(*i);
-    let widest = quantile((0..case.rows()).filter(makes_it).map(|i| position[i]), 0.95);
+    let makes_it = |i: &usize| case.loop_flow_m3h[*i] <= AT_LEAST_FLOW * least.at(*i);
+    let widest = quantile(served.iter().copied().filter(makes_it).map(|i| position[i]), 0.95);
     widest.is_nan() || widest <= BYPASS_FULL
 }
 
-fn not_found(case: &Case, pump: &PumpCase, floor: &Floor, maker: Option<f64>) -> Verdict {
+fn not_found(case: &Case, pump: &PumpCase, rows: &[usize], floor: &Floor, maker: Option<f64>) -> Verdict {
     let Some(maker) = maker else {
         // With no limit at all, would there be anything to spare?
-        if look(case, pump, 0.0, SPARE).spent.len() as f64 * case.step_h >= LEAST_H {
+        if look(case, pump, rows, 0.0, SPARE).spent.len() as f64 * case.step_h >= LEAST_H {
             let why =
                 "the floor holds more head than is asked, but without the maker's limit no lower one can be proposed";
             return cannot_tell(FAULT, pump.name, &["[[pump]].minimum_allowed_speed"], why);
