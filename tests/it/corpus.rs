@@ -14,9 +14,9 @@ const SEED: u64 = 5_000_000;
 /// bounds are loose: a handful of cases can show that a rule is broken, not how good it is.
 const HELD: &[(&str, f64, usize)] = &[
     ("low-delta-t", 0.25, 4),
-    ("stuck-bypass", 0.25, 3),
+    ("stuck-bypass", 0.20, 3),
     ("minimum-speed-hunting", 0.50, 3),
-    ("setpoint-too-high", 0.40, 6),
+    ("setpoint-too-high", 0.20, 6),
     ("off-control-curve", 0.40, 4),
 ];
 /// Cases a fault in the subset, and healthy ones, of each generator.

@@ -175,6 +175,10 @@ fn unseen(plan: &Plan, done: &Done, record: &Record, twin: Option<&Tally>, ask: 
             let stands = 1.0 - (first - plan.start_ms) as f64 / (f64::from(plan.days) * 86_400_000.0);
             t.difference() <= (1.0 - 0.06 * stands) * twin.difference()
         }
+        // A third of design flow at least once a day or so, or nobody can know.
+        "setpoint-too-high" => {
+            plan::quantile(record.columns[world::FLOW].iter().copied(), 0.98) >= 0.35 * plan.design_flow
+        }
         "stuck-bypass" => t.bypass / t.flow >= twin.bypass / twin.flow + 0.01,
         "setpoint-too-low" => t.starved_share() >= 0.015,
         "off-control-curve" => t.above_share() + t.below_share() >= 0.15,

@@ -72,6 +72,8 @@ fn want(n: &mut Needs, c: &Choice, ask: &Ask) {
         "setpoint-too-high" => {
             n.head_over_need = Some(at(severity::HEAD_TOO_HIGH, c.severity));
             n.plain = true;
+            // A record of the season: what design flow needs does not show in a mild month.
+            n.hot = true;
             n.changed_ms = c.step.then_some((c.onset * f64::from(ask.days)) as i64 * DAY_MS + 10 * 3_600_000);
             n.in_hand = 0.0;
         }
