@@ -16,7 +16,7 @@ use corpus::score::{self, Wanted};
 use corpus::{Ask, FAULTS, Generator, Severity, Trended, first, fit, second, table};
 use std::process::ExitCode;
 
-/// The generators by name; a second one joins this list.
+/// The generators by name.
 const GENERATORS: &[&dyn Generator] = &[&first::First, &second::Second];
 
 struct Asked {

@@ -2,12 +2,12 @@
 
 use crate::corpus::score::{self, Answer, Job, Outcome};
 use crate::corpus::table::{count, wilson};
-use crate::corpus::{Ask, Case, FAULTS, Generator, Severity, Trended, first, fit};
+use crate::corpus::{Ask, Case, FAULTS, Generator, Severity, Trended, first, fit, second};
 use offcurve::plant;
 use std::path::Path;
 
-/// The generators; a second one joins this list.
-const GENERATORS: &[&dyn Generator] = &[&first::First];
+/// The generators.
+const GENERATORS: &[&dyn Generator] = &[&first::First, &second::Second];
 const SEED: u64 = 5_000_000;
 
 /// Least recall at severe, and most cases (of all) with a false alarm of the code, by rule. A rule joins the list when it is built; the
