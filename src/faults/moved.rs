@@ -24,6 +24,8 @@ pub(super) const WORDS: [&str; 3] = ["head", "power", "flow meter"];
 
 /// Days on either side of a change: fewer are weather [days].
 const LEAST_DAYS: usize = 3;
+/// From so many days on the load's season shows in the misfit [days].
+const SEASONS: usize = 45;
 /// A smaller misfit is no matter, however sure [-]: sensors and tables are good to no more over a season.
 pub(super) const LEAST: f64 = 0.03;
 /// A pair is asked who moved from this misfit on [-]: a flat curve shows a tenth of power as a fiftieth of head.
@@ -139,10 +141,14 @@ fn one(case: &Case, pump: &PumpCase) -> Looked {
             "fewer than two of head, power and a flow meter can be compared beside the speed",
         );
     }
-    let speed: Vec<f64> = days.iter().map(|d| d.speed).collect();
+    // A long record has seasons: what a curve's shape leaves over then hangs on the duty, too.
+    let mut given = vec![days.iter().map(|d| d.speed).collect::<Vec<f64>>()];
+    if days.len() > SEASONS {
+        given.push(days.iter().map(|d| d.duty).collect());
+    }
     let found = (0..3).filter(|k| there(*k)).filter_map(|k| {
         let y: Vec<f64> = days.iter().map(|d| d.pairs[k]).collect();
-        onset::step(&y, std::slice::from_ref(&speed), LEAST_DAYS).map(|s| (k, s, y))
+        onset::step(&y, &given, LEAST_DAYS).map(|s| (k, s, y))
     });
     let found: Vec<(usize, onset::Step, Vec<f64>)> = found.collect();
     let clear = found.iter().filter(|(_, s, y)| s.size.abs() >= ASKED && s.t >= onset::BELIEVED && lasts(y, s));
