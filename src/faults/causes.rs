@@ -52,7 +52,7 @@ const WITNESSES: &[Role] = &[
 ];
 
 /// The families, the surest causes first: an effect takes the first that fits.
-const FAMILIES: [Family; 22] = [
+const FAMILIES: [Family; 23] = [
     // A reading that is wrong makes everything judged by it wrong.
     of_sensor(Fault::PumpDegraded, WITNESSES),
     of_sensor(Fault::OffControlCurve, PRESSURES),
@@ -78,7 +78,9 @@ const FAMILIES: [Family; 22] = [
     // One swing is one finding.
     of_pump(Fault::MinimumSpeedHunting, Fault::SpeedHunting),
     of(Fault::PoorStaging, Fault::ShortCycling),
-    of(Fault::PoorStaging, Fault::Deadheading),
+    // A pump that delivers nothing is counted by nobody, and keeps no curve.
+    of(Fault::Deadheading, Fault::PoorStaging),
+    of(Fault::Deadheading, Fault::OffControlCurve),
     of(Fault::PoorStaging, Fault::OutsidePreferredRegion),
     // A floor above the need pumps more than the coils ask.
     of(Fault::MinimumSpeedTooHigh, Fault::LowDeltaT),
@@ -88,6 +90,7 @@ const FAMILIES: [Family; 22] = [
 pub(super) fn resolve(case: &Case, verdicts: &mut [Verdict]) {
     name_causes(case, verdicts);
     silence_health_behind_a_bypass(verdicts);
+    leave_the_setting_open_behind_a_bypass(verdicts);
 }
 
 fn found(v: &Verdict) -> Option<&Finding> {
@@ -164,6 +167,29 @@ fn silence_health_behind_a_bypass(verdicts: &mut [Verdict]) {
                 subject: std::mem::take(subject),
                 missing: Vec::new(),
                 why: "the stuck bypass lowers the loop's temperature difference; what the terminals add shows once it is mended".into(),
+            };
+        }
+    }
+}
+
+/// What the coils need at design flow is carried up from the flow that was seen; while water goes past them that flow is not theirs.
+fn leave_the_setting_open_behind_a_bypass(verdicts: &mut [Verdict]) {
+    let Some(since) = verdicts
+        .iter()
+        .filter_map(found)
+        .find_map(|f| (f.fault == Fault::StuckBypass && f.confidence >= SURE).then_some(f.first_seen_ms))
+    else {
+        return;
+    };
+    for v in verdicts {
+        let open =
+            found(v).is_some_and(|f| f.fault == Fault::SetpointTooHigh && f.first_seen_ms + SAME_EVENT_MS >= since);
+        if open {
+            *v = Verdict::CannotTell {
+                fault: Fault::SetpointTooHigh,
+                subject: "loop".into(),
+                missing: Vec::new(),
+                why: "the stuck bypass passes water that the coils do not take, so what they need at design flow is not known until it is mended".into(),
             };
         }
     }

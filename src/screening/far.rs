@@ -13,6 +13,10 @@ const MOST_ROWS: f64 = 0.2;
 const SPREADS: f64 = 20.0;
 /// And larger than all of them by this factor, so that the zero of a pump at rest is never one.
 const TIMES_LARGER: f64 = 3.0;
+/// Of all readings that far off, at least this share is the repeated ones [-]: a pump that stands by and runs now and then reads many values there.
+const MOST_OF_THEM: f64 = 0.9;
+/// And they are so few different ones: an export has one number for "no reading", or one a kind of failure.
+const MOST_KINDS: usize = 3;
 /// The usual readings lie between these shares; the sentinels are at most [`MOST_ROWS`] on one side.
 const USUAL: (f64, f64) = (0.2, 0.8);
 
@@ -33,9 +37,11 @@ pub(super) fn remove(clock: &Clock, series: &mut Series) -> Option<Doubt> {
     for v in valid.iter().filter(|v| is_far(**v)) {
         *counts.entry(v.to_bits()).or_default() += 1;
     }
+    let far: usize = counts.values().sum();
     counts.retain(|_, n| *n >= LEAST_ALIKE);
     let rows: usize = counts.values().sum();
-    if rows == 0 || rows as f64 > MOST_ROWS * valid.len() as f64 {
+    let one_number = counts.len() <= MOST_KINDS && rows as f64 >= MOST_OF_THEM * far as f64;
+    if rows == 0 || !one_number || rows as f64 > MOST_ROWS * valid.len() as f64 {
         return None;
     }
     let is_one = |v: &f64| counts.contains_key(&v.to_bits());

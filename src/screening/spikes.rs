@@ -9,6 +9,9 @@ use crate::plant::Role;
 /// A spike stands off both neighbours by this many times what nine tenths of the readings span [-], while they agree within the lesser.
 const STANDS_OFF: f64 = 1.0;
 const AGREE: f64 = 0.25;
+/// And by at least so much: of a temperature [K]; of anything else, of its usual largest reading [-]. Below, a coarse reading flips between two steps.
+const LEAST_K: f64 = 1.0;
+const LEAST_PART: f64 = 0.05;
 /// In bulk: so many, and this share of the valid rows [-]. Fewer are a bad day of the network.
 const LEAST: usize = 30;
 const SHARE: f64 = 0.01;
@@ -56,10 +59,12 @@ fn one(clock: &Clock, s: &mut Series, calm: &impl Fn(usize) -> bool) -> Option<D
     }
     let of = |share: f64| share_of(s.values.iter().copied(), share);
     let span = of(0.95) - of(0.05);
+    let least = if s.unit == "degC" { LEAST_K } else { LEAST_PART * of(0.95).abs() };
+    let stands_off = (STANDS_OFF * span).max(least);
     let v = &s.values;
     let is_spike = |i: usize| {
         let (a, b) = (v[i] - v[i - 1], v[i] - v[i + 1]);
-        a * b > 0.0 && a.abs().min(b.abs()) > STANDS_OFF * span && (a - b).abs() < AGREE * span && calm(i)
+        a * b > 0.0 && a.abs().min(b.abs()) > stands_off && (a - b).abs() < AGREE * span && calm(i)
     };
     if !(span > 0.0) || clock.len < 3 {
         return None;
@@ -71,7 +76,7 @@ fn one(clock: &Clock, s: &mut Series, calm: &impl Fn(usize) -> bool) -> Option<D
         return None;
     }
     let why = format!(
-        "{} of {valid} readings stand alone, off both neighbours by more than {span:.2} {} while nothing else changes; they were removed",
+        "{} of {valid} readings stand alone, off both neighbours by more than {stands_off:.2} {} while nothing else changes; they were removed",
         spikes.len(),
         s.unit
     );

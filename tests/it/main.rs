@@ -3,23 +3,22 @@
 
 #[path = "../corpus/mod.rs"]
 pub mod corpus;
-mod corpus;
 #[path = "../points/mod.rs"]
 mod invented;
 #[path = "../simulator/mod.rs"]
 pub mod simulator;
 
 mod cli;
-mod corpus_second;
 #[path = "corpus.rs"]
 mod corpus_checks;
+mod corpus_second;
 mod coverage;
 mod declared;
 mod faults;
-mod faults_swings;
 mod faults_duty;
 mod faults_pressure;
 mod faults_sensors;
+mod faults_swings;
 mod fixture;
 mod hydraulics;
 mod ingest;

@@ -18,14 +18,14 @@ const ON_FLOOR: f64 = 0.012;
 /// Share of a day's steady rows that must pile there [-].
 const PILED_UP: f64 = 0.10;
 /// A floor this far above the lowest allowed can be lowered [-]: one cautious step down; and so much slower the pump must then really run [-].
-const SPARE: f64 = 0.05;
+const SPARE: f64 = 0.06;
 const SLOWER: f64 = 0.03;
 /// The same where the maker's limit is not known [-], and the limit then supposed: practice is 20 to 30 % (common practice, no source).
 const SPARE_UNKNOWN: f64 = 0.15;
 const SUPPOSED_LIMIT: f64 = 0.30;
 /// Found from so many hours [h] and that share of the running hours [-].
 const LEAST_H: f64 = 24.0;
-const LEAST_SHARE: f64 = 0.10;
+const LEAST_SHARE: f64 = 0.15;
 /// Running hours with known heads that the record must have [h].
 const LEAST_KNOWN_H: f64 = 24.0;
 /// Valves no wider open than this are shut [-]: nobody is served, and the head is for nobody to judge.

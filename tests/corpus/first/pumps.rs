@@ -17,6 +17,16 @@ pub struct Unit {
     pub machine: Machine,
     /// Head and efficiency left of a worn pump [-].
     pub left: f64,
+    /// Flow at which its own sheet is most efficient, at rated speed [m3/h]: what the drawn shape calls best may lie beside it.
+    pub best_flow: f64,
+}
+
+/// Flow of most head times flow over shaft power on a sheet, at rated speed [m3/h].
+fn most_efficient(machine: &Machine) -> f64 {
+    let sheet = &machine.sheet;
+    let at = |k: u32| sheet.end_flow * f64::from(k) / 400.0;
+    let merit = |k: u32| at(k) * sheet.head(at(k), 1.0) / sheet.shaft_power(at(k), 1.0);
+    at((1..=400).max_by(|a, b| merit(*a).total_cmp(&merit(*b))).unwrap_or(400))
 }
 
 impl Unit {
@@ -226,7 +236,8 @@ pub fn draw(rng: &mut Rng, w: &Wanted) -> Vec<Unit> {
     (0..w.count)
         .map(|p| {
             let machine = if p == 0 { first.clone() } else { first.sibling(rng, w.head) };
-            Unit { name: format!("P-{}", p + 1), machine, left: 1.0 }
+            let best_flow = most_efficient(&machine);
+            Unit { name: format!("P-{}", p + 1), machine, left: 1.0, best_flow }
         })
         .collect()
 }
@@ -244,7 +255,8 @@ fn resize(machine: &mut Machine, w: &Wanted) {
     for _ in 0..24 {
         let best = (low * high).sqrt();
         at(machine, best);
-        if median_place(machine, w.work) > w.place { low = best } else { high = best }
+        let beside = machine.sheet.best_flow / most_efficient(machine);
+        if median_place(machine, w.work) * beside > w.place { low = best } else { high = best }
     }
     let most = (0..=40).map(|k| machine.sheet.shaft_power(machine.sheet.end_flow * f64::from(k) / 40.0, 1.0));
     let wanted = 1.08 * most.fold(0.0, f64::max);

@@ -122,7 +122,7 @@ impl Tally {
     fn pumps(&mut self, station: &Station, m: &Moment) {
         let mut dead = false;
         for p in (0..station.units.len()).filter(|p| m.live >> p & 1 == 1) {
-            let best = station.units[p].machine.sheet.best_flow * m.speed.max(0.05);
+            let best = station.units[p].best_flow * m.speed.max(0.05);
             let place = if m.dead >> p & 1 == 1 { 0.0 } else { m.each[p] / best };
             self.pump_minutes += 1.0;
             self.outside += f64::from(u8::from(!(0.70..=1.20).contains(&place)));

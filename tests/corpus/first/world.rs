@@ -281,7 +281,7 @@ impl World<'_> {
 
     /// Flow over best flow at the speed of the hour.
     fn place(&self, met: &Met, p: usize) -> f64 {
-        met.each[p] / self.station.units[p].machine.sheet.best_flow
+        met.each[p] / self.station.units[p].best_flow
     }
 
     /// The running pump whose discharge valve is shut.

@@ -6,7 +6,7 @@ use crate::faults::onset;
 use crate::faults::rules::number;
 use crate::faults::spread::median;
 use crate::faults::{Case, Evidence, say};
-use crate::plant::{Service, Valve};
+use crate::plant::{Service, Terminal, Valve};
 
 /// A coil's valve must have opened by this much at like conditions [-], its water's difference fallen by so much [-].
 const COIL_OPENED: f64 = 0.08;
@@ -127,6 +127,10 @@ fn lags(case: &Case, k: usize) -> Option<CoilFault> {
     let c = &case.coils[k];
     let valve = c.valve?;
     c.declared.design_load.and(c.declared.design_flow)?;
+    if c.declared.terminal == Some(Terminal::FanCoil) && c.fan_on.is_none() {
+        // A group of fan coils at low fan speed takes up less through an open valve, in health.
+        return None;
+    }
     let ratio = |i: usize| coil_ratio(case, k, i);
     let beside = |i: usize| {
         let others = (0..case.coils.len()).filter(|j| *j != k && case.coils[*j].valve.is_some_and(|v| v[i] >= 0.15));
