@@ -552,11 +552,18 @@ fn setpoint_too_high() {
         Want::Clear,
     );
     check(
-        "a constant 290 kPa where 213 would do at design flow: 73 %",
+        "a constant 340 kPa where 213 would do at design flow: 63 %",
         F,
-        constant(290.0),
-        set_constant(290.0),
+        constant(340.0),
+        set_constant(340.0),
         Want::Found("loop", 0),
+    );
+    check(
+        "a constant 270 kPa where 213 would do: 79 %, and the square overstates the need of uneven loads",
+        F,
+        constant(270.0),
+        set_constant(270.0),
+        Want::Clear,
     );
     // The meetings take 0.82 of the index branch's load at 0.68 of its flow: 113 x 1.45 x 0.46 + 12 = 88 kPa at half
     // flow, so that (88 - 162 / 4) / (3 / 4) = 63 kPa at no flow would be enough.
