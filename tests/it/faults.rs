@@ -797,6 +797,13 @@ fn low_delta_t() {
         Want::CannotTell,
     );
     check(
+        "all of it on three-way valves: at constant flow the difference is the load's",
+        F,
+        thirst(0, 1.6),
+        |p, _| p.coils.iter_mut().for_each(|c| c.valve = Some(Valve::ThreeWay)),
+        Want::CannotTell,
+    );
+    check(
         "half of the design flow on declared three-way valves: at 60 % flow they leave a third",
         F,
         Scenario::default(),

@@ -130,9 +130,8 @@ pub(super) fn moved(case: &Case, pump: &PumpCase, rows: &[usize], coarse: bool) 
     }
     add("power", "kW", Strength::Strong, &POWER, &|i| pump.power_kw[i]);
     if let Some(v) = own(Role::PumpHead).or_else(|| case.trend(Role::PumpHead, None)).or(case.dp_kpa) {
+        // Only a head that is read: one taken from the pump's table moves with the power's noise.
         add("head", "kPa", Strength::Strong, &HEAD, &|i| v[i]);
-    } else {
-        add("head", "kPa", Strength::Strong, &HEAD, &|i| pump.head_kpa[i]);
     }
     if let Some(v) = own(Role::PumpFlow).or_else(|| case.trend(Role::LoopFlow, None)) {
         add("flow", "m3/h", Strength::Strong, &FLOW, &|i| v[i]);

@@ -23,6 +23,8 @@ const ROOM_C: f64 = 20.5;
 const LEAST_DRIVE_K: f64 = 5.0;
 /// Share of terminals with constant volume from which the level says nothing [-].
 const CONSTANT_VOLUME: f64 = 0.3;
+/// Share of the design flow on three-way valves from which the flow says too little of the load [-]: of the rest nothing stands out.
+const MOSTLY_THREE_WAY: f64 = 0.7;
 /// Cold glycol runs laminar in coil tubes below about 0.65 m/s (30 % ethylene glycol at 5 degC, 12 mm tube), of some 1 m/s at design: below
 /// this share of design flow the difference falls honestly [-]. Weaker mixtures than this mass fraction [-] behave like water.
 const FROM_FLOW_GLYCOL: f64 = 0.65;
@@ -65,6 +67,9 @@ pub fn can_hold_to_design(case: &Case, rows: &[usize]) -> (bool, &'static str) {
             false,
             "constant-volume terminals lower the difference honestly at part load, and heat exchangers follow their other side",
         );
+    }
+    if three_way_share(case) > MOSTLY_THREE_WAY {
+        return (false, "on three-way valves the flow stays and the difference falls with the load, as built");
     }
     let usable = rows.iter().filter(|i| expected_k(case, **i).is_finite()).count();
     if usable * 2 < rows.len() {
