@@ -14,9 +14,10 @@ const INDENT: usize = 10;
 const HEAD: &str = "\
 THE SIXTEEN FAULTS
 
-Every fault is answered in every review: found, clear, or cannot tell with what is missing. Found means more likely than not;
-the confidence beside it is the share of such findings that were true on invented plants the limits were not set on. Clear says
-the least that this record would have shown. Windows are days; an onset is the first day after a change, as least squares puts it.
+Every fault is answered in every review: found, clear, or cannot tell with what is missing. Found means more likely than not. The
+confidence beside it is the rule's own: on invented plants by two authors, findings given at 0.9 and above were true in some 19 of
+20, those at 0.8 in five of six. Clear says the least that this record would have shown. Windows are days; an onset is the first
+day after a change, as least squares puts it.
 offcurve explain FAULT prints a rule in full: why it matters, when it cannot tell, what looks alike, what to check on site.
 Limits are this tool's own unless a source is named; common practice is said to be that.
 ";

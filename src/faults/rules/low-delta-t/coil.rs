@@ -19,6 +19,8 @@ const LEAST_WIDE_H: f64 = 20.0;
 /// much of it while its siblings take up at least so much of theirs [-], on so many days [days].
 const LAGS_OPEN: f64 = 0.60;
 const LAGS: f64 = 0.75;
+/// Below this a coil does nothing at all [-]: its fan stands still, and that is not trended.
+const IDLE: f64 = 0.30;
 const SIBLINGS: f64 = 0.90;
 const LEAST_LAG_DAYS: usize = 4;
 /// Rows looked at; more would add time, not knowledge [-].
@@ -147,7 +149,7 @@ fn lags(case: &Case, k: usize) -> Option<CoilFault> {
     let hours = days.len() as f64 * stride as f64 * case.step_h;
     days.dedup();
     let (own, theirs) = (median(seen.iter().map(|s| s.1)), median(seen.iter().map(|s| s.2)));
-    if !(own <= LAGS) || hours < LEAST_WIDE_H || days.len() < LEAST_LAG_DAYS {
+    if !(IDLE..=LAGS).contains(&own) || hours < LEAST_WIDE_H || days.len() < LEAST_LAG_DAYS {
         return None;
     }
     let low: Vec<usize> = open.into_iter().filter(|i| ratio(*i) <= LAGS).collect();
