@@ -98,18 +98,18 @@ fn findings<'r>(review: &'r Review, earlier: Option<&Earlier>) -> Vec<Dated<'r>>
     all.sort_by(|a, b| {
         order(a).partial_cmp(&order(b)).unwrap_or(std::cmp::Ordering::Equal).then(a.subject.cmp(&b.subject))
     });
-    beneath_their_causes(all).into_iter().map(|f| date(f, earlier)).collect()
+    beneath_their_causes(&all).into_iter().map(|f| date(f, earlier)).collect()
 }
 
 /// Consequences stand under their cause, wherever that stands.
-fn beneath_their_causes(sorted: Vec<&Finding>) -> Vec<&Finding> {
+fn beneath_their_causes<'r>(sorted: &[&'r Finding]) -> Vec<&'r Finding> {
     let caused = |f: &&Finding| f.caused_by.is_some_and(|c| sorted.iter().any(|g| g.fault == c));
     let mut placed: Vec<&Finding> = Vec::with_capacity(sorted.len());
     for own in sorted.iter().filter(|f| !caused(f)) {
         placed.push(own);
         let first = placed.iter().filter(|f| f.fault == own.fault).count() == 1;
         if first {
-            place_effects(own.fault, &sorted, &mut placed);
+            place_effects(own.fault, sorted, &mut placed);
         }
     }
     let left: Vec<&Finding> =
