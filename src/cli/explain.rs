@@ -30,8 +30,7 @@ pub fn explain(topic: Option<&str>) -> Result<Outcome, String> {
 fn list() -> String {
     let mut out = String::from("offcurve explain FAULT says how it is judged:\n\n");
     for fault in Fault::ALL {
-        let judged = if stages::rule_text(fault).is_some() { "" } else { " (not judged yet)" };
-        out.push_str(&format!("  {:<26} {}{judged}\n", fault.code(), words::fault(fault)));
+        out.push_str(&format!("  {:<26} {}\n", fault.code(), words::fault(fault)));
     }
     out.push_str(&format!(
         "\noffcurve explain {FAULTS} shows what each needs, its limits and their sources on one page.\n"
@@ -48,14 +47,7 @@ fn rule(word: &str) -> Result<String, String> {
     let Some(fault) = Fault::ALL.into_iter().find(|f| f.code() == known) else {
         return Err(unknown(word));
     };
-    Ok(match stages::rule_text(fault) {
-        Some(text) => format!("{}\n", text.trim_end()),
-        None => format!(
-            "{}: {}.\nThis fault has no rule yet: every review lists it among what could not be judged.\n",
-            fault.code(),
-            words::clause(words::fault(fault))
-        ),
-    })
+    Ok(format!("{}\n", stages::rule_text(fault).trim_end()))
 }
 
 fn unknown(word: &str) -> String {

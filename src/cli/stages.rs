@@ -34,7 +34,7 @@ pub fn judge(plant: Plant, trends: Noticed<Trends>, window: Window) -> Result<Re
 }
 
 /// The text of a fault's rule.
-pub fn rule_text(fault: faults::Fault) -> Option<&'static str> {
+pub fn rule_text(fault: faults::Fault) -> &'static str {
     faults::text(fault)
 }
 

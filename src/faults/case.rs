@@ -1,6 +1,9 @@
 //! What a rule may look at: slices and declared facts, never a frame.
 
-use super::Calendar;
+use super::moved::Looked;
+use super::oscillation::swing::Swings;
+use super::rules::stuck_bypass::Stuck;
+use super::{Calendar, Verdict};
 use crate::ingest::Series;
 use crate::operating::check::SelfCheck;
 use crate::operating::{Basis, Reconstructed, State};
@@ -8,6 +11,7 @@ use crate::plant::{Coil, Plant, Pump, Role, Service};
 use crate::quantity::{Flow, Pressure};
 use crate::regimes::{Regime, Regimes};
 use crate::screening::{Doubt, Screened};
+use std::cell::OnceCell;
 use std::ops::Range;
 
 /// One pump's columns.
@@ -94,6 +98,15 @@ pub struct Case<'a> {
     pub trends: &'a [Series],
     /// What screening did not believe.
     pub doubts: &'a [Doubt],
+    pub looks: Looks,
+}
+
+/// What more than one rule looks at, looked at once: filled by the first that asks.
+#[derive(Default)]
+pub struct Looks {
+    pub(super) swings: OnceCell<Swings>,
+    pub(super) moved: OnceCell<Vec<Looked>>,
+    pub(super) bypass: OnceCell<Result<Stuck, Verdict>>,
 }
 
 impl<'a> Case<'a> {
@@ -165,6 +178,7 @@ impl<'a> Case<'a> {
             price,
             trends: &screened.series,
             doubts: &screened.doubts,
+            looks: Looks::default(),
         }
     }
 

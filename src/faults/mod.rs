@@ -24,7 +24,7 @@ mod staging;
 pub mod starts;
 
 pub use calendar::Calendar;
-pub use case::{Case, CoilCase, PumpCase};
+pub use case::{Case, CoilCase, Looks, PumpCase};
 pub use page::{page, said};
 
 /// The sixteen faults, by the codes used everywhere.
@@ -190,8 +190,8 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
     verdicts
 }
 
-/// The text of a fault's rule; `None` where there is no rule yet.
+/// The text of a fault's rule.
 #[must_use]
-pub fn text(fault: Fault) -> Option<&'static str> {
-    RULES.iter().find(|r| r.fault == fault).map(|r| r.text)
+pub fn text(fault: Fault) -> &'static str {
+    RULES.iter().find(|r| r.fault == fault).expect("every fault has a rule").text
 }

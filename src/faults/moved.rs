@@ -88,8 +88,12 @@ pub(super) struct Change {
     pub size: f64,
 }
 
-/// Looks at every pump; pumps that share a sensor bear witness for each other.
-pub(super) fn look(case: &Case) -> Vec<Looked> {
+/// What every pump's days show; pumps that share a sensor bear witness for each other.
+pub(super) fn look<'c>(case: &'c Case) -> &'c [Looked] {
+    case.looks.moved.get_or_init(|| of_pumps(case))
+}
+
+fn of_pumps(case: &Case) -> Vec<Looked> {
     let mut all: Vec<Looked> = case.pumps.iter().map(|p| one(case, p)).collect();
     let alone: Vec<Looked> = all.clone();
     for (k, looked) in all.iter_mut().enumerate() {

@@ -1,4 +1,4 @@
-//! What each fault needs to be judged, as points: what `explain faults` lists and what the next point to trend is computed from.
+//! What each fault needs to be judged, as points: what the next point to trend is computed from.
 //!
 //! Comes in: nothing. Goes out: [`NEEDS`]: one entry a fault; of every group one point is enough. The decision a reader would question: a flow
 //! counts as known where a meter is trended, or where a pump has a table and a head or a power: speed alone gives none that a
@@ -25,8 +25,6 @@ pub enum Known {
 pub struct Need {
     pub fault: Fault,
     pub all_of: &'static [Known],
-    /// Rows further apart show nothing of it [min]; `None`: any usual interval does.
-    pub longest_min: Option<f64>,
     /// Share of loops that have it [-].
     pub met: f64,
     /// Pump energy it usually wastes where it is met [-].
@@ -34,7 +32,7 @@ pub struct Need {
 }
 
 /// Any of these tells when a pump runs.
-pub const RUNS: &[Role] = &[Role::PumpStatus, Role::PumpSpeed, Role::PumpPower, Role::TotalPower];
+const RUNS: &[Role] = &[Role::PumpStatus, Role::PumpSpeed, Role::PumpPower, Role::TotalPower];
 const SPEED: Known = Known::Point(&[Role::PumpSpeed]);
 const SUPPLY: Known = Known::Point(&[Role::SupplyTemperature]);
 const RETURN: Known = Known::Point(&[Role::ReturnTemperature]);
@@ -53,30 +51,24 @@ const MOVES: Known = Known::Point(&[
 
 /// One entry a fault, in the order of the codes.
 pub const NEEDS: [Need; 16] = [
-    need(Fault::LowDeltaT, &[SUPPLY, RETURN, Known::Flow], None, 0.30, 0.15),
-    need(Fault::StuckBypass, &[VALVES, Known::Flow, Known::Head], None, 0.10, 0.15),
-    need(Fault::MinimumSpeedHunting, &[SPEED], Some(8.0), 0.10, 0.02),
-    need(Fault::SpeedHunting, &[SPEED], Some(8.0), 0.10, 0.02),
-    need(Fault::SetpointTooHigh, &[VALVES, Known::Head], None, 0.40, 0.25),
-    need(Fault::SetpointTooLow, &[VALVES, Known::Head], None, 0.05, 0.02),
-    need(Fault::OffControlCurve, &[Known::Head, Known::Flow], None, 0.15, 0.20),
-    need(Fault::FixedSpeed, &[SPEED, MOVES], None, 0.15, 0.35),
-    need(Fault::OutOfHoursRunning, &[Known::Point(RUNS)], None, 0.20, 0.20),
-    need(Fault::PumpDegraded, &[SPEED, Known::Witnesses], None, 0.05, 0.08),
-    need(
-        Fault::ShortCycling,
-        &[Known::Point(&[Role::PumpStarts, Role::PumpStatus, Role::PumpSpeed])],
-        None,
-        0.05,
-        0.01,
-    ),
-    need(Fault::SensorFault, &[SUPPLY, RETURN], None, 0.20, 0.02),
-    need(Fault::MinimumSpeedTooHigh, &[SPEED, Known::Head], None, 0.20, 0.15),
-    need(Fault::OutsidePreferredRegion, &[Known::Flow], None, 0.20, 0.08),
-    need(Fault::PoorStaging, &[Known::Flow, Known::Head], None, 0.10, 0.08),
-    need(Fault::Deadheading, &[SPEED, Known::Head], None, 0.03, 0.05),
+    need(Fault::LowDeltaT, &[SUPPLY, RETURN, Known::Flow], 0.30, 0.15),
+    need(Fault::StuckBypass, &[VALVES, Known::Flow, Known::Head], 0.10, 0.15),
+    need(Fault::MinimumSpeedHunting, &[SPEED], 0.10, 0.02),
+    need(Fault::SpeedHunting, &[SPEED], 0.10, 0.02),
+    need(Fault::SetpointTooHigh, &[VALVES, Known::Head], 0.40, 0.25),
+    need(Fault::SetpointTooLow, &[VALVES, Known::Head], 0.05, 0.02),
+    need(Fault::OffControlCurve, &[Known::Head, Known::Flow], 0.15, 0.20),
+    need(Fault::FixedSpeed, &[SPEED, MOVES], 0.15, 0.35),
+    need(Fault::OutOfHoursRunning, &[Known::Point(RUNS)], 0.20, 0.20),
+    need(Fault::PumpDegraded, &[SPEED, Known::Witnesses], 0.05, 0.08),
+    need(Fault::ShortCycling, &[Known::Point(&[Role::PumpStarts, Role::PumpStatus, Role::PumpSpeed])], 0.05, 0.01),
+    need(Fault::SensorFault, &[SUPPLY, RETURN], 0.20, 0.02),
+    need(Fault::MinimumSpeedTooHigh, &[SPEED, Known::Head], 0.20, 0.15),
+    need(Fault::OutsidePreferredRegion, &[Known::Flow], 0.20, 0.08),
+    need(Fault::PoorStaging, &[Known::Flow, Known::Head], 0.10, 0.08),
+    need(Fault::Deadheading, &[SPEED, Known::Head], 0.03, 0.05),
 ];
 
-const fn need(fault: Fault, all_of: &'static [Known], longest_min: Option<f64>, met: f64, wastes: f64) -> Need {
-    Need { fault, all_of, longest_min, met, wastes }
+const fn need(fault: Fault, all_of: &'static [Known], met: f64, wastes: f64) -> Need {
+    Need { fault, all_of, met, wastes }
 }

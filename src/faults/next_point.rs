@@ -7,6 +7,7 @@
 //! declared curve) is helped by no point.
 
 use super::needs::{Known, NEEDS, Need};
+use super::price::YEAR_H;
 use super::{Fault, Verdict};
 use crate::plant::{Plant, Role};
 
@@ -31,8 +32,6 @@ const TUNING_WORTH: f64 = 0.5 * 0.2;
 const RECOMMENDATION: &str = "recommendation";
 /// Points named at most.
 const MOST: usize = 4;
-/// Hours of a mean year [h].
-const YEAR_H: f64 = 8766.0;
 
 /// Points worth trending, best first. `energy_kwh` is the pumps' over `hours` of record.
 #[must_use]
@@ -45,7 +44,7 @@ pub fn best(verdicts: &[Verdict], untuned: bool, plant: &Plant, energy_kwh: f64,
     let mut found: Vec<(f64, NextPoint)> = Vec::new();
     for role in &candidates {
         let settled = settled(&open, &trended, &[*role]);
-        found.extend(told(plant, *role, None, &settled, untuned && is_valve(*role), yearly));
+        found.extend(told(plant, *role, None, &settled, untuned && *role == Role::ValvePosition, yearly));
     }
     // A pair counts for what neither settles alone; half of its worth a point, since two must be wired.
     for (k, a) in candidates.iter().enumerate() {
@@ -110,15 +109,11 @@ fn settled(open: &[&'static Need], trended: &Trended, more: &[Role]) -> Vec<&'st
     open.iter().copied().filter(|n| !trended.meets(n) && then.meets(n)).collect()
 }
 
-fn is_valve(role: Role) -> bool {
-    matches!(role, Role::ValvePosition | Role::ValveCommand)
-}
-
 /// Whose point it would be: the first pump without one, the index coil or the one with most design flow.
 fn subject(plant: &Plant, role: Role) -> Option<String> {
     let has = |of: &str| plant.points.iter().any(|p| p.role == role && p.of.as_deref() == Some(of));
     match role {
-        Role::PumpSpeed | Role::PumpPower | Role::PumpStatus | Role::PumpStarts | Role::PumpFlow | Role::PumpHead => {
+        Role::PumpSpeed | Role::PumpPower | Role::PumpStatus | Role::PumpStarts | Role::PumpHead => {
             plant.pumps.iter().map(|p| p.name.as_str()).find(|n| !has(n)).map(str::to_owned)
         }
         Role::ValvePosition => {
@@ -139,7 +134,7 @@ struct Trended {
 
 impl Trended {
     /// What may be advised.
-    const CANDIDATES: [Role; 10] = [
+    const CANDIDATES: [Role; 9] = [
         Role::PumpPower,
         Role::PumpHead,
         Role::LoopFlow,
@@ -149,7 +144,6 @@ impl Trended {
         Role::PumpSpeed,
         Role::PumpStatus,
         Role::PumpStarts,
-        Role::BypassPosition,
     ];
 
     fn of(plant: &Plant) -> Self {

@@ -1,6 +1,6 @@
 //! `offcurve explain faults`: all sixteen on one page, from the rules' own texts.
 
-use super::{Fault, RULES};
+use super::{Fault, text};
 use std::fmt::Write as _;
 
 /// Width of the page [characters].
@@ -27,11 +27,10 @@ Limits are this tool's own unless a source is named; common practice is said to 
 pub fn page() -> String {
     let mut out = String::from(HEAD);
     for fault in Fault::ALL {
-        let Some(rule) = RULES.iter().find(|r| r.fault == fault) else { continue };
-        let _ = write!(out, "\n{}: {}\n", fault.code(), title(rule.text));
+        let rule = text(fault);
+        let _ = write!(out, "\n{}: {}\n", fault.code(), title(rule));
         for (heading, word) in SHOWN {
-            let text = section(rule.text, heading);
-            let _ = writeln!(out, "  {word:<width$}{}", wrapped(&text), width = INDENT - 2);
+            let _ = writeln!(out, "  {word:<width$}{}", wrapped(&section(rule, heading)), width = INDENT - 2);
         }
     }
     out
@@ -44,7 +43,7 @@ fn title(text: &str) -> &str {
 /// What a fault's rule says below one of its headings, on one line; empty where there is none.
 #[must_use]
 pub fn said(fault: Fault, heading: &str) -> String {
-    RULES.iter().find(|r| r.fault == fault).map_or_else(String::new, |r| section(r.text, heading))
+    section(text(fault), heading)
 }
 
 /// The text below a heading, on one line.

@@ -15,7 +15,7 @@ const REPLAY: f64 = 0.10;
 /// A record this long may be scaled to a year [h]: four weeks, so that every weekday counts alike.
 const CARRIES_A_YEAR_H: f64 = 28.0 * 24.0;
 /// Hours of a mean year [h].
-const YEAR_H: f64 = 8766.0;
+pub(super) const YEAR_H: f64 = 8766.0;
 /// How far the seasons not seen may differ from those seen, 95 %, as share of the waste [-] (common practice, no source).
 const UNSEEN_SEASONS: f64 = 0.5;
 /// Shares of the loop's pump energy from which a waste is to be acted on, or planned for [-].

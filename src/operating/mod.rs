@@ -60,6 +60,14 @@ pub enum State {
     Steady,
 }
 
+impl State {
+    /// Whether a pump in this state turns; unknown is not told to.
+    #[must_use]
+    pub fn turns(self) -> bool {
+        matches!(self, Self::Starting | Self::Transient | Self::Steady)
+    }
+}
+
 /// One pump's columns, one entry a row of the clock; NaN where it cannot be known.
 #[derive(Debug, Clone)]
 pub struct PumpPoints {

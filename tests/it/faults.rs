@@ -3,7 +3,7 @@
 //! head, hourly rows from 6 to 20 h. Every row says why its answer is right.
 
 use crate::declared::{self, DESIGN_FLOW, DESIGN_HEAD, ZERO_FLOW_HEAD};
-use offcurve::faults::{self, Case, CoilCase, Fault, PumpCase, Verdict};
+use offcurve::faults::{self, Case, CoilCase, Fault, Looks, PumpCase, Verdict};
 use offcurve::operating::{Basis, State};
 use offcurve::plant::{Bypass, ControlMode, Plant, Service, Valve};
 use offcurve::quantity::{Flow, Fraction, Temperature};
@@ -275,6 +275,7 @@ fn verdicts(plant: &Plant, r: &Record) -> Vec<Verdict> {
         price: &price,
         trends: &[],
         doubts: &[],
+        looks: Looks::default(),
     };
     faults::judge(&case)
 }

@@ -3,7 +3,7 @@
 //! Comes in: an interval and a number of days from 2026-01-05 (a Monday), UTC. Goes out: [`Rows`], whose fields are overwritten, and
 //! [`Rows::judge`]. It invents nothing: what a row means is the test's own.
 
-use offcurve::faults::{self, Case, CoilCase, Fault, PumpCase, Verdict};
+use offcurve::faults::{self, Case, CoilCase, Fault, Looks, PumpCase, Verdict};
 use offcurve::ingest::Series;
 use offcurve::operating::check::SelfCheck;
 use offcurve::operating::{Basis, State};
@@ -224,6 +224,7 @@ impl Rows {
             price: &price,
             trends: &self.trends,
             doubts: &self.doubts,
+            looks: Looks::default(),
         };
         faults::judge(&case)
     }

@@ -69,7 +69,7 @@ impl Column {
 }
 
 /// Writes a scaled whole number with its decimals.
-fn decimal(out: &mut Vec<u8>, value: i64, decimals: u32) {
+pub fn decimal(out: &mut Vec<u8>, value: i64, decimals: u32) {
     if value < 0 {
         out.push(b'-');
     }
@@ -83,7 +83,7 @@ fn decimal(out: &mut Vec<u8>, value: i64, decimals: u32) {
 }
 
 /// Writes a whole number, padded with zeros.
-fn whole(out: &mut Vec<u8>, mut value: u64, width: usize) {
+pub fn whole(out: &mut Vec<u8>, mut value: u64, width: usize) {
     let mut digits = [b'0'; 20];
     let mut at = 20;
     while value > 0 || 20 - at < width {

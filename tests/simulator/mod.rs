@@ -11,7 +11,7 @@ pub mod calendar;
 mod chilled;
 mod confession;
 mod engine;
-mod export;
+pub mod export;
 mod heating;
 mod network;
 pub mod noise;

@@ -78,11 +78,6 @@ pub(in crate::faults) struct Cycles {
     pub chained_rows: f64,
 }
 
-/// Whether a pump in this state turns.
-pub(in crate::faults) fn runs(state: State) -> bool {
-    matches!(state, State::Steady | State::Transient | State::Starting)
-}
-
 /// Cycles of one pump; `floor` is NaN where none is known.
 pub(in crate::faults) fn of(case: &Case, pump: &PumpCase, floor: f64) -> Cycles {
     let to_rows = |hours: f64| (hours / case.step_h - 1e-9).ceil().max(2.0) as usize;
@@ -90,7 +85,7 @@ pub(in crate::faults) fn of(case: &Case, pump: &PumpCase, floor: f64) -> Cycles 
     let mut scan = Scan { case, floor, first: 0, values: Vec::new(), legs: Vec::new(), found: Cycles::default() };
     let (mut gap, mut on_before, mut settled) = (0, None, 0usize);
     for i in 0..case.rows() {
-        if !(runs(pump.state[i]) && pump.speed[i].is_finite()) {
+        if !(pump.state[i].turns() && pump.speed[i].is_finite()) {
             gap += 1;
             if pump.state[i] == State::Off || gap > bridged {
                 scan.close();

@@ -92,8 +92,12 @@ pub(in crate::faults) struct Swings {
     pub saw_h: f64,
 }
 
-/// Looks at every pump.
-pub(in crate::faults) fn look(case: &Case) -> Swings {
+/// What every pump shows.
+pub(in crate::faults) fn look<'c>(case: &'c Case) -> &'c Swings {
+    case.looks.swings.get_or_init(|| of_pumps(case))
+}
+
+fn of_pumps(case: &Case) -> Swings {
     let of_pump =
         |p: &crate::faults::PumpCase| speed_floor(&case.plant.control, p.state, p.speed).map_or(f64::NAN, |f| f.0);
     let floors: Vec<f64> = case.pumps.iter().map(of_pump).collect();

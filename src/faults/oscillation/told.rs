@@ -3,7 +3,10 @@
 use super::swing::{
     AGREED, CANDIDATE, EXCESSIVE, Kind, LEAST_H, LEAST_RISE, LEAST_SWING, REGULAR, Swing, agreed, over,
 };
-use crate::faults::{Case, Evidence};
+use crate::faults::{Case, Estimate, Evidence, Urgency, price};
+
+/// Share of the running hours from which wear makes it something to plan for [-].
+const WEARS: f64 = 0.10;
 
 impl Swing {
     /// The pump's name where one swings, else "loop".
@@ -25,6 +28,12 @@ impl Swing {
         let k = self.chains.partition_point(|(_, c)| c.first <= i);
         let chain = self.chains[..k].iter().rev().take(self.pumps.len() + 1).find(|(_, c)| i < c.last);
         chain.map_or((f64::NAN, f64::NAN), |(_, c)| (c.flow_m3h, c.head_kpa))
+    }
+
+    /// By money, and by wear where it swings for much of the running hours.
+    pub fn urgency(&self, case: &Case, waste: Option<Estimate>) -> Urgency {
+        let priced = price::urgency(case, waste, false);
+        if self.share >= WEARS { priced.max(Urgency::Plan) } else { priced }
     }
 
     /// Probability that it hunts [-]: by how well the measures agree, and how long. A load that cycles as regularly looks the same, so never more.

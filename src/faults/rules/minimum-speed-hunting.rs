@@ -8,11 +8,9 @@ use super::{cannot_tell, clear, lines};
 use crate::faults::oscillation::swing::{
     COARSEST_H, Kind, LEAST_H, LEAST_RISE, LEAST_RUNNING_H, Swing, Swings, fast_h, look, shown_min,
 };
-use crate::faults::{Case, Fault, Finding, Urgency, Verdict, price, say};
+use crate::faults::{Case, Fault, Finding, Verdict, price, say};
 
 const FAULT: Fault = Fault::MinimumSpeedHunting;
-/// Share of the running hours from which wear makes it something to plan for [-].
-const WEARS: f64 = 0.10;
 
 /// One verdict a pump; pumps that swing together have one, under the loop's name.
 pub fn judge(case: &Case) -> Vec<Verdict> {
@@ -21,8 +19,8 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
     let elsewhere = hours(&swings.free) > hours(&swings.floor) && swings.floor.is_some();
     let found = swings.floor.as_ref().filter(|_| !elsewhere);
     let named = |k: usize| found.is_some_and(|s| s.pumps.contains(&k));
-    let others = (0..case.pumps.len()).filter(|k| !named(*k)).map(|k| quiet(case, &swings, k, elsewhere));
-    let mut verdicts: Vec<Verdict> = found.map(|s| finding(case, &swings, s)).into_iter().chain(others).collect();
+    let others = (0..case.pumps.len()).filter(|k| !named(*k)).map(|k| quiet(case, swings, k, elsewhere));
+    let mut verdicts: Vec<Verdict> = found.map(|s| finding(case, swings, s)).into_iter().chain(others).collect();
     if verdicts.len() > 1 && verdicts.iter().all(|v| matches!(v, Verdict::Clear { .. })) {
         verdicts.push(clear(FAULT, "loop", would_have_seen(case, "the floor")));
     }
@@ -73,13 +71,12 @@ fn would_have_seen(case: &Case, floor: &str) -> String {
 
 fn finding(case: &Case, swings: &Swings, s: &Swing) -> Verdict {
     let waste = price::waste(case, &s.rows, |i| s.evened_out(i));
-    let priced = price::urgency(case, waste, false);
     let floor = s.pumps.iter().map(|k| swings.floors[*k]).fold(f64::NAN, f64::min);
     let (swing, its) = if s.pumps.len() > 1 { ("swing between their", "their") } else { ("swings between its", "its") };
     Verdict::Found(Box::new(Finding {
         fault: FAULT,
         subject: s.subject(case),
-        urgency: if s.share >= WEARS { priced.max(Urgency::Plan) } else { priced },
+        urgency: s.urgency(case, waste),
         confidence: s.confidence(),
         first_seen_ms: case.time_ms[s.first],
         last_seen_ms: case.time_ms[s.last],

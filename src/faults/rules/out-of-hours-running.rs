@@ -7,7 +7,6 @@
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::median;
 use crate::faults::{Case, Estimate, Fault, Finding, Urgency, Verdict, onset, price};
-use crate::operating::State;
 use crate::plant::{Role, Serves, Service};
 use runs::{Kind, Outside};
 
@@ -257,11 +256,6 @@ fn could_be(case: &Case, calls: f64, stake: bool) -> Vec<String> {
     }
     out.push("an optimum start at its earliest limit every morning".to_owned());
     out
-}
-
-/// Whether a pump turns.
-fn turns(state: State) -> bool {
-    matches!(state, State::Starting | State::Transient | State::Steady)
 }
 
 /// What kinds of run make most of it, in words.

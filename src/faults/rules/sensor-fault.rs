@@ -37,7 +37,7 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
         if !verdicts.iter().any(|v| names(v, &s.name))
             && !case.doubts.iter().any(|d| d.kind != Kind::Odd && d.beside.contains(&s.name))
         {
-            verdicts.push(well(s, running, &looked));
+            verdicts.push(well(s, running, looked));
         }
     }
     if verdicts.is_empty() {
@@ -245,7 +245,7 @@ fn by_model(case: &Case, pump: &PumpCase, m: &Moved, verdicts: &mut Vec<Verdict>
         |r: usize| point_of(case, pump, r).map_or_else(|| format!("{} {}", pump.name, WORDS[r]), |s| s.name.clone());
     let verdict = match &m.who {
         Who::Pump => return,
-        Who::Reading(r) => vec![a_reading(case, pump, m, *r, subject(*r))],
+        Who::Reading(r) => vec![a_reading(case, m, *r, subject(*r))],
         Who::Either(of, pump_too) => of
             .iter()
             .map(|r| {
@@ -290,7 +290,7 @@ fn missing(m: &Moved) -> &'static str {
     }
 }
 
-fn a_reading(case: &Case, pump: &PumpCase, m: &Moved, r: usize, subject: String) -> Verdict {
+fn a_reading(case: &Case, m: &Moved, r: usize, subject: String) -> Verdict {
     let others: Vec<&str> = m.readings.iter().filter(|o| **o != r).map(|o| WORDS[*o]).collect();
     let three = m.readings.len() == 3;
     let how = if m.slow { "has drifted bit by bit since" } else { "changed at once on" };
@@ -335,7 +335,6 @@ fn a_reading(case: &Case, pump: &PumpCase, m: &Moved, r: usize, subject: String)
         evidence,
         beside: &[],
     };
-    let _ = pump;
     finding(case, subject, &told, seen)
 }
 

@@ -8,19 +8,17 @@ use crate::faults::oscillation::leads::led_by;
 use crate::faults::oscillation::swing::{
     COARSEST_H, Kind, LEAST_H, LEAST_RUNNING_H, LEAST_SWING, Swing, Swings, fast_h, look, shown_min,
 };
-use crate::faults::{Case, Fault, Finding, Urgency, Verdict, price, say};
+use crate::faults::{Case, Fault, Finding, Verdict, price, say};
 
 const FAULT: Fault = Fault::SpeedHunting;
-/// Share of the running hours from which wear makes it something to plan for [-].
-const WEARS: f64 = 0.10;
 
 /// One verdict a pump; pumps that swing together have one, under the loop's name.
 pub fn judge(case: &Case) -> Vec<Verdict> {
     let swings = look(case);
-    let why_not = swings.free.as_ref().and_then(|s| honest(case, &swings, s));
+    let why_not = swings.free.as_ref().and_then(|s| honest(case, swings, s));
     let found = swings.free.as_ref().filter(|_| why_not.is_none());
     let named = |k: usize| found.is_some_and(|s| s.pumps.contains(&k));
-    let others = (0..case.pumps.len()).filter(|k| !named(*k)).map(|k| quiet(case, &swings, k, why_not.as_deref()));
+    let others = (0..case.pumps.len()).filter(|k| !named(*k)).map(|k| quiet(case, swings, k, why_not.as_deref()));
     let mut verdicts: Vec<Verdict> = found.map(|s| finding(case, s)).into_iter().chain(others).collect();
     if verdicts.len() > 1 && verdicts.iter().all(|v| matches!(v, Verdict::Clear { .. })) {
         verdicts.push(clear(FAULT, "loop", would_have_seen(case)));
@@ -93,12 +91,11 @@ fn would_have_seen(case: &Case) -> String {
 
 fn finding(case: &Case, s: &Swing) -> Verdict {
     let waste = price::waste(case, &s.rows, |i| s.evened_out(i));
-    let priced = price::urgency(case, waste, false);
     let (swing, its) = if s.pumps.len() > 1 { ("swing together", "their") } else { ("swings", "its") };
     Verdict::Found(Box::new(Finding {
         fault: FAULT,
         subject: s.subject(case),
-        urgency: if s.share >= WEARS { priced.max(Urgency::Plan) } else { priced },
+        urgency: s.urgency(case, waste),
         confidence: s.confidence(),
         first_seen_ms: case.time_ms[s.first],
         last_seen_ms: case.time_ms[s.last],

@@ -47,15 +47,19 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
 }
 
 fn judge_loop(case: &Case) -> Verdict {
-    match look(case) {
+    match seen(case) {
         Ok(found) => found.verdict(case),
-        Err(verdict) => verdict,
+        Err(verdict) => verdict.clone(),
     }
 }
 
 /// From which row on water goes past the coils, and what share of the flow (zero: not known), where it does.
 pub(super) fn past_the_coils(case: &Case) -> Option<(usize, f64)> {
-    look(case).ok().map(|s| (s.rows[0], s.share))
+    seen(case).as_ref().ok().map(|s| (s.rows[0], s.share))
+}
+
+fn seen<'c>(case: &'c Case) -> &'c Result<Stuck, Verdict> {
+    case.looks.bypass.get_or_init(|| look(case))
 }
 
 /// The bypass found open, or the verdict that it is not or cannot be told.
@@ -130,7 +134,7 @@ fn would_have_seen(least: f64, by_position: bool) -> String {
 }
 
 /// A bypass found open, by whichever witness.
-struct Stuck {
+pub struct Stuck {
     rows: Vec<usize>,
     /// Share of the loop's flow past the coils [-].
     share: f64,

@@ -5,6 +5,7 @@ use super::plan::Plan;
 use super::world::{self, Record};
 use crate::invented::plant::head_in;
 use crate::simulator::calendar::{Zone, utc_text};
+use crate::simulator::export::{decimal, whole};
 use crate::simulator::noise::Rng;
 
 /// A trended point.
@@ -496,28 +497,4 @@ fn stamp(out: &mut Vec<u8>, zone: Zone, t: i64, utc: bool) {
             out.push(after);
         }
     }
-}
-
-fn decimal(out: &mut Vec<u8>, value: i64, decimals: u32) {
-    if value < 0 {
-        out.push(b'-');
-    }
-    let scale = 10_u64.pow(decimals);
-    let size = value.unsigned_abs();
-    whole(out, size / scale, 1);
-    if decimals > 0 {
-        out.push(b'.');
-        whole(out, size % scale, decimals as usize);
-    }
-}
-
-fn whole(out: &mut Vec<u8>, mut value: u64, width: usize) {
-    let mut digits = [b'0'; 20];
-    let mut at = 20;
-    while value > 0 || 20 - at < width {
-        at -= 1;
-        digits[at] = b'0' + (value % 10) as u8;
-        value /= 10;
-    }
-    out.extend_from_slice(&digits[at..]);
 }

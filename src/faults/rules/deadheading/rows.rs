@@ -64,11 +64,11 @@ impl Seen {
         let (mut told, mut metered) = (0usize, 0usize);
         let mut i = 0;
         while i < n {
-            if !turns(pump.state[i]) {
+            if !pump.state[i].turns() {
                 i += 1;
                 continue;
             }
-            let end = i + (i..n).take_while(|&k| turns(pump.state[k])).count();
+            let end = i + (i..n).take_while(|&k| pump.state[k].turns()).count();
             let exercise = (end - i) as f64 * case.step_h <= EXERCISE_H;
             for k in i..end {
                 if exercise || pump.state[k] == State::Starting {
@@ -88,10 +88,6 @@ impl Seen {
         let count = dead.iter().filter(|d| **d).count();
         Self { stretches: stretches(case, &dead), dead, told, by_meter: metered * 2 > count }
     }
-}
-
-fn turns(state: State) -> bool {
-    matches!(state, State::Starting | State::Transient | State::Steady)
 }
 
 /// Runs of dead rows that are long enough.
@@ -221,7 +217,7 @@ impl<'a> Witness<'a> {
         if header.is_finite() {
             return header;
         }
-        let running = self.others.iter().filter(|(k, _)| turns(case.pumps[*k].state[i]));
+        let running = self.others.iter().filter(|(k, _)| case.pumps[*k].state[i].turns());
         running.map(|(_, head)| at(*head, i)).fold(f64::NAN, f64::max).max(at(self.sensor, i))
     }
 

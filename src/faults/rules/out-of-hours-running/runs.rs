@@ -1,6 +1,5 @@
 //! Runs outside the schedule, and what a healthy plant does there.
 
-use super::turns;
 use crate::faults::Case;
 use crate::faults::spread::quantile;
 use std::ops::Range;
@@ -49,7 +48,7 @@ pub(super) struct Outside {
 /// Whether any pump turns; `None` where nobody can say.
 pub(super) fn on(case: &Case, i: usize) -> Option<bool> {
     use crate::operating::State;
-    if case.pumps.iter().any(|p| turns(p.state[i])) {
+    if case.pumps.iter().any(|p| p.state[i].turns()) {
         return Some(true);
     }
     let known = case.pumps.iter().all(|p| p.state[i] == State::Off) && !case.pumps.is_empty();
