@@ -184,7 +184,9 @@ fn pump(plan: &Plan, u: &Units, unit: &Unit) -> String {
         let _ = writeln!(t, "minimum_allowed_speed = \"{:.0} %\"", 100.0 * least);
     }
     t.push('\n');
-    let flows: Vec<f64> = (0..8).map(|k| figures(m.sheet.end_flow * f64::from(k) / 7.0)).collect();
+    // A maker's sheet ends where the pump lifts nothing more.
+    let lifts = |q: &f64| m.sheet.head(*q, 1.0) >= 0.0;
+    let flows: Vec<f64> = (0..8).map(|k| figures(m.sheet.end_flow * f64::from(k) / 7.0)).filter(lifts).collect();
     let list = |f: &dyn Fn(f64) -> f64| flows.iter().map(|q| figures(f(*q)).to_string()).collect::<Vec<_>>().join(", ");
     let (unit_q, factor_q) = if plan.ip { ("gpm", GPM) } else { ("m3/h", 1.0) };
     let (unit_h, factor_h) = if plan.ip { ("ft", head_in("ft", u.density)) } else { ("kPa", 1.0) };
