@@ -71,8 +71,7 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
     let calendar = Calendar::of(&plant, &screened);
     let replay = Replay::new(&reconstructed.machines);
     let price = |flow: f64, head: f64, on: u8| replay.power_kw(flow, head, on);
-    let case =
-        Case::gather(&plant, &screened, &reconstructed, &regimes, &calendar, &need.head_kpa, &need.neediest, &price);
+    let case = Case::gather(&plant, &screened, &reconstructed, &regimes, &calendar, &need, &price);
     let verdicts = faults::judge(&case);
     let tuning = tuning::tune(&tuning::Basis {
         plant: &plant,

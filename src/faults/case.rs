@@ -5,6 +5,7 @@ use super::oscillation::swing::Swings;
 use super::rules::stuck_bypass::Stuck;
 use super::{Calendar, Verdict};
 use crate::ingest::Series;
+use crate::r#loop::{AtDesign, Need};
 use crate::operating::check::SelfCheck;
 use crate::operating::{Basis, Reconstructed, State};
 use crate::plant::{Coil, Plant, Pump, Role, Service};
@@ -92,6 +93,8 @@ pub struct Case<'a> {
     pub need_kpa: &'a [f64],
     /// Index of the neediest coil in the plant's coils; `u16::MAX` unknown.
     pub neediest: &'a [u16],
+    /// Head that every coil's declared flow at once would ask, by the learned loop.
+    pub need_at_design: Option<AtDesign>,
     /// Electric power [kW] of the running pumps at a loop flow [m3/h] and head [kPa] shared by so many pumps; NaN unknown.
     pub price: &'a dyn Fn(f64, f64, u8) -> f64,
     /// Every trended point as screening left it: for roles that have no column above, by [`Case::trend`].
@@ -119,8 +122,7 @@ impl<'a> Case<'a> {
         reconstructed: &'a Reconstructed,
         regimes: &'a Regimes,
         calendar: &'a Calendar,
-        need_kpa: &'a [f64],
-        neediest: &'a [u16],
+        need: &'a Need,
         price: &'a dyn Fn(f64, f64, u8) -> f64,
     ) -> Self {
         let of_loop = |role| screened.values(role, None);
@@ -173,8 +175,9 @@ impl<'a> Case<'a> {
             dp_kpa: of_loop(Role::DifferentialPressure),
             dp_setpoint_kpa: of_loop(Role::DifferentialPressureSetpoint),
             coils: coils.collect(),
-            need_kpa,
-            neediest,
+            need_kpa: &need.head_kpa,
+            neediest: &need.neediest,
+            need_at_design: need.at_design,
             price,
             trends: &screened.series,
             doubts: &screened.doubts,

@@ -6,7 +6,7 @@
 
 use crate::operating::{LoopPoints, Reconstructed};
 use crate::plant::{Characteristic, Coil, Plant, Role, Valve};
-use crate::quantity::Pressure;
+use crate::quantity::{Flow, Pressure};
 use crate::screening::Screened;
 
 /// Turn-down of an equal-percentage valve between open and shut-off (common practice, no source).
@@ -19,6 +19,13 @@ const ROWS: usize = 1500;
 const AS_GOOD: f64 = 1.10;
 /// Of those, so many are kept, evenly: the mean over them moves no more by the rest.
 const AS_GOOD_KEPT: usize = 10;
+/// Branches are sized and balanced for their declared flow: conductance over design flow is alike among them to this relative standard
+/// deviation [-] before any row is looked at (common practice, no source). Valves that move together are told apart by nothing else.
+const ALIKE: f64 = 0.30;
+/// Rows that follow one another err alike: so many count as one.
+const CORRELATED: f64 = 80.0;
+/// Least scatter assumed of a row for that [-].
+const ROW_SCATTER: f64 = 0.04;
 /// Fewer steady rows than this teach no loop.
 const ROWS_MIN: usize = 60;
 
@@ -96,13 +103,14 @@ pub fn learn(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) 
     let rows: Vec<usize> = rows.into_iter().step_by(stride).collect();
     let bypass = screened.values(Role::BypassPosition, None);
     let k: Vec<f64> = rows.iter().map(|&i| conductance(&reconstructed.points.system, i, static_kpa)).collect();
+    let sized: Vec<f64> = valves.iter().map(|v| plant.coils[v.0].design_flow.map_or(f64::NAN, Flow::in_m3h)).collect();
     let mut tried: Vec<Learned> = Vec::new();
     let k_top = k.iter().copied().fold(0.0, f64::max);
     for authority in [1.0, 0.7, 0.5, 0.35, 0.2] {
         let columns = design(&rows, &valves, bypass, authority);
         for share in [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8] {
             let common_resistance = share / (k_top * k_top);
-            let fitted = fit(&columns, &k, common_resistance);
+            let fitted = fit(&columns, &k, common_resistance, &sized);
             tried.push(assemble(
                 &valves,
                 &fitted,
@@ -181,7 +189,9 @@ fn design(
 }
 
 /// Non-negative least squares of the coils' conductance, in relative error of the loop's; returns coefficients and scatter.
-fn fit(columns: &[Vec<f64>], k: &[f64], common_resistance: f64) -> (Vec<f64>, f64) {
+///
+/// `sized`: design flow of each coil [m3/h], NaN where not declared: conductances of those that are, are drawn to be in proportion.
+fn fit(columns: &[Vec<f64>], k: &[f64], common_resistance: f64, sized: &[f64]) -> (Vec<f64>, f64) {
     let m = columns.len();
     let y: Vec<f64> = k.iter().map(|k| 1.0 / (1.0 / (k * k) - common_resistance).max(1e-12).sqrt()).collect();
     let mut gram = vec![vec![0.0; m]; m];
@@ -200,17 +210,40 @@ fn fit(columns: &[Vec<f64>], k: &[f64], common_resistance: f64) -> (Vec<f64>, f6
             gram[a][b] = gram[b][a];
         }
     }
-    let c = non_negative(&gram, &right);
+    let mut c = non_negative(&gram, &right);
+    let row = scatter(columns, k, &c, common_resistance).max(ROW_SCATTER);
+    let declared = || sized.iter().enumerate().filter(|q| *q.1 > 0.0);
+    // The common ratio is the record's own; twice, since it moves with what it draws.
+    for _ in 0..2 {
+        let ratio = declared().map(|(a, _)| c[a]).sum::<f64>() / declared().map(|(_, q)| q).sum::<f64>();
+        if !(ratio > 0.0) {
+            break;
+        }
+        let (mut gram, mut right) = (gram.clone(), right.clone());
+        for (a, q) in declared() {
+            let weight = CORRELATED * (row / (ALIKE * ratio * q)).powi(2);
+            gram[a][a] += weight;
+            right[a] += weight * ratio * q;
+        }
+        c = non_negative(&gram, &right);
+    }
+    let off = scatter(columns, k, &c, common_resistance);
+    (c, off)
+}
+
+/// What coefficients leave unexplained of the loop's conductance [-].
+fn scatter(columns: &[Vec<f64>], k: &[f64], c: &[f64], common_resistance: f64) -> f64 {
     let mut left: Vec<f64> = (0..k.len())
         .map(|i| {
-            let coils: f64 = (0..m).map(|a| c[a] * columns[a][i]).sum();
+            let coils: f64 = columns.iter().zip(c).map(|(column, c)| c * column[i]).sum();
             let model = 1.0 / (common_resistance + 1.0 / (coils * coils).max(1e-12)).sqrt();
             (k[i] / model.max(1e-9)).ln().abs()
         })
         .collect();
-    left.sort_by(f64::total_cmp);
     // Two thirds of the rows lie within one standard deviation: a step in the loop does not spoil the choice.
-    (c, left[left.len() * 2 / 3] / 0.967)
+    let at = left.len() * 2 / 3;
+    let (_, left, _) = left.select_nth_unstable_by(at, f64::total_cmp);
+    *left / 0.967
 }
 
 /// Non-negative least squares by cyclic coordinate descent on the normal equations (convex: one minimum).

@@ -19,6 +19,18 @@ pub struct Need {
     pub head_kpa: Vec<f64>,
     /// Index into the plant's coils; `u16::MAX` unknown.
     pub neediest: Vec<u16>,
+    /// Head for every coil's declared flow at once; `None` where the coils' design flows or the loop are not known.
+    pub at_design: Option<AtDesign>,
+}
+
+/// Head that gives every throttling coil its declared design flow with the neediest valve at [`NEEDIEST_OPEN`], by the learned loops.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AtDesign {
+    /// Mean over the loops that explain the record as well as the best, and the highest of them [kPa].
+    pub mean_kpa: f64,
+    pub high_kpa: f64,
+    /// Index into the plant's coils of the coil that asks for it.
+    pub coil: usize,
 }
 
 /// Computes the need of every row whose flow, head and valves are known: the mean over the loops that explain the record as well as the
@@ -26,8 +38,9 @@ pub struct Need {
 #[must_use]
 pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Option<&Learned>) -> Need {
     let n = system.flow_m3h.len();
-    let mut out = Need { head_kpa: vec![f64::NAN; n], neediest: vec![u16::MAX; n] };
+    let mut out = Need { head_kpa: vec![f64::NAN; n], neediest: vec![u16::MAX; n], at_design: None };
     let Some(learned) = learned else { return out };
+    out.at_design = at_design(plant, learned);
     let terminals = terminals(plant, screened);
     for i in 0..n {
         let (q, h) = (system.flow_m3h[i], system.head_kpa[i]);
@@ -45,6 +58,29 @@ pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Op
         out.neediest[i] = u16::try_from(neediest.coil).unwrap_or(u16::MAX);
     }
     out
+}
+
+/// The head at design flow, by every loop that explains the record.
+fn at_design(plant: &Plant, learned: &Learned) -> Option<AtDesign> {
+    let loop_flow = plant.system.design_flow?.in_m3h();
+    let one = |l: &Learned| {
+        let mut most: Option<(f64, usize)> = None;
+        for t in &l.throttles {
+            let open = t.conductance * installed(NEEDIEST_OPEN, t.characteristic, l.authority);
+            let needed = (plant.coils[t.coil].design_flow?.in_m3h() / open).powi(2);
+            if most.is_none_or(|m| needed > m.0) {
+                most = Some((needed, t.coil));
+            }
+        }
+        most.map(|(branch, coil)| (l.static_kpa + l.common_resistance * loop_flow * loop_flow + branch, coil))
+    };
+    let said: Option<Vec<(f64, usize)>> = std::iter::once(learned).chain(&learned.as_good).map(one).collect();
+    let said = said.filter(|s| s.iter().all(|h| h.0.is_finite()))?;
+    Some(AtDesign {
+        mean_kpa: said.iter().map(|h| h.0).sum::<f64>() / said.len() as f64,
+        high_kpa: said.iter().map(|h| h.0).fold(0.0, f64::max),
+        coil: said.first()?.1,
+    })
 }
 
 /// A terminal with a trended valve that can open further.

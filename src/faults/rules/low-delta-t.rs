@@ -29,7 +29,7 @@ use crate::faults::{Case, Fault, Verdict};
 use crate::operating::Basis;
 use crate::plant::Service;
 use coil::CoilFault;
-pub(super) use expected::{coil_ratio, expected_k};
+pub(super) use expected::{coil_ratio, expected_k, three_way_share};
 use water::Water;
 
 const FAULT: Fault = Fault::LowDeltaT;

@@ -14,9 +14,10 @@ mod sensor;
 #[path = "setpoint-too-high/told.rs"]
 mod told;
 
+use super::low_delta_t::three_way_share;
 use super::off_control_curve::head_is_read;
 use super::{cannot_tell, clear};
-use crate::faults::spread::quantile;
+use crate::faults::spread::{median, quantile};
 use crate::faults::{Case, CoilCase, Fault, Verdict, onset, say};
 use crate::plant::{ControlMode, Valve};
 use crate::quantity::{Flow, Pressure};
@@ -33,6 +34,10 @@ const PEGGED_SHARE: f64 = 0.02;
 /// Need carried to design flow over the curve's head there, from which the setting is too high [-]: what the loop learned of itself is good to a
 /// tenth, and a margin of a tenth is honest.
 const AT_DESIGN: f64 = 0.80;
+/// By the learned loop alone the need at design flow may be no more than this of the setting's head there [-]; where the record never came
+/// near design flow and the learned loop stands alone, no more than this, by the highest of the loops that explain it [-].
+const LEARNED_MOST: f64 = 0.95;
+const LEARNED_ALONE: f64 = 0.65;
 /// Flow from which a need may be carried to design flow, in design flows [-]: from half, the square is a factor of four at most.
 const CARRIES: f64 = 0.5;
 /// Hours needed: in all, and at such flows [h].
@@ -120,6 +125,9 @@ struct Judged {
     widest: f64,
     pegged: f64,
     high_h: f64,
+    /// Head needed at design flow over what the setting asks there [-]: by the learned loop; and its geometric mean with what the record's rows
+    /// carried there give.
+    learned: Option<f64>,
     at_design: f64,
     highest_flow: f64,
     days: usize,
@@ -163,14 +171,14 @@ fn judge_loop(case: &Case) -> Verdict {
             "a head at least a quarter above what the neediest valve needed in 19 of 20 hours",
         );
     }
-    if j.high_h < LEAST_HIGH_H {
+    if j.high_h < LEAST_HIGH_H && !(j.at_design <= LEARNED_ALONE) {
         let why = format!(
             "the record reaches {} of design flow only: what the loop needs at design flow was not seen",
             say::percent(j.highest_flow)
         );
         return cannot_tell(FAULT, "loop", &["weeks of higher load"], why);
     }
-    if j.at_design > AT_DESIGN {
+    if !(j.at_design <= AT_DESIGN) || j.learned.is_some_and(|l| l > LEARNED_MOST) {
         return clear(FAULT, "loop", "a setting more than a quarter above the seen need carried up to design flow");
     }
     if j.days < LEAST_DAYS {
@@ -188,10 +196,12 @@ fn off_curve(case: &Case) -> usize {
 
 /// Steady rows on their curve, at neither end of the speed range, with a known need, out of frost.
 fn kept_rows(case: &Case) -> Vec<usize> {
+    // Where the sensor at the load is not trended, whether the pumps keep its setpoint is not known, but what they make is.
+    let unseen = case.plant.control.mode == Some(ControlMode::RemotePressure) && case.dp_kpa.is_none();
     (0..case.rows())
         .filter(|i| case.steady[*i] && !case.frost[*i] && case.need_kpa[*i].is_finite())
         .filter(|i| case.loop_head_kpa[*i] > 0.0 && case.loop_flow_m3h[*i] > 0.0)
-        .filter(|i| case.all_in(*i, &[Regime::OnCurve]))
+        .filter(|i| case.all_in(*i, &[Regime::OnCurve]) || (unseen && case.all_in(*i, &[Regime::Unknown])))
         .collect()
 }
 
@@ -223,13 +233,25 @@ impl Judged {
         let high: Vec<usize> = rows.iter().copied().filter(|i| case.loop_flow_m3h[*i] >= CARRIES * design).collect();
         let mut days: Vec<u32> = rows.iter().map(|i| case.local_day[*i]).collect();
         days.dedup();
+        let up = |i: usize| (design / case.loop_flow_m3h[i]).powi(2).max(1.0);
+        let asked = median(rows.iter().map(|i| asked_at_design_kpa(case, *i, up(*i))));
+        let high_h = high.len() as f64 * case.step_h;
+        let carried = quantile(high.iter().map(|i| carried(case, *i, past)), 0.90);
+        let learned = case.need_at_design.map(|n| n.mean_kpa / asked);
+        let at_design = match (high_h >= LEAST_HIGH_H, learned) {
+            (true, Some(l)) => (carried * l).sqrt(),
+            (true, None) => carried,
+            (false, Some(_)) => case.need_at_design.map_or(f64::NAN, |n| n.high_kpa / asked),
+            (false, None) => f64::NAN,
+        };
         let pegged = rows.iter().filter(|i| widest(case, **i) >= PEGGED).count() as f64 / rows.len().max(1) as f64;
         Self {
             ratio: quantile(rows.iter().map(|i| ratio(case, *i)), 0.95),
             widest: quantile(rows.iter().map(|i| widest(case, *i)), 0.95),
             pegged,
-            high_h: high.len() as f64 * case.step_h,
-            at_design: quantile(high.iter().map(|i| carried(case, *i, past)), 0.90),
+            high_h,
+            learned,
+            at_design,
             highest_flow: quantile(rows.iter().map(|i| case.loop_flow_m3h[*i]), 0.98) / design,
             days: days.len(),
             rows,
@@ -237,10 +259,13 @@ impl Judged {
     }
 }
 
-/// A row's need carried to design flow over what the control asks there [-]. Water past the coils is not theirs.
+/// A row's need carried to design flow over what the control asks there [-]. Water past the coils is not theirs, and three-way valves let
+/// theirs through at any load: what throttles has further to rise.
 fn carried(case: &Case, i: usize, past: Option<(usize, f64)>) -> f64 {
-    let coils = case.loop_flow_m3h[i] * past.filter(|p| i >= p.0).map_or(1.0, |p| 1.0 - p.1);
-    let up = (case.design_flow_m3h() / coils).powi(2).max(1.0);
+    let design = case.design_flow_m3h();
+    let through = design * three_way_share(case);
+    let coils = case.loop_flow_m3h[i] * past.filter(|p| i >= p.0).map_or(1.0, |p| 1.0 - p.1) - through;
+    let up = ((design - through) / coils.max(0.0)).powi(2).max(1.0);
     let fixed = case.plant.system.static_head.map_or(0.0, Pressure::in_kpa);
     let need = fixed + (case.need_kpa[i] - fixed).max(0.0) * up;
     need / asked_at_design_kpa(case, i, up)
