@@ -1,7 +1,9 @@
 //! What a rule may look at: slices and declared facts, never a frame.
 
 use super::moved::Looked;
+use super::onset::Step;
 use super::oscillation::swing::Swings;
+use super::rules::low_delta_t::{Opened, Water};
 use super::rules::stuck_bypass::Stuck;
 use super::{Calendar, Verdict};
 use crate::ingest::Series;
@@ -9,10 +11,10 @@ use crate::operating::check::SelfCheck;
 use crate::operating::{Basis, Reconstructed, State};
 use crate::plant::{Coil, Plant, Pump, Role, Service};
 use crate::quantity::{Flow, Pressure};
-use crate::regimes::{Regime, Regimes};
+use crate::regimes::{Regime, Regimes, speed_floor};
 use crate::screening::{Doubt, Screened};
-use std::cell::OnceCell;
 use std::ops::Range;
+use std::sync::OnceLock;
 
 /// One pump's columns.
 pub struct PumpCase<'a> {
@@ -93,7 +95,7 @@ pub struct Case<'a> {
     /// Index of the neediest coil in the plant's coils; `u16::MAX` unknown.
     pub neediest: &'a [u16],
     /// Electric power [kW] of the running pumps at a loop flow [m3/h] and head [kPa] shared by so many pumps; NaN unknown.
-    pub price: &'a dyn Fn(f64, f64, u8) -> f64,
+    pub price: &'a (dyn Fn(f64, f64, u8) -> f64 + Sync),
     /// Every trended point as screening left it: for roles that have no column above, by [`Case::trend`].
     pub trends: &'a [Series],
     /// What screening did not believe.
@@ -101,12 +103,22 @@ pub struct Case<'a> {
     pub looks: Looks,
 }
 
-/// What more than one rule looks at, looked at once: filled by the first that asks.
+/// What more than one rule looks at, looked at once: filled by the first that asks, while others that ask wait. So nothing in here may itself be
+/// spread over threads: one that waits for its parts could be handed a rule that waits for it.
 #[derive(Default)]
 pub struct Looks {
-    pub(super) swings: OnceCell<Swings>,
-    pub(super) moved: OnceCell<Vec<Looked>>,
-    pub(super) bypass: OnceCell<Result<Stuck, Verdict>>,
+    pub(super) days: OnceLock<Vec<Range<usize>>>,
+    pub(super) swings: OnceLock<Swings>,
+    pub(super) moved: OnceLock<Vec<Looked>>,
+    pub(super) bypass: OnceLock<Result<Stuck, Verdict>>,
+    pub(super) water: OnceLock<Water>,
+    pub(super) fall: OnceLock<Option<Step>>,
+    /// One a coil.
+    pub(super) opened: OnceLock<Vec<OnceLock<Option<Opened>>>>,
+    pub(super) three_way_share: OnceLock<f64>,
+    pub(super) head_is_read: OnceLock<bool>,
+    /// Each pump's floor under each setting it ever had, in the order of [`Case::floor_at`].
+    pub(super) floors: OnceLock<Vec<OnceLock<Option<(f64, bool)>>>>,
 }
 
 impl<'a> Case<'a> {
@@ -121,7 +133,7 @@ impl<'a> Case<'a> {
         calendar: &'a Calendar,
         need_kpa: &'a [f64],
         neediest: &'a [u16],
-        price: &'a dyn Fn(f64, f64, u8) -> f64,
+        price: &'a (dyn Fn(f64, f64, u8) -> f64 + Sync),
     ) -> Self {
         let of_loop = |role| screened.values(role, None);
         let points = &reconstructed.points;
@@ -197,6 +209,10 @@ impl<'a> Case<'a> {
     /// Rows of each local day.
     #[must_use]
     pub fn days(&self) -> Vec<Range<usize>> {
+        self.looks.days.get_or_init(|| self.look_at_days()).clone()
+    }
+
+    fn look_at_days(&self) -> Vec<Range<usize>> {
         let mut days = Vec::new();
         let mut start = 0;
         while start < self.rows() {
@@ -206,6 +222,21 @@ impl<'a> Case<'a> {
             start = end;
         }
         days
+    }
+
+    /// The lowest speed that a pump is held at under the setting of an instant, and whether it is declared ([`speed_floor`]).
+    #[must_use]
+    pub fn floor_at(&self, pump: &PumpCase, ms: i64) -> Option<(f64, bool)> {
+        let history = &self.plant.control_history;
+        let settings = history.len() + 1;
+        let setting = history.iter().position(|(until, _)| ms < until.timestamp_millis()).unwrap_or(history.len());
+        let all = || (0..self.pumps.len() * settings).map(|_| OnceLock::new()).collect();
+        let control = history.get(setting).map_or(&self.plant.control, |(_, control)| control);
+        let look = || speed_floor(control, pump.state, pump.speed);
+        match self.pumps.iter().position(|p| std::ptr::eq(p.speed, pump.speed)) {
+            Some(k) => *self.looks.floors.get_or_init(all)[k * settings + setting].get_or_init(look),
+            None => look(),
+        }
     }
 
     /// Positive temperature difference between supply and return in the sense of the service [K]; NaN unknown.

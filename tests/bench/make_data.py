@@ -166,6 +166,7 @@ def samples_of_two(rows):
     def noisy(values, spread):
         return values + rng.normal(0, spread, rows)
 
+    back = np.where(on, back, supply + 0.3)  # at rest the pipes come to one temperature
     # Half the pump at half the flow makes the same head.
     run_up = np.clip(at["since"] / 3, 0, 1)
     both = on & (flow >= TWO_ABOVE)

@@ -11,7 +11,7 @@ use crate::faults::{Case, Fault, Finding, PumpCase, Verdict, onset, price, say};
 use crate::operating::State;
 use crate::plant::{Control, ControlMode, HeadAt, Role};
 use crate::quantity::Fraction;
-use crate::regimes::{CURVE_TOLERANCE, speed_floor};
+use crate::regimes::CURVE_TOLERANCE;
 use movers::{Moved, Strength};
 
 #[path = "fixed-speed/movers.rs"]
@@ -123,7 +123,7 @@ fn at_its_lowest(case: &Case, pump: &PumpCase, level: f64) -> bool {
 fn end_of_range(case: &Case, pump: &PumpCase, row: usize, level: f64) -> Option<Kind> {
     let control = case.plant.control_at(case.time_ms[row]);
     let ceiling = control.maximum_speed.map_or(1.0, Fraction::in_of_one);
-    let floor = speed_floor(control, pump.state, pump.speed);
+    let floor = case.floor_at(pump, case.time_ms[row]);
     if level >= ceiling - AT_END {
         Some(Kind::Full)
     } else {

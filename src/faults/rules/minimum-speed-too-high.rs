@@ -10,7 +10,7 @@ use crate::faults::{Case, Fault, Finding, PumpCase, Verdict, onset, price, say};
 use crate::operating::State;
 use crate::plant::{Bypass, ControlMode, Reset, Role};
 use crate::quantity::{Flow, Fraction, Pressure};
-use crate::regimes::{CURVE_TOLERANCE, speed_floor};
+use crate::regimes::CURVE_TOLERANCE;
 
 const FAULT: Fault = Fault::MinimumSpeedTooHigh;
 /// Within this of the day's lowest speed a row is on its floor [-]: slip and whole per cents.
@@ -125,7 +125,7 @@ fn look(case: &Case, pump: &PumpCase, served: &[usize], lowest: f64, spare: f64)
         excess_above_kpa: f64::NAN,
     };
     let mut above: Vec<f64> = Vec::new();
-    let declared = speed_floor(&case.plant.control, pump.state, pump.speed).map(|f| f.0);
+    let declared = case.floor_at(pump, i64::MAX).map(|f| f.0);
     for day in case.days() {
         let from = served.partition_point(|i| *i < day.start);
         let to = served.partition_point(|i| *i < day.end);

@@ -54,7 +54,7 @@ fn judge_loop(case: &Case) -> Verdict {
 }
 
 /// From which row on water goes past the coils, and what share of the flow (zero: not known), where it does.
-pub(super) fn past_the_coils(case: &Case) -> Option<(usize, f64)> {
+pub(in crate::faults) fn past_the_coils(case: &Case) -> Option<(usize, f64)> {
     seen(case).as_ref().ok().map(|s| (s.rows[0], s.share))
 }
 
