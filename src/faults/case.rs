@@ -1,20 +1,13 @@
 //! What a rule may look at: slices and declared facts, never a frame.
 
-use super::moved::Looked;
-use super::onset::Step;
-use super::oscillation::swing::Swings;
-use super::rules::low_delta_t::{Opened, Water};
-use super::rules::stuck_bypass::Stuck;
-use super::{Calendar, Verdict};
+use super::{Calendar, Looks};
 use crate::ingest::Series;
 use crate::operating::check::SelfCheck;
 use crate::operating::{Basis, Reconstructed, State};
 use crate::plant::{Coil, Plant, Pump, Role, Service};
 use crate::quantity::{Flow, Pressure};
-use crate::regimes::{Regime, Regimes, speed_floor};
+use crate::regimes::{Regime, Regimes};
 use crate::screening::{Doubt, Screened};
-use std::ops::Range;
-use std::sync::OnceLock;
 
 /// One pump's columns.
 pub struct PumpCase<'a> {
@@ -103,24 +96,6 @@ pub struct Case<'a> {
     pub looks: Looks,
 }
 
-/// What more than one rule looks at, looked at once: filled by the first that asks, while others that ask wait. So nothing in here may itself be
-/// spread over threads: one that waits for its parts could be handed a rule that waits for it.
-#[derive(Default)]
-pub struct Looks {
-    pub(super) days: OnceLock<Vec<Range<usize>>>,
-    pub(super) swings: OnceLock<Swings>,
-    pub(super) moved: OnceLock<Vec<Looked>>,
-    pub(super) bypass: OnceLock<Result<Stuck, Verdict>>,
-    pub(super) water: OnceLock<Water>,
-    pub(super) fall: OnceLock<Option<Step>>,
-    /// One a coil.
-    pub(super) opened: OnceLock<Vec<OnceLock<Option<Opened>>>>,
-    pub(super) three_way_share: OnceLock<f64>,
-    pub(super) head_is_read: OnceLock<bool>,
-    /// Each pump's floor under each setting it ever had, in the order of [`Case::floor_at`].
-    pub(super) floors: OnceLock<Vec<OnceLock<Option<(f64, bool)>>>>,
-}
-
 impl<'a> Case<'a> {
     /// Lays the stages' columns out for the rules. `time_ms` is the instant of each row.
     #[must_use]
@@ -204,39 +179,6 @@ impl<'a> Case<'a> {
     #[must_use]
     pub fn rows(&self) -> usize {
         self.time_ms.len()
-    }
-
-    /// Rows of each local day.
-    #[must_use]
-    pub fn days(&self) -> Vec<Range<usize>> {
-        self.looks.days.get_or_init(|| self.look_at_days()).clone()
-    }
-
-    fn look_at_days(&self) -> Vec<Range<usize>> {
-        let mut days = Vec::new();
-        let mut start = 0;
-        while start < self.rows() {
-            let day = self.local_day[start];
-            let end = start + self.local_day[start..].partition_point(|d| *d <= day);
-            days.push(start..end);
-            start = end;
-        }
-        days
-    }
-
-    /// The lowest speed that a pump is held at under the setting of an instant, and whether it is declared ([`speed_floor`]).
-    #[must_use]
-    pub fn floor_at(&self, pump: &PumpCase, ms: i64) -> Option<(f64, bool)> {
-        let history = &self.plant.control_history;
-        let settings = history.len() + 1;
-        let setting = history.iter().position(|(until, _)| ms < until.timestamp_millis()).unwrap_or(history.len());
-        let all = || (0..self.pumps.len() * settings).map(|_| OnceLock::new()).collect();
-        let control = history.get(setting).map_or(&self.plant.control, |(_, control)| control);
-        let look = || speed_floor(control, pump.state, pump.speed);
-        match self.pumps.iter().position(|p| std::ptr::eq(p.speed, pump.speed)) {
-            Some(k) => *self.looks.floors.get_or_init(all)[k * settings + setting].get_or_init(look),
-            None => look(),
-        }
     }
 
     /// Positive temperature difference between supply and return in the sense of the service [K]; NaN unknown.

@@ -10,6 +10,7 @@ pub mod case;
 mod causes;
 mod fit;
 mod lag_pump;
+mod looks;
 mod moved;
 pub mod needs;
 pub mod next_point;
@@ -24,7 +25,8 @@ mod staging;
 pub mod starts;
 
 pub use calendar::Calendar;
-pub use case::{Case, CoilCase, Looks, PumpCase};
+pub use case::{Case, CoilCase, PumpCase};
+pub use looks::Looks;
 pub use page::{page, said};
 
 use rayon::prelude::*;
