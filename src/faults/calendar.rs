@@ -2,7 +2,11 @@
 
 use crate::plant::{Plant, Role};
 use crate::screening::Screened;
-use chrono::{DateTime, Datelike, TimeZone, Timelike, Utc};
+use chrono::{DateTime, TimeZone, Utc};
+
+/// Seconds a day, and days from the start of the common era to 1970.
+const DAY_S: i64 = 86_400;
+const DAYS_TO_1970: i64 = 719_163;
 
 /// Columns that only civil time and the plant file decide, one entry a row.
 #[derive(Debug, Clone)]
@@ -31,10 +35,12 @@ impl Calendar {
         };
         let mut zone = Offset { plant, quarter: i64::MIN, seconds: 0 };
         for &ms in &calendar.time_ms {
-            let local = DateTime::<Utc>::from_timestamp_millis(ms + zone.at(ms) * 1000).unwrap_or_default().naive_utc();
-            calendar.local_day.push(u32::try_from(local.num_days_from_ce()).unwrap_or(0));
-            calendar.local_hour.push(local.num_seconds_from_midnight() as f32 / 3600.0);
-            calendar.in_schedule.push(plant.scheduled_at(local));
+            let local_s = ms.div_euclid(1000) + zone.at(ms);
+            let day = local_s.div_euclid(DAY_S) + DAYS_TO_1970;
+            calendar.local_day.push(u32::try_from(day).unwrap_or(0));
+            calendar.local_hour.push(local_s.rem_euclid(DAY_S) as f32 / 3600.0);
+            let local = || DateTime::<Utc>::from_timestamp_millis(ms + zone.seconds * 1000).unwrap_or_default();
+            calendar.in_schedule.push(plant.schedule.is_empty() || plant.scheduled_at(local().naive_utc()));
         }
         calendar
     }

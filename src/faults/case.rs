@@ -1,9 +1,6 @@
 //! What a rule may look at: slices and declared facts, never a frame.
 
-use super::moved::Looked;
-use super::oscillation::swing::Swings;
-use super::rules::stuck_bypass::Stuck;
-use super::{Calendar, Verdict};
+use super::{Calendar, Looks};
 use crate::ingest::Series;
 use crate::r#loop::{AtDesign, Need};
 use crate::operating::check::SelfCheck;
@@ -12,8 +9,6 @@ use crate::plant::{Coil, Plant, Pump, Role, Service};
 use crate::quantity::{Flow, Pressure};
 use crate::regimes::{Regime, Regimes};
 use crate::screening::{Doubt, Screened};
-use std::cell::OnceCell;
-use std::ops::Range;
 
 /// One pump's columns.
 pub struct PumpCase<'a> {
@@ -96,20 +91,12 @@ pub struct Case<'a> {
     /// Head that every coil's declared flow at once would ask, by the learned loop.
     pub need_at_design: Option<AtDesign>,
     /// Electric power [kW] of the running pumps at a loop flow [m3/h] and head [kPa] shared by so many pumps; NaN unknown.
-    pub price: &'a dyn Fn(f64, f64, u8) -> f64,
+    pub price: &'a (dyn Fn(f64, f64, u8) -> f64 + Sync),
     /// Every trended point as screening left it: for roles that have no column above, by [`Case::trend`].
     pub trends: &'a [Series],
     /// What screening did not believe.
     pub doubts: &'a [Doubt],
     pub looks: Looks,
-}
-
-/// What more than one rule looks at, looked at once: filled by the first that asks.
-#[derive(Default)]
-pub struct Looks {
-    pub(super) swings: OnceCell<Swings>,
-    pub(super) moved: OnceCell<Vec<Looked>>,
-    pub(super) bypass: OnceCell<Result<Stuck, Verdict>>,
 }
 
 impl<'a> Case<'a> {
@@ -123,7 +110,7 @@ impl<'a> Case<'a> {
         regimes: &'a Regimes,
         calendar: &'a Calendar,
         need: &'a Need,
-        price: &'a dyn Fn(f64, f64, u8) -> f64,
+        price: &'a (dyn Fn(f64, f64, u8) -> f64 + Sync),
     ) -> Self {
         let of_loop = |role| screened.values(role, None);
         let points = &reconstructed.points;
@@ -195,20 +182,6 @@ impl<'a> Case<'a> {
     #[must_use]
     pub fn rows(&self) -> usize {
         self.time_ms.len()
-    }
-
-    /// Rows of each local day.
-    #[must_use]
-    pub fn days(&self) -> Vec<Range<usize>> {
-        let mut days = Vec::new();
-        let mut start = 0;
-        while start < self.rows() {
-            let day = self.local_day[start];
-            let end = start + self.local_day[start..].partition_point(|d| *d <= day);
-            days.push(start..end);
-            start = end;
-        }
-        days
     }
 
     /// Positive temperature difference between supply and return in the sense of the service [K]; NaN unknown.

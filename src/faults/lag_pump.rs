@@ -8,8 +8,10 @@ use super::{Case, PumpCase, starts};
 use crate::operating::State;
 use crate::plant::Role;
 
-/// Days of it that it needs; fewer are a trial.
+/// Days of too few that it needs; fewer are a trial.
 pub(super) const LEAST_DAYS: usize = 3;
+/// Days of coming and going that it needs: a week with a load at the threshold is weather.
+pub(super) const HUNTS_DAYS: usize = 5;
 /// Comes and goes: starts an hour in the mean of so many hours [1/h, h], hours in all [h]. Guideline 36 stages on and off after 10 min each,
 /// so that it cannot come more than three times an hour; from there on it is short cycling.
 pub(super) const HUNTS: f64 = 1.5;
@@ -41,7 +43,7 @@ pub(super) fn comes_and_goes(case: &Case) -> Option<Hunts> {
     let seen = busy.mean * case.step_h * ROWS_A_CYCLE <= 1.0 && median(lag.stayed.iter().copied()) >= 2.0;
     let holds = seen
         && busy.hours >= HUNTS_H
-        && busy.days >= LEAST_DAYS
+        && busy.days >= HUNTS_DAYS
         && busy.mean < CYCLES
         && on <= COINCIDE * off
         && !cycles_by_counter(case);

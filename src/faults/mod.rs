@@ -10,6 +10,7 @@ pub mod case;
 mod causes;
 mod fit;
 mod lag_pump;
+mod looks;
 mod moved;
 pub mod needs;
 pub mod next_point;
@@ -24,8 +25,11 @@ mod staging;
 pub mod starts;
 
 pub use calendar::Calendar;
-pub use case::{Case, CoilCase, Looks, PumpCase};
+pub use case::{Case, CoilCase, PumpCase};
+pub use looks::Looks;
 pub use page::{page, said};
+
+use rayon::prelude::*;
 
 /// The sixteen faults, by the codes used everywhere.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -185,7 +189,20 @@ pub const RULES: &[Rule] = &[
 /// Judges every fault; consequences name their cause.
 #[must_use]
 pub fn judge(case: &Case) -> Vec<Verdict> {
-    let mut verdicts: Vec<Verdict> = RULES.iter().flat_map(|r| (r.judge)(case)).collect();
+    // What several rules look at comes first, so that no rule waits for another's look.
+    let each_once: [fn(&Case); 4] = [
+        |c| _ = rules::low_delta_t::look_at_water(c),
+        |c| _ = rules::stuck_bypass::past_the_coils(c),
+        |c| _ = oscillation::swing::look(c),
+        |c| _ = moved::look(c),
+    ];
+    let coils = (0..case.coils.len()).into_par_iter().with_max_len(1);
+    rayon::join(
+        || coils.for_each(|k| rules::low_delta_t::look_at_coil(case, k)),
+        || each_once.par_iter().with_max_len(1).for_each(|look| look(case)),
+    );
+    let by_rule: Vec<Vec<Verdict>> = RULES.par_iter().with_max_len(1).map(|r| (r.judge)(case)).collect();
+    let mut verdicts: Vec<Verdict> = by_rule.into_iter().flatten().collect();
     causes::resolve(case, &mut verdicts);
     verdicts
 }

@@ -30,9 +30,8 @@ const LEAST_NOISE: f64 = 0.02;
 pub fn step(y: &[f64], given: &[Vec<f64>], least: usize) -> Option<Step> {
     let daily = Daily::new(y, given, least)?;
     let places = least..=daily.known.len() - least;
-    let (k, c, _) = places
-        .filter_map(|k| fit(y, &daily.given, &daily.known, k).map(|(c, rss)| (k, c, rss)))
-        .min_by(|a, b| a.2.total_cmp(&b.2))?;
+    let (k, c, _) =
+        places.filter_map(|k| fit(y, &daily, k).map(|(c, rss)| (k, c, rss))).min_by(|a, b| a.2.total_cmp(&b.2))?;
     Some(daily.told(y, k, &c))
 }
 
@@ -44,7 +43,7 @@ pub fn step_on(y: &[f64], given: &[Vec<f64>], least: usize, day: usize) -> Optio
     if k < least || k + least > daily.known.len() {
         return None;
     }
-    let (c, _) = fit(y, &daily.given, &daily.known, k)?;
+    let (c, _) = fit(y, &daily, k)?;
     Some(daily.told(y, k, &c))
 }
 
@@ -52,6 +51,7 @@ pub fn step_on(y: &[f64], given: &[Vec<f64>], least: usize, day: usize) -> Optio
 struct Daily {
     known: Vec<usize>,
     given: Vec<Vec<f64>>,
+    all: Moments,
 }
 
 impl Daily {
@@ -59,7 +59,10 @@ impl Daily {
         let known: Vec<usize> =
             (0..y.len()).filter(|d| y[*d].is_finite() && given.iter().all(|g| g[*d].is_finite())).collect();
         let enough = known.len() > 2 * least + given.len();
-        enough.then(|| Self { given: centred(given, &known), known })
+        enough.then(|| {
+            let given = centred(given, &known);
+            Self { all: without_step(y, &given, &known), given, known }
+        })
     }
 
     fn told(&self, y: &[f64], k: usize, c: &[f64]) -> Step {
@@ -85,22 +88,34 @@ fn centred(given: &[Vec<f64>], known: &[usize]) -> Vec<Vec<f64>> {
     kept
 }
 
-fn row(given: &[Vec<f64>], day: usize, after: bool) -> Vec<f64> {
-    let mut x = vec![1.0, f64::from(u8::from(after))];
-    x.extend(given.iter().map(|g| g[day]));
-    x
-}
-
 fn predict(c: &[f64], given: &[Vec<f64>], day: usize, after: bool) -> f64 {
-    row(given, day, after).iter().zip(c).map(|(x, c)| x * c).sum()
+    let level = if after { c[0] + c[1] } else { c[0] };
+    given.iter().zip(&c[2..]).fold(level, |sum, (g, c)| sum + g[day] * c)
 }
 
-fn fit(y: &[f64], given: &[Vec<f64>], known: &[usize], k: usize) -> Option<(Vec<f64>, f64)> {
+/// Sums of squares and products over the days, all but those of the step, which alone differ from place to place.
+fn without_step(y: &[f64], given: &[Vec<f64>], known: &[usize]) -> Moments {
     let mut m = Moments::new(2 + given.len());
-    for (r, d) in known.iter().enumerate() {
-        m.add(&row(given, *d, r >= k), y[*d]);
+    let mut x = vec![0.0; 2 + given.len()];
+    for d in known {
+        x[0] = 1.0;
+        x[2..].iter_mut().zip(given).for_each(|(x, g)| *x = g[*d]);
+        m.add(&x, y[*d]);
     }
-    let c = solve(m.xx.clone(), m.xy.clone())?;
+    m
+}
+
+fn fit(y: &[f64], daily: &Daily, k: usize) -> Option<(Vec<f64>, f64)> {
+    let (given, known) = (&daily.given, &daily.known);
+    let mut m = daily.all.clone();
+    let after = |of: &dyn Fn(usize) -> f64| known[k..].iter().fold(0.0, |sum, d| sum + of(*d));
+    let days = after(&|_| 1.0);
+    (m.xx[0][1], m.xx[1][0], m.xx[1][1], m.xy[1]) = (days, days, days, after(&|d| y[d]));
+    for (j, g) in given.iter().enumerate() {
+        let sum = after(&|d| g[d]);
+        (m.xx[1][j + 2], m.xx[j + 2][1]) = (sum, sum);
+    }
+    let c = solve(m.xx, m.xy)?;
     let rss = known.iter().enumerate().map(|(r, d)| (y[*d] - predict(&c, given, *d, r >= k)).powi(2)).sum();
     Some((c, rss))
 }

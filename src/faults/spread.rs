@@ -3,6 +3,11 @@
 /// The value below which a share of the known values lies [-]; NaN where there are none.
 pub(super) fn quantile(values: impl IntoIterator<Item = f64>, share: f64) -> f64 {
     let mut known: Vec<f64> = values.into_iter().filter(|v| v.is_finite()).collect();
+    quantile_of(&mut known, share)
+}
+
+/// The same of values that are all known; leaves them in another order.
+pub(super) fn quantile_of(known: &mut [f64], share: f64) -> f64 {
     if known.is_empty() {
         return f64::NAN;
     }

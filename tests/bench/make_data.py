@@ -1,9 +1,10 @@
-"""Makes the benchmark's plant: one invented chilled-water pump, 14 points, one row a minute, as a wide and as a tall CSV.
+"""Makes the benchmark's plants: one invented chilled-water pump, 14 points, one row a minute, as a wide and as a tall CSV; and two pumps of half
+its size in the same loop, 37 points, as a wide CSV.
 
     python make_data.py FOLDER ROWS
 
-writes FOLDER/wide/ and FOLDER/tall/, each with a plant.toml and one export that holds the same samples. The same ROWS
-give the same bytes with the same numpy. The physics is simple on purpose: this is food for a stopwatch, not evidence.
+writes FOLDER/wide/ and FOLDER/tall/, each with a plant.toml and one export that holds the same samples, and FOLDER/two-pumps/, where every rule has
+something to look at. The same ROWS give the same bytes with the same numpy. The physics is simple on purpose: this is food for a stopwatch, not evidence.
 """
 
 import pathlib
@@ -45,9 +46,46 @@ POINTS = [
     ("P-1 STATUS", 0, "pump-status", "P-1", None),
 ]
 
+# The same loop with two pumps of half the size, a bypass, and coils whose water and air are trended.
+TWO_ABOVE = 30.0  # loop flow from which both run [m3/h]
+MINIMUM_FLOW = 12.0  # what the bypass keeps [m3/h]
+TWO_BYPASS = f'minimum_flow = "{MINIMUM_FLOW:.0f} m3/h"\nbypass = "two-way"'
+TWO_PUMPS = [
+    *[
+        point
+        for pump in ("P-1", "P-2")
+        for point in (
+            (f"{pump} SPD", 2, "pump-speed", pump, "%"),
+            (f"{pump} KW", 3, "pump-power", pump, "kW"),
+            (f"{pump} HEAD", 1, "pump-head", pump, "kPa"),
+            (f"{pump} STATUS", 0, "pump-status", pump, None),
+        )
+    ],
+    *POINTS[3:7],
+    ("BYP POS", 1, "bypass-position", None, "%"),
+    *[
+        point
+        for i in range(1, 7)
+        for point in (
+            (f"AHU-{i} VLV", 1, "valve-position", f"AHU-{i}", "%"),
+            (f"AHU-{i} LWT", 2, "coil-return-temperature", f"AHU-{i}", "degC"),
+            (f"AHU-{i} SAT", 2, "air-temperature", f"AHU-{i}", "degC"),
+            (f"AHU-{i} SAT SP", 1, "air-temperature-setpoint", f"AHU-{i}", "degC"),
+        )
+    ],
+]
+
 
 def shaft_kw(flow):
     return 1.9 + 0.0437 * flow - 0.00017 * flow**2
+
+
+def drive_kw(flow, speed, size=1.0):
+    """What a pump of some size takes at the drive's input [kW]."""
+    safe = np.maximum(speed, 0.05)
+    shaft = size * safe**3 * shaft_kw(flow / size / safe)
+    motor = MOTOR_EFFICIENCY * np.interp(shaft / MOTOR_KW / size, LOAD, LOAD_EFFICIENCY)
+    return shaft / motor / DRIVE_EFFICIENCY
 
 
 def smooth(rng, rows, every, spread):
@@ -56,9 +94,8 @@ def smooth(rng, rows, every, spread):
     return np.interp(np.arange(rows), np.arange(len(knots)) * every, knots)
 
 
-def samples(rows):
-    """Each point's values, in the order of POINTS."""
-    rng = np.random.default_rng(SEED)
+def physics(rng, rows):
+    """What happens in the loop, before anybody reads it."""
     minute = np.arange(rows)
     hour = minute / 60 % 24
     day = minute // 1440
@@ -81,10 +118,7 @@ def samples(rows):
     flow = np.where(since < 3, flow * np.clip(since / 3, 0, 1), flow)
     head = np.where(on, np.maximum(A * speed**2 - C * speed * flow - B * flow**2, 0), 0)
 
-    safe = np.maximum(speed, 0.05)
-    shaft = safe**3 * shaft_kw(flow / safe)
-    motor = MOTOR_EFFICIENCY * np.interp(shaft / MOTOR_KW, LOAD, LOAD_EFFICIENCY)
-    power = np.where(on, shaft / motor / DRIVE_EFFICIENCY, 0.02)
+    power = np.where(on, drive_kw(flow, speed), 0.02)
 
     branch = np.maximum(head - COMMON_LOSS * (flow / DESIGN_FLOW) ** 2, 0.5)
     at_valve = np.maximum(branch - COIL_LOSS[:, None] * (coil_flow / COIL_FLOW[:, None]) ** 2, 0.5)
@@ -97,6 +131,15 @@ def samples(rows):
     supply = np.where(on, 6.2 + smooth(rng, rows, 20, 0.15), 6.2 + 8 * (1 - np.exp(-((hour - 22) % 24) / 4)))
     rise = 6.0 * (1 + 0.35 * (1 - load)) * (1 + smooth(rng, rows, 60, 0.03))
     back = np.where(on, supply + rise, supply + 2.0)
+    return locals()
+
+
+def samples(rows):
+    """Each point's values, in the order of POINTS."""
+    rng = np.random.default_rng(SEED)
+    at = physics(rng, rows)
+    on, speed, power, head, far_dp = (at[k] for k in ("on", "speed", "power", "head", "far_dp"))
+    supply, back, outdoor, valve = (at[k] for k in ("supply", "back", "outdoor", "valve"))
 
     def noisy(values, spread):
         return values + rng.normal(0, spread, rows)
@@ -114,12 +157,57 @@ def samples(rows):
     ]
 
 
+def samples_of_two(rows):
+    """Each point's values, in the order of TWO_PUMPS."""
+    rng = np.random.default_rng(SEED)
+    at = physics(rng, rows)
+    on, flow, head, supply, back = (at[k] for k in ("on", "flow", "head", "supply", "back"))
+
+    def noisy(values, spread):
+        return values + rng.normal(0, spread, rows)
+
+    back = np.where(on, back, supply + 0.3)  # at rest the pipes come to one temperature
+    # Half the pump at half the flow makes the same head.
+    run_up = np.clip(at["since"] / 3, 0, 1)
+    both = on & (flow >= TWO_ABOVE)
+    columns = []
+    for runs in (on, both):
+        mine = np.where(runs, flow / (1 + both), 0.0)
+        root = np.sqrt((2 * C * mine) ** 2 + 4 * A * (head + 4 * B * mine**2))
+        speed = np.where(runs, np.maximum((2 * C * mine + root) / (2 * A), MINIMUM_SPEED) * run_up, 0.0)
+        made = np.maximum(A * speed**2 - 2 * C * speed * mine - 4 * B * mine**2, 0)
+        columns += [
+            np.where(runs, noisy(100 * speed, 0.15), 0),
+            np.where(runs, noisy(drive_kw(mine, speed, 0.5), 0.01), 0.02),
+            np.where(runs, noisy(made, 0.4), 0),
+            runs.astype(float),
+        ]
+    bypass = np.where(on, np.clip((MINIMUM_FLOW - flow) / MINIMUM_FLOW, 0, 1), 0.0)
+    columns += [noisy(at["far_dp"], 0.4) * on, noisy(supply, 0.03), noisy(back, 0.03), noisy(at["outdoor"], 0.1), 100 * bypass]
+    for valve in at["valve"]:
+        setpoint = 13.0 + 0.5 * (at["outdoor"] < 15)
+        leaving = np.where(on, supply + (back - supply) * (1 + smooth(rng, rows, 90, 0.04)), back)
+        columns += [
+            np.clip(noisy(100 * valve, 0.2), 0, 100) * on,
+            noisy(leaving, 0.05),
+            noisy(np.where(on, setpoint, 20.0), 0.1),
+            setpoint,
+        ]
+    return columns
+
+
 def cells(values, decimals):
     """Values as text, through a table of every number that occurs."""
     fixed = np.rint(values * 10**decimals).astype(np.int64)
     low = fixed.min()
     table = np.array([f"{i / 10**decimals:.{decimals}f}".encode() for i in range(low, fixed.max() + 1)], dtype=object)
     return table[fixed - low]
+
+
+def stamps(first, last):
+    """The times of some rows as text."""
+    times = np.datetime_as_string(START + np.arange(first, last).astype("timedelta64[m]"), unit="s")
+    return [s.replace("T", " ").encode() for s in times.tolist()]
 
 
 def write(folder, rows):
@@ -133,21 +221,33 @@ def write(folder, rows):
         t.write(b"Timestamp,Point,Value\n")
         for first in range(0, rows, CHUNK):
             last = min(first + CHUNK, rows)
-            stamps = np.datetime_as_string(START + np.arange(first, last).astype("timedelta64[m]"), unit="s")
-            stamps = [s.replace("T", " ").encode() for s in stamps.tolist()]
+            times = stamps(first, last)
             part = [c[first:last].tolist() for c in columns]
-            w.write(b"\n".join(map(b",".join, zip(stamps, *part))) + b"\n")
-            lines = [[b"%b,%b,%b" % (s, name, v) for s, v in zip(stamps, c)] for name, c in zip(names, part)]
+            w.write(b"\n".join(map(b",".join, zip(times, *part))) + b"\n")
+            lines = [[b"%b,%b,%b" % (s, name, v) for s, v in zip(times, c)] for name, c in zip(names, part)]
             t.write(b"\n".join(line for row in zip(*lines) for line in row) + b"\n")
     for place in (wide, tall):
         (place / "plant.toml").write_text(plant_file(), encoding="utf-8")
+    write_two(folder / "two-pumps", rows)
+
+
+def write_two(place, rows):
+    place.mkdir(parents=True, exist_ok=True)
+    columns = [cells(v, p[1]) for v, p in zip(samples_of_two(rows), TWO_PUMPS)]
+    with open(place / "trends.csv", "wb") as w:
+        w.write(b"Timestamp," + b",".join(p[0].encode() for p in TWO_PUMPS) + b"\n")
+        for first in range(0, rows, CHUNK):
+            last = min(first + CHUNK, rows)
+            w.write(b"\n".join(map(b",".join, zip(stamps(first, last), *[c[first:last].tolist() for c in columns]))) + b"\n")
+    (place / "plant.toml").write_text(plant_file(TWO_PUMPS, ("P-1", "P-2"), TWO_BYPASS), encoding="utf-8")
 
 
 def numbers(values, digits):
     return "[" + ", ".join(f"{v:.{digits}f}" for v in values) + "]"
 
 
-def plant_file():
+def plant_file(trended=POINTS, pumps=("P-1",), bypass='bypass = "none"'):
+    size = 1 / len(pumps)
     coils = "".join(
         f"""
 [[coil]]
@@ -164,7 +264,7 @@ characteristic = "equal-percentage"
         f'\n[[point]]\nname = "{name}"\nrole = "{role}"\n'
         + (f'of = "{of}"\n' if of else "")
         + (f'unit = "{unit}"\n' if unit else "")
-        for name, _, role, of, unit in POINTS
+        for name, _, role, of, unit in trended
     )
     return f"""# An invented plant for the benchmark; made by tests/bench/make_data.py.
 units = "SI"
@@ -183,7 +283,7 @@ design_head = "{DESIGN_HEAD:.0f} kPa"
 supply_temperature = "6 degC"
 return_temperature = "12 degC"
 topology = "primary-only"
-bypass = "none"
+{bypass}
 {coils}
 [control]
 mode = "quadratic"
@@ -196,29 +296,33 @@ maximum_speed = "100 %"
 days = "mon-sat"
 from = "05:00"
 to = "23:00"
+{"".join(pump(name, size) for name in pumps)}
+[trends]
+files = ["trends.csv"]
+timezone = "UTC"
+interval = "1 min"
+{points}"""
 
+
+def pump(name, size):
+    return f"""
 [[pump]]
-name = "P-1"
+name = "{name}"
 rated_speed = "1450 rpm"
 rated_frequency = "50 Hz"
 minimum_allowed_speed = "30 %"
 motor = "induction"
-motor_power = "{MOTOR_KW} kW"
+motor_power = "{MOTOR_KW * size} kW"
 motor_efficiency = {MOTOR_EFFICIENCY}
 drive_efficiency = {DRIVE_EFFICIENCY}
 
 [[pump.curve]]
 speed = "100 %"
 power_is = "shaft"
-flow = {{ unit = "m3/h", values = {numbers(TABLE_FLOW, 0)} }}
+flow = {{ unit = "m3/h", values = {numbers(TABLE_FLOW * size, 0 if size == 1 else 1)} }}
 head = {{ unit = "kPa", values = {numbers(A - C * TABLE_FLOW - B * TABLE_FLOW**2, 1)} }}
-power = {{ unit = "kW", values = {numbers(shaft_kw(TABLE_FLOW), 3)} }}
-
-[trends]
-files = ["trends.csv"]
-timezone = "UTC"
-interval = "1 min"
-{points}"""
+power = {{ unit = "kW", values = {numbers(size * shaft_kw(TABLE_FLOW), 3)} }}
+"""
 
 
 if __name__ == "__main__":

@@ -22,25 +22,31 @@ HERE = pathlib.Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 YEAR = 525_600  # minutes
 MIB = 1024 * 1024
+# Stages timed alone: what the last lines say, the example that times it, the data.
+STAGES = (
+    ("points with intervals, head and power of one pump", "time-points", "wide"),
+    ("all rules, one pump and 14 points", "time-faults", "wide"),
+    ("all rules, two pumps and 37 points", "time-faults", "two-pumps"),
+)
 
 
 def main():
     options = arguments()
     if not options.no_build:
         say("cargo build --release")
-        subprocess.run(["cargo", "build", "--release", "--bins", "--example", "time-points"], cwd=ROOT, check=True)
+        subprocess.run(["cargo", "build", "--release", "--bins", "--example", "time-points", "--example", "time-faults"], cwd=ROOT, check=True)
     binary = target() / "release" / ("offcurve.exe" if os.name == "nt" else "offcurve")
     python = environment()
     folder = target() / "bench"
     data = folder / f"data-{options.rows}"
-    say(f"making {options.rows:,} rows of 14 points")
+    say(f"making {options.rows:,} rows of 14 points, and of 37")
     subprocess.run([python, HERE / "make_data.py", data, str(options.rows)], check=True)
     results = measure(tasks(binary, python, data, folder / "out"), options.runs)
     check(results, folder / "out", options.rows)
-    points = time_points(python, data, options.runs)
+    stages = [(said, *time_stage(example, python, data / shape, options.runs)) for said, example, shape in STAGES]
     report(results, data, python, binary, options)
-    stage, parse = (statistics.median(points[k]) for k in ("points", "polars"))
-    print(f"points with intervals, head and power of one pump: {stage:.2f} s; {stage / parse:.1f} times polars' parse of the same file in its process ({parse:.2f} s)")
+    for said, stage, parse in stages:
+        print(f"{said}: {stage:.2f} s; {stage / parse:.1f} times polars' parse of the same file in its process ({parse:.2f} s)")
     (folder / "results.json").write_text(json.dumps(results, indent=1), encoding="utf-8")
 
 
@@ -130,19 +136,16 @@ def one(command):
     return {"wall_s": wall, "user_s": usage.ru_utime, "system_s": usage.ru_stime, "peak_mib": usage.ru_maxrss * unit / MIB}
 
 
-def time_points(python, data, runs):
-    """The stage alone against polars' parse alone, both inside their processes and in turns."""
-    example = target() / "release" / "examples" / ("time-points.exe" if os.name == "nt" else "time-points")
-    plant, export = data / "wide" / "plant.toml", data / "wide" / "trends.csv"
-    taken = {"points": [], "polars": []}
+def time_stage(name, python, place, runs):
+    """A stage alone and polars' parse alone, both inside their processes and in turns [s]."""
+    example = target() / "release" / "examples" / (name + (".exe" if os.name == "nt" else ""))
+    commands = ([example, place / "plant.toml", "3"], [python, HERE / "parse_polars.py", place / "trends.csv", "format"])
+    taken = ([], [])
     for _ in range(runs):
-        for name, command in (
-            ("points", [example, plant, "3"]),
-            ("polars", [python, HERE / "parse_polars.py", export, "format"]),
-        ):
+        for command, times in zip(commands, taken):
             said = dict(word.split("=") for word in ask(command).split())
-            taken[name].append(float(said.get("median_s") or said["inside_s"]))
-    return taken
+            times.append(float(said.get("median_s") or said["inside_s"]))
+    return [statistics.median(times) for times in taken]
 
 
 def check(results, out, rows):

@@ -272,6 +272,7 @@ fn verdicts(plant: &Plant, r: &Record) -> Vec<Verdict> {
         coils: coils.collect(),
         need_kpa: &r.need,
         neediest: &r.neediest,
+        need_at_design: None,
         price: &price,
         trends: &[],
         doubts: &[],

@@ -221,6 +221,7 @@ impl Rows {
             coils: (0..plant.coils.len()).map(coil).collect(),
             need_kpa: &self.need,
             neediest: &neediest,
+            need_at_design: None,
             price: &price,
             trends: &self.trends,
             doubts: &self.doubts,

@@ -7,7 +7,6 @@
 use super::cycles::{self, Chain, Cycles, LEAST_ROWS, REVERSAL, SLOWEST_H};
 use super::regular;
 use crate::faults::{Case, onset};
-use crate::regimes::speed_floor;
 
 /// Found from so many hours [h] and cycles [-] in all.
 pub(in crate::faults) const LEAST_H: f64 = 4.0;
@@ -98,9 +97,7 @@ pub(in crate::faults) fn look<'c>(case: &'c Case) -> &'c Swings {
 }
 
 fn of_pumps(case: &Case) -> Swings {
-    let of_pump =
-        |p: &crate::faults::PumpCase| speed_floor(&case.plant.control, p.state, p.speed).map_or(f64::NAN, |f| f.0);
-    let floors: Vec<f64> = case.pumps.iter().map(of_pump).collect();
+    let floors: Vec<f64> = case.pumps.iter().map(|p| case.floor_at(p, i64::MAX).map_or(f64::NAN, |f| f.0)).collect();
     if case.step_h > COARSEST_H {
         let pumps = case.pumps.iter().map(|_| Cycles::default()).collect();
         return Swings { pumps, floors, floor: None, free: None, saw_h: 0.0 };

@@ -30,7 +30,8 @@ use crate::operating::Basis;
 use crate::plant::Service;
 use coil::CoilFault;
 pub(super) use expected::{coil_ratio, expected_k, three_way_share};
-use water::Water;
+pub use seen::Opened;
+pub use water::Water;
 
 const FAULT: Fault = Fault::LowDeltaT;
 /// When more than this share of the coils seem at fault, they are not what is [-].
@@ -41,7 +42,7 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
     if let Some(v) = missing(case) {
         return vec![v];
     }
-    let water = Water::new(case);
+    let water = Water::seen(case);
     let mut coils: Vec<CoilFault> = case.coils.iter().enumerate().filter_map(|(k, _)| coil::coil(case, k)).collect();
     let most = MOST_COILS * case.coils.len() as f64;
     coils.retain(|c| c.at.is_none_or(|at| seen::opened_with(case, at) as f64 <= most));
@@ -78,6 +79,20 @@ fn missing(case: &Case) -> Option<Verdict> {
         .then(|| cannot_tell(FAULT, "loop", &missing, "the difference at a known flow is not in the record"))
 }
 
+/// The loop's water, where it can be judged, looked at before any rule asks.
+pub(in crate::faults) fn look_at_water(case: &Case) {
+    if missing(case).is_none() {
+        Water::seen(case);
+    }
+}
+
+/// One coil's valve, where it can be judged, looked at before any rule asks.
+pub(in crate::faults) fn look_at_coil(case: &Case, k: usize) {
+    if missing(case).is_none() {
+        seen::valve_opened(case, k);
+    }
+}
+
 /// Whether most of the flow rests on nothing but the speed.
 fn by_speed_alone(case: &Case) -> bool {
     let (mut known, mut weak) = (0usize, 0usize);
@@ -95,5 +110,5 @@ pub(super) fn fallen_from(case: &Case) -> Option<usize> {
     if missing(case).is_some() {
         return None;
     }
-    Water::new(case).fall(case).map(|s| case.days()[s.at].start)
+    Water::seen(case).fall(case).map(|s| case.days()[s.at].start)
 }

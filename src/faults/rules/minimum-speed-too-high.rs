@@ -3,14 +3,22 @@
 //! Each day's floor is the lowest speed its steady rows pile on. A row there is spent where the speed that would be enough (for the head asked and needed, for the
 //! machines' least flow, for the maker's limit) lies clearly below. The decision a reader would question: a bypass that is a control valve is trusted to
 //! open further at a lower head unless its position says otherwise; any other way of keeping a least flow loses flow with speed, and holds the floor.
+//! `least_flow.rs` has the speed that machines need; `told.rs` is what is said.
 
-use super::{cannot_tell, clear, lines, number};
+use super::{cannot_tell, clear};
 use crate::faults::spread::{median, quantile};
-use crate::faults::{Case, Fault, Finding, PumpCase, Verdict, onset, price, say};
+use crate::faults::{Case, Fault, PumpCase, Verdict, say};
 use crate::operating::State;
-use crate::plant::{Bypass, ControlMode, Reset, Role};
-use crate::quantity::{Flow, Fraction, Pressure};
-use crate::regimes::{CURVE_TOLERANCE, speed_floor};
+use crate::plant::{ControlMode, Reset, Role};
+use crate::quantity::{Fraction, Pressure};
+use crate::regimes::CURVE_TOLERANCE;
+
+#[path = "minimum-speed-too-high/least_flow.rs"]
+mod least_flow;
+#[path = "minimum-speed-too-high/told.rs"]
+mod told;
+
+use least_flow::least_flow_speed;
 
 const FAULT: Fault = Fault::MinimumSpeedTooHigh;
 /// Within this of the day's lowest speed a row is on its floor [-]: slip and whole per cents.
@@ -32,12 +40,6 @@ const LEAST_KNOWN_H: f64 = 24.0;
 const SHUT: f64 = 0.05;
 /// Above its floor the pump must follow its curve: excess there over excess on the floor [-].
 const ALSO_ABOVE: f64 = 0.5;
-/// A bypass this far open has no room [-].
-const BYPASS_FULL: f64 = 0.80;
-/// Flow over the least one, up to which the bypass makes the flow [-].
-const AT_LEAST_FLOW: f64 = 1.15;
-/// Rows looked at for the least flow; more would only cost time [rows].
-const MOST_ROWS: usize = 20_000;
 /// The lowest floor of any day, over rated [-]; slower is a reading on its way to a stop.
 const SLOWEST: f64 = 0.10;
 
@@ -105,7 +107,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
         return cannot_tell(FAULT, pump.name, &[], why);
     }
     let level = median(floor.spent.iter().map(|&i| pump.speed[i]));
-    found(case, pump, &floor, level, maker)
+    told::found(case, pump, &floor, level, maker)
 }
 
 /// Whether a row is steady with a known speed, not for frost, and serves somebody.
@@ -125,7 +127,7 @@ fn look(case: &Case, pump: &PumpCase, served: &[usize], lowest: f64, spare: f64)
         excess_above_kpa: f64::NAN,
     };
     let mut above: Vec<f64> = Vec::new();
-    let declared = speed_floor(&case.plant.control, pump.state, pump.speed).map(|f| f.0);
+    let declared = case.floor_at(pump, i64::MAX).map(|f| f.0);
     for day in case.days() {
         let from = served.partition_point(|i| *i < day.start);
         let to = served.partition_point(|i| *i < day.end);
@@ -192,67 +194,6 @@ fn target_kpa(case: &Case, pump: &PumpCase, i: usize, asked: f64) -> f64 {
     if need.is_finite() { asked.max(need.min(pump.head_kpa[i])) } else { asked }
 }
 
-/// The least flow that machines and loop must have.
-struct LeastFlow<'a> {
-    own_m3h: f64,
-    /// The most that any one asks, where not every machine's status is trended.
-    any_m3h: f64,
-    /// Each machine's least flow [m3/h] and status.
-    machines: Option<Vec<(f64, &'a [f64])>>,
-}
-
-impl<'a> LeastFlow<'a> {
-    fn of(case: &Case<'a>) -> Self {
-        let with = case.plant.sources.iter().filter_map(|s| s.minimum_flow.map(|q| (q.in_m3h(), s.name.as_str())));
-        let machines: Option<Vec<_>> =
-            with.map(|(q, name)| Some((q, case.trend(Role::SourceStatus, Some(name))?))).collect();
-        Self {
-            own_m3h: case.plant.system.minimum_flow.map_or(0.0, Flow::in_m3h),
-            any_m3h: case.minimum_flow_m3h(),
-            machines: machines.filter(|m| !m.is_empty()),
-        }
-    }
-    /// In a row [m3/h].
-    fn at(&self, i: usize) -> f64 {
-        let running = |m: &Vec<(f64, &[f64])>| m.iter().filter(|(_, on)| on[i] >= 0.5).map(|m| m.0).sum::<f64>();
-        self.machines.as_ref().map_or(self.any_m3h, |m| self.own_m3h.max(running(m)))
-    }
-}
-
-/// Lowest speed that still gives the least flow, over rated [-]; `None` where nothing must be kept or a controlled bypass keeps it.
-fn least_flow_speed(case: &Case, pump: &PumpCase, served: &[usize]) -> Result<Option<f64>, &'static str> {
-    if case.minimum_flow_m3h() <= 0.0 {
-        return Ok(None);
-    }
-    let least = LeastFlow::of(case);
-    let flow = |i: usize| {
-        if case.loop_flow_low_m3h[i].is_finite() { case.loop_flow_low_m3h[i] } else { case.loop_flow_m3h[i] }
-    };
-    let stride = served.len().div_ceil(MOST_ROWS).max(1);
-    let rows = || served.iter().copied().step_by(stride);
-    let known = rows().filter(|&i| flow(i).is_finite()).count();
-    if known * 2 < rows().count() {
-        return Err("a least flow must be kept, and the flow on the floor is not known");
-    }
-    let controlled = case.plant.system.bypass == Some(Bypass::TwoWay);
-    if controlled && bypass_has_room(case, served, &least) {
-        return Ok(None);
-    }
-    // Through valves that stay as they are, flow goes with speed.
-    let at = |i: usize| pump.speed[i] * least.at(i) / flow(i).max(f64::MIN_POSITIVE);
-    let floor = quantile(rows().map(|i| pump.speed[i]), 0.02);
-    let on_floor = rows().filter(|&i| pump.speed[i] <= floor + ON_FLOOR);
-    Ok(Some(quantile(on_floor.map(at), 0.95).min(1.0)))
-}
-
-/// Whether the bypass, where it makes the flow, could open further; unknown is taken as yes, and said.
-fn bypass_has_room(case: &Case, served: &[usize], least: &LeastFlow) -> bool {
-    let Some(position) = case.bypass_position else { return true };
-    let makes_it = |i: &usize| case.loop_flow_m3h[*i] <= AT_LEAST_FLOW * least.at(*i);
-    let widest = quantile(served.iter().copied().filter(makes_it).map(|i| position[i]), 0.95);
-    widest.is_nan() || widest <= BYPASS_FULL
-}
-
 fn not_found(case: &Case, pump: &PumpCase, rows: &[usize], floor: &Floor, maker: Option<f64>) -> Verdict {
     let Some(maker) = maker else {
         // With no limit at all, would there be anything to spare?
@@ -283,111 +224,4 @@ fn not_found(case: &Case, pump: &PumpCase, rows: &[usize], floor: &Floor, maker:
             floor.on as f64 * case.step_h
         ),
     )
-}
-
-fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, maker: Option<f64>) -> Verdict {
-    let rows = &floor.spent;
-    let hours = rows.len() as f64 * case.step_h;
-    let first = first_row(case, floor);
-    let enough =
-        quantile(rows.iter().map(|&i| enough_speed(case, pump, i, asked_kpa(case, pump, i)).max(floor.lowest)), 0.5);
-    let head = median(rows.iter().map(|&i| pump.head_kpa[i]));
-    let asked = median(rows.iter().map(|&i| target_kpa(case, pump, i, asked_kpa(case, pump, i))));
-    let waste = price::waste(case, rows, |i| (case.loop_flow_m3h[i], at_lower_floor(case, pump, i, floor.lowest)));
-    let per_year = price::per_year(case, waste);
-    let share = rows.len() as f64 / floor.running as f64;
-    let limit = match maker {
-        Some(m) => format!("the maker allows {}", say::percent(m)),
-        None => format!("the maker's limit is not declared; {} is common", say::percent(SUPPOSED_LIMIT)),
-    };
-    let source = "steady rows on the day's lowest speed";
-    Verdict::Found(Box::new(Finding {
-        fault: FAULT,
-        subject: pump.name.into(),
-        urgency: price::urgency(case, waste, false),
-        confidence: confidence(case, floor, level - enough, share, maker),
-        first_seen_ms: case.time_ms[first],
-        last_seen_ms: case.time_ms[rows[rows.len() - 1]],
-        hours,
-        waste_kwh: waste,
-        waste_kwh_per_year: per_year,
-        caused_by: None,
-        because: format!(
-            "For {hours:.0} h ({} of its steady hours) {} stood on a speed floor of {}, which held {} where {} was asked or needed; {} would \
-             have been enough, and {limit}.{}",
-            say::percent(share),
-            pump.name,
-            say::percent(level),
-            case.say_head(head),
-            case.say_head(asked),
-            say::percent(enough),
-            price::money(case, per_year),
-        ),
-        evidence: vec![
-            number("speed floor", level, "fraction", format!("about {enough:.2}"), source),
-            number("head on it", head, "kPa", format!("{asked:.0} kPa"), "head against control curve and neediest valve"),
-            number("lowest speed that maker and machines allow", floor.lowest, "fraction", "-", "[[pump]].minimum_allowed_speed and least flow"),
-            number("hours on it with speed to spare", hours, "h", format!("below {LEAST_H:.0}"), source),
-        ],
-        could_also_be: could_be(case, floor, maker),
-        check_on_site: check_on_site(maker),
-        change: format!(
-            "Lower the drive's minimum speed in steps of 5 %, to {} at the lowest, and watch flow, seal and motor for a day after each step{}.",
-            say::percent(enough.max(floor.lowest)),
-            if maker.is_none() { "; only within what the maker of pump, seal and motor confirms in writing" } else { "" }
-        ),
-        caution: case.caution("Never below the maker's limit for seal and motor, nor below any machine's least flow: measure it at the new floor."),
-    }))
-}
-
-fn check_on_site(maker: Option<f64>) -> Vec<String> {
-    let mut out = lines(&[
-        "Read the minimum frequency in the drive and the lower limit in the controller: the higher one rules.",
-        "With the valves nearly shut, step the floor down by 5 % and read flow through each machine, bypass opening and motor temperature.",
-    ]);
-    if maker.is_none() {
-        out.insert(0, "Ask the makers of pump, seal and motor for the lowest continuous speed.".to_owned());
-    }
-    out
-}
-
-fn could_be(case: &Case, floor: &Floor, maker: Option<f64>) -> Vec<String> {
-    let mut out = Vec::new();
-    if maker.is_none() {
-        out.push("a floor at the maker's limit, which is not declared".to_owned());
-    }
-    if case.minimum_flow_m3h() > 0.0 {
-        out.push("a floor that somebody set to keep a machine's least flow".to_owned());
-    } else {
-        out.push("a floor that keeps the least flow of a machine that is not declared".to_owned());
-    }
-    if floor.excess_above_kpa.is_nan() {
-        out.push("a drive in hand at that speed".to_owned());
-    }
-    out
-}
-
-fn confidence(case: &Case, floor: &Floor, spare: f64, share: f64, maker: Option<f64>) -> f64 {
-    let mut c = 0.72 + 0.10 * (spare / 0.2).clamp(0.0, 1.0) + 0.08 * share.min(1.0);
-    // That a bypass nobody trends opens further is taken on trust.
-    c -= if case.minimum_flow_m3h() > 0.0 && case.bypass_position.is_none() { 0.06 } else { 0.0 };
-    c -= if floor.excess_above_kpa.is_nan() { 0.10 } else { 0.0 };
-    if maker.is_none() { c.min(0.58) } else { c.min(0.93) }
-}
-
-/// The first row to spare: by change point in the day's floor where it rose.
-fn first_row(case: &Case, floor: &Floor) -> usize {
-    const ROSE: f64 = 0.03;
-    let since = onset::step(&floor.by_day, &[], 2).filter(|s| s.t >= onset::BELIEVED && s.size >= ROSE);
-    let from = since.map_or(0, |s| case.days()[s.at].start);
-    floor.spent.iter().copied().find(|i| *i >= from).unwrap_or(floor.spent[0])
-}
-
-/// Head at the lower floor, never below what is enough [kPa].
-fn at_lower_floor(case: &Case, pump: &PumpCase, i: usize, lowest: f64) -> f64 {
-    let head = case.loop_head_kpa[i];
-    let speed = pump.speed[i];
-    let by_table = head - pump.shut_off_kpa * (speed * speed - lowest * lowest);
-    let at_lowest = if by_table.is_finite() { by_table } else { head * (lowest / speed).powi(2) };
-    target_kpa(case, pump, i, asked_kpa(case, pump, i)).max(at_lowest).min(head)
 }

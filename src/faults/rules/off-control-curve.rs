@@ -62,7 +62,11 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
         let named = one_by_one.iter().zip(&case.pumps).filter(|(t, _)| t.judged_h(case) >= LEAST_JUDGED_H);
         return named.map(|(t, p)| t.verdict(case, p.name)).collect();
     }
-    vec![Tally::new(case, &all).verdict(case, "loop")]
+    let together = match <[Tally; 1]>::try_from(one_by_one) {
+        Ok([alone]) => alone,
+        Err(_) => Tally::new(case, &all),
+    };
+    vec![together.verdict(case, "loop")]
 }
 
 fn not_judgeable(case: &Case) -> Option<Verdict> {

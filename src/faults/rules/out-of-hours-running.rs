@@ -28,6 +28,8 @@ const IN_THE_MILD: f64 = 0.1;
 /// Where frost cannot be seen, the daily hours must be this alike: within so many hours of their middle, on that share of the days [h], [-].
 const ALIKE_H: f64 = 0.5;
 const ALIKE_SHARE: f64 = 0.7;
+/// Early starts up to this long are within what optimum starts are set to [h] (common practice, no source).
+const OPTIMUM_START_H: f64 = 1.75;
 /// Share of the hours in which coils or machines call (or stand) for it to matter [-].
 const MOSTLY: f64 = 0.5;
 /// A valve this far open calls for water [-].
@@ -110,6 +112,13 @@ fn judge_loop(case: &Case) -> Verdict {
                 runs::EARLIEST_H
             ),
         );
+    }
+    if outside.mostly() == Kind::BeforeStart && hours / days as f64 <= OPTIMUM_START_H {
+        let why = format!(
+            "pumps start {:.1} h before the schedule on {days} days: an optimum start at its limit and a wrong time program look the same",
+            hours / days as f64
+        );
+        return cannot_tell(FAULT, "loop", &["[[schedule]] with the earliest start that is allowed"], why);
     }
     frost_hides(case, &outside, &rows).unwrap_or_else(|| found(case, &outside, &rows, days))
 }

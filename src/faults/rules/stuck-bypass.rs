@@ -15,6 +15,7 @@ mod position;
 mod step;
 
 use super::{cannot_tell, clear, lines, low_delta_t};
+use crate::faults::moved::{self, Looked, Who};
 use crate::faults::spread::median;
 use crate::faults::{Case, Evidence, Fault, Finding, Verdict, price, say};
 use crate::plant::{Bypass, Service};
@@ -33,6 +34,8 @@ const WITHOUT_MINIMUM: f64 = 0.5;
 /// Open in at least this share of the rows well above minimum flow [-], over so many hours [h].
 const OPEN_SHARE: f64 = 0.8;
 const LEAST_OPEN_H: f64 = 12.0;
+/// Two onsets this near are one event [ms].
+const SAME_EVENT_MS: i64 = 2 * 86_400_000;
 /// Days on each side of a step [days], and rows a day needs [h].
 const LEAST_DAYS: usize = 3;
 const LEAST_DAY_H: f64 = 1.0;
@@ -54,7 +57,7 @@ fn judge_loop(case: &Case) -> Verdict {
 }
 
 /// From which row on water goes past the coils, and what share of the flow (zero: not known), where it does.
-pub(super) fn past_the_coils(case: &Case) -> Option<(usize, f64)> {
+pub(in crate::faults) fn past_the_coils(case: &Case) -> Option<(usize, f64)> {
     seen(case).as_ref().ok().map(|s| (s.rows[0], s.share))
 }
 
@@ -86,7 +89,10 @@ fn look(case: &Case) -> Result<Stuck, Verdict> {
         Balance::Unknown => (None, false),
     };
     match (conductance::look(case), doubted) {
-        (Conductance::Stuck(found), _) => Ok(found),
+        (Conductance::Stuck(found), _) => match head_moved_with(case, &found) {
+            Some(why) => Err(cannot_tell(FAULT, "loop", &["a second head reading", "bypass-position"], why)),
+            None => Ok(found),
+        },
         (_, Some(why)) => Err(cannot_tell(FAULT, "loop", &["bypass-position or bypass-flow"], why)),
         (Conductance::Contradicted { why }, None) => {
             Err(cannot_tell(FAULT, "loop", &["valve-position of every branch", "bypass-position"], why))
@@ -98,6 +104,30 @@ fn look(case: &Case) -> Result<Stuck, Verdict> {
         }
         (Conductance::Unknown { missing, why }, None) => Err(cannot_tell(FAULT, "loop", &missing, why)),
     }
+}
+
+/// A head reading that began to read otherwise on that day makes a step of the conductance by itself, and of the temperature difference with it where
+/// the pumps follow the reading.
+fn head_moved_with(case: &Case, found: &Stuck) -> Option<String> {
+    let since = case.time_ms[found.rows[0]];
+    let with = |l: &Looked| match l {
+        Looked::Moved(m) => {
+            let head = match &m.who {
+                Who::Reading(r) => *r == moved::HEAD,
+                Who::Either(r, _) => r.contains(&moved::HEAD),
+                Who::Pump => false,
+            };
+            head && m.first_ms <= since + SAME_EVENT_MS && m.last_ms >= since - SAME_EVENT_MS
+        }
+        _ => false,
+    };
+    moved::look(case).iter().any(with).then(|| {
+        format!(
+            "about {} more of the flow passes since {} than the valves explain; but on that day head and power no longer fit each other, as when the              head reading changed, which alone would look so",
+            say::percent(found.share),
+            case.say_when(found.rows[0])
+        )
+    })
 }
 
 /// No step of the conductance: clear, unless the loop's difference is low, which a bypass open from the start would explain.

@@ -2,7 +2,7 @@
 
 use super::super::number;
 use super::stays::Kind;
-use crate::faults::spread::{mean, median, quantile};
+use crate::faults::spread::{mean, median, quantile_of};
 use crate::faults::{Case, Evidence, PumpCase};
 use crate::operating::State;
 use crate::plant::{Role, Valve};
@@ -216,11 +216,11 @@ fn range(
     of: &dyn Fn(usize) -> f64,
 ) -> Option<Moved> {
     let sampled = || rows.iter().copied().step_by(rows.len().div_ceil(MOST_ROWS).max(1));
-    let values: Vec<f64> = sampled().map(of).filter(|v| v.is_finite()).collect();
+    let mut values: Vec<f64> = sampled().map(of).filter(|v| v.is_finite()).collect();
     if values.is_empty() || (values.len() as f64) < KNOWN * sampled().count() as f64 {
         return None;
     }
-    let at = |share| quantile(values.iter().copied(), share);
+    let mut at = |share| quantile_of(&mut values, share);
     let (low, middle, high) = (at(0.05), at(0.5), at(0.95));
     // Noise alone makes a range of 3.3 standard deviations; neighbouring rows tell how much of it there is.
     let last = rows[rows.len() - 1];

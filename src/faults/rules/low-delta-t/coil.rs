@@ -5,12 +5,12 @@ use super::seen::{AIR_MOVED_K, air_ordered, coil_difference, conditions, daily, 
 use crate::faults::onset;
 use crate::faults::rules::number;
 use crate::faults::spread::median;
-use crate::faults::{Case, Evidence, say};
+use crate::faults::{Case, CoilCase, Evidence, say};
 use crate::plant::{Service, Terminal, Valve};
 
 /// A coil's valve must have opened by this much at like conditions [-], its water's difference fallen by so much [-].
-const COIL_OPENED: f64 = 0.08;
-const COIL_FELL: f64 = 0.08;
+const COIL_OPENED: f64 = 0.10;
+const COIL_FELL: f64 = 0.12;
 /// A coil whose valve stands this far open [-] while its water takes up no more than so much of design [-], for so long [h].
 pub const WIDE_OPEN: f64 = 0.90;
 const COIL_LOW: f64 = 0.65;
@@ -58,25 +58,25 @@ pub fn coil(case: &Case, k: usize) -> Option<CoilFault> {
     }
     c.valve?;
     c.return_c?;
-    opened(case, k).or_else(|| lags(case, k)).or_else(|| wide_open(case, k))
+    let rows = working(case, c);
+    opened(case, k, &rows).or_else(|| lags(case, k, &rows)).or_else(|| wide_open(case, k, &rows))
 }
 
 /// By a step: the valve opened and the water's difference fell at like conditions; where the air's setpoint moved with it, by that order.
-fn opened(case: &Case, k: usize) -> Option<CoilFault> {
+fn opened(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
     let c = &case.coils[k];
     let valve = c.valve?;
-    let rows = working(case, c);
-    let given = conditions(case, k, &rows);
-    let open = onset::step(&daily(case, &rows, &|i| valve[i]), &given, 3)?;
-    let water = onset::step(&daily(case, &rows, &|i| coil_difference(case, c, i)), &given, 3)?;
+    let given = conditions(case, k, rows);
+    let open = onset::step(&daily(case, rows, &|i| valve[i]), &given, 3)?;
+    let water = onset::step(&daily(case, rows, &|i| coil_difference(case, c, i)), &given, 3)?;
     let sure = open.t >= onset::BELIEVED && water.t >= onset::BELIEVED && open.at.abs_diff(water.at) <= 1;
     if !sure || open.size < COIL_OPENED || water.size > -COIL_FELL * water.before {
         return None;
     }
-    let ordered = air_ordered(case, c, &rows, open.at);
+    let ordered = air_ordered(case, c, rows, open.at);
     let start = case.days()[open.at].start;
     let left = 1.0 + water.size / water.before;
-    let mine: Vec<usize> = rows.into_iter().filter(|i| *i >= start).collect();
+    let mine: Vec<usize> = rows.iter().copied().filter(|i| *i >= start).collect();
     let first = *mine.first()?;
     let cause = if ordered >= AIR_MOVED_K { Cause::Order } else { Cause::Fouled };
     let costs = median(mine.iter().map(|i| coil_ratio(case, k, *i))) <= ORDER_COSTS;
@@ -125,12 +125,11 @@ fn opened(case: &Case, k: usize) -> Option<CoilFault> {
 
 /// From the first day on, beside siblings: its own design is declared, its valve is well open, and its water takes up far less of that than
 /// theirs do of theirs.
-fn lags(case: &Case, k: usize) -> Option<CoilFault> {
+fn lags(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
     let c = &case.coils[k];
     let valve = c.valve?;
     c.declared.design_load.and(c.declared.design_flow)?;
-    if c.declared.terminal == Some(Terminal::FanCoil) && c.fan_on.is_none() {
-        // A group of fan coils at low fan speed takes up less through an open valve, in health.
+    if fans_unknown(c) {
         return None;
     }
     let ratio = |i: usize| coil_ratio(case, k, i);
@@ -138,10 +137,8 @@ fn lags(case: &Case, k: usize) -> Option<CoilFault> {
         let others = (0..case.coils.len()).filter(|j| *j != k && case.coils[*j].valve.is_some_and(|v| v[i] >= 0.15));
         median(others.map(|j| coil_ratio(case, j, i)))
     };
-    let open: Vec<usize> = working(case, c)
-        .into_iter()
-        .filter(|i| valve[*i] >= LAGS_OPEN && case.steady[*i] && ratio(*i).is_finite())
-        .collect();
+    let open: Vec<usize> =
+        rows.iter().copied().filter(|i| valve[*i] >= LAGS_OPEN && case.steady[*i] && ratio(*i).is_finite()).collect();
     let stride = open.len().div_ceil(MOST_ROWS).max(1);
     let seen = open.iter().step_by(stride).map(|i| (*i, ratio(*i), beside(*i))).filter(|s| s.2 >= SIBLINGS);
     let seen: Vec<(usize, f64, f64)> = seen.collect();
@@ -178,14 +175,20 @@ fn lags(case: &Case, k: usize) -> Option<CoilFault> {
     })
 }
 
+/// A group of fan coils at low fan speed, or with fans that stand, takes up less through an open valve, in health.
+fn fans_unknown(c: &CoilCase) -> bool {
+    c.declared.terminal == Some(Terminal::FanCoil) && c.fan_on.is_none()
+}
+
 /// From the first day on: wide open, and the water hardly takes anything up. A coil short of capacity for any other
 /// reason would take up its design difference or more at full flow.
-fn wide_open(case: &Case, k: usize) -> Option<CoilFault> {
+fn wide_open(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
     let c = &case.coils[k];
     let valve = c.valve?;
     let design = coil_design_k(case, c);
-    let rows: Vec<usize> = working(case, c)
-        .into_iter()
+    let rows: Vec<usize> = rows
+        .iter()
+        .copied()
         .filter(|i| valve[*i] >= WIDE_OPEN && expected_k(case, *i).is_finite() && case.steady[*i])
         .collect();
     let ratio = median(rows.iter().map(|i| coil_difference(case, c, *i) / design));

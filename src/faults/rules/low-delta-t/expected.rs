@@ -95,6 +95,10 @@ pub fn expected_k(case: &Case, i: usize) -> f64 {
 
 /// Share of the design flow on declared three-way valves, whose flow does not fall with the load [-].
 pub fn three_way_share(case: &Case) -> f64 {
+    *case.looks.three_way_share.get_or_init(|| look_for_three_way(case))
+}
+
+fn look_for_three_way(case: &Case) -> f64 {
     let of = |only: bool| -> f64 {
         let wanted = case.coils.iter().filter(|c| !only || c.declared.valve == Some(Valve::ThreeWay));
         wanted.filter_map(|c| c.declared.design_flow).map(Flow::in_m3h).sum()

@@ -3,6 +3,7 @@
 use crate::faults::spread::{mean, median};
 use crate::faults::{Case, CoilCase, onset};
 use crate::plant::{Service, Valve};
+use std::sync::OnceLock;
 
 /// A valve opened by this much at like conditions bears witness [-].
 pub const VALVE_OPENED: f64 = 0.06;
@@ -19,19 +20,25 @@ pub struct Opened {
 }
 
 /// The coils whose valves opened, each with its day.
-pub fn valves_opened(case: &Case) -> Vec<Opened> {
-    let opened = |k: usize| {
-        let c = &case.coils[k];
-        let valve = c.valve?;
-        if matches!(c.declared.valve, Some(Valve::ThreeWay | Valve::None | Valve::PressureIndependent)) {
-            return None;
-        }
-        let rows: Vec<usize> = (0..case.rows()).filter(|i| at_work(case, c, *i)).collect();
-        let s = onset::step(&daily(case, &rows, &|i| valve[i]), &conditions(case, k, &rows), 3)?;
-        let sure = s.t >= onset::BELIEVED && s.size >= VALVE_OPENED && !air_moved(case, c, &rows, s.at);
-        sure.then_some(Opened { coil: k, at: s.at, size: s.size })
-    };
-    (0..case.coils.len()).filter_map(opened).collect()
+pub fn valves_opened<'c>(case: &'c Case) -> impl Iterator<Item = &'c Opened> {
+    (0..case.coils.len()).filter_map(|k| valve_opened(case, k))
+}
+
+pub fn valve_opened<'c>(case: &'c Case, k: usize) -> Option<&'c Opened> {
+    let all = case.looks.opened.get_or_init(|| case.coils.iter().map(|_| OnceLock::new()).collect());
+    all[k].get_or_init(|| look_for_opened(case, k)).as_ref()
+}
+
+fn look_for_opened(case: &Case, k: usize) -> Option<Opened> {
+    let c = &case.coils[k];
+    let valve = c.valve?;
+    if matches!(c.declared.valve, Some(Valve::ThreeWay | Valve::None | Valve::PressureIndependent)) {
+        return None;
+    }
+    let rows: Vec<usize> = (0..case.rows()).filter(|i| at_work(case, c, *i)).collect();
+    let s = onset::step(&daily(case, &rows, &|i| valve[i]), &conditions(case, k, &rows), 3)?;
+    let sure = s.t >= onset::BELIEVED && s.size >= VALVE_OPENED && !air_moved(case, c, &rows, s.at);
+    sure.then_some(Opened { coil: k, at: s.at, size: s.size })
 }
 
 /// How many coils' valves opened on a day, whatever their siblings did: what most share cannot be told apart by holding one against the others.
@@ -49,12 +56,12 @@ pub fn opened_with(case: &Case, at: usize) -> usize {
 }
 
 /// Those that opened with a fall of the loop's difference.
-pub fn witnesses(case: &Case, at: usize) -> Vec<Opened> {
-    valves_opened(case).into_iter().filter(|o| o.at.abs_diff(at) <= 1).collect()
+pub fn witnesses<'c>(case: &'c Case, at: usize) -> Vec<&'c Opened> {
+    valves_opened(case).filter(|o| o.at.abs_diff(at) <= 1).collect()
 }
 
 /// A sentence that names the coils whose valves opened.
-pub fn named(case: &Case, seen: &[Opened]) -> String {
+pub fn named(case: &Case, seen: &[&Opened]) -> String {
     if seen.is_empty() {
         return String::new();
     }
@@ -93,9 +100,9 @@ pub fn daily(case: &Case, rows: &[usize], of: &dyn Fn(usize) -> f64) -> Vec<f64>
 
 /// What a coil's valve may honestly follow: its siblings' valves, the supply's temperature, the weather.
 pub fn conditions(case: &Case, k: usize, rows: &[usize]) -> Vec<Vec<f64>> {
-    let siblings = |i: usize| {
-        mean(case.coils.iter().enumerate().filter(|(j, _)| *j != k).filter_map(|(_, c)| c.valve).map(|v| v[i]))
-    };
+    let others: Vec<&[f64]> =
+        case.coils.iter().enumerate().filter(|(j, _)| *j != k).filter_map(|(_, c)| c.valve).collect();
+    let siblings = |i: usize| mean(others.iter().map(|v| v[i]));
     let mut given =
         vec![daily(case, rows, &siblings), daily(case, rows, &|i| case.supply_c.map_or(f64::NAN, |s| s[i]))];
     given.push(daily(case, rows, &|i| case.outdoor_c.map_or(f64::NAN, |t| t[i])));

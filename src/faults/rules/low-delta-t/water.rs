@@ -37,7 +37,11 @@ pub struct Water {
 }
 
 impl Water {
-    pub fn new(case: &Case) -> Self {
+    pub fn seen<'c>(case: &'c Case) -> &'c Self {
+        case.looks.water.get_or_init(|| Self::new(case))
+    }
+
+    fn new(case: &Case) -> Self {
         let rows = rows(case);
         let (held_to_design, why_not) = can_hold_to_design(case, &rows);
         let of = |i: usize| if held_to_design { expected_k(case, i) } else { 1.0 };
@@ -68,7 +72,11 @@ impl Water {
 
     /// A fall at like load and supply temperature that coil valves bear witness to, or that is large and sure by itself.
     pub fn fall(&self, case: &Case) -> Option<Step> {
-        let witnessed = valves_opened(case).into_iter().filter_map(|o| {
+        *case.looks.fall.get_or_init(|| self.look_for_a_fall(case))
+    }
+
+    fn look_for_a_fall(&self, case: &Case) -> Option<Step> {
+        let witnessed = valves_opened(case).filter_map(|o| {
             let step = onset::step_on(&self.level, &self.given, 3, o.at)?;
             (-step.size >= WITNESSED_FALL * step.before && step.t >= WITNESSED_T).then_some(step)
         });
@@ -185,7 +193,7 @@ impl Water {
         }))
     }
 
-    fn evidence(&self, case: &Case, fall: Option<Step>, level: f64, seen: &[Opened]) -> Vec<Evidence> {
+    fn evidence(&self, case: &Case, fall: Option<Step>, level: f64, seen: &[&Opened]) -> Vec<Evidence> {
         let source = "supply and return temperature, weighted by flow, days";
         let mut all = Vec::new();
         if self.held_to_design {

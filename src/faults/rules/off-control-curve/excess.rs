@@ -16,6 +16,10 @@ const READ: f64 = 0.5;
 
 /// Whether the heads that rules see are read, not taken from the pump's table.
 pub fn head_is_read(case: &Case) -> bool {
+    *case.looks.head_is_read.get_or_init(|| look_for_readings(case))
+}
+
+fn look_for_readings(case: &Case) -> bool {
     if case.dp_kpa.is_some_and(|_| (0..case.rows()).any(|i| sensor_kpa(case, i).is_finite())) {
         return true;
     }

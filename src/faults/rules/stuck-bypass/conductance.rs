@@ -118,19 +118,41 @@ pub struct Row {
 /// The field's conductance behind the common pipe, 1/sqrt(H/Q^2 - r), is the sum of what the branches let through;
 /// each row is weighted to count relative errors of the loop's conductance.
 pub fn row(case: &Case, moving: &[&CoilCase], i: usize, r: f64) -> Option<Row> {
-    let resistance = (case.loop_head_kpa[i] - fixed_kpa(case)) / case.loop_flow_m3h[i].powi(2);
-    let behind = resistance - r;
-    if !(behind > 0.05 * resistance) {
-        return None;
+    let mut row = Row { x: Vec::new(), y: f64::NAN };
+    Passes::new(case, moving, i).fill(&mut row, r).then_some(row)
+}
+
+/// What a row shows whatever the common pipe takes.
+struct Passes {
+    /// Head over flow squared.
+    resistance: f64,
+    /// What each way lets through of what it could [-]: the constant's, the branches', the bypass's by its position.
+    lets: Vec<f64>,
+}
+
+impl Passes {
+    fn new(case: &Case, moving: &[&CoilCase], i: usize) -> Self {
+        let branches = moving.iter().map(|c| through(c, c.valve.map_or(f64::NAN, |v| v[i])));
+        let bypass = case.bypass_position.map(|b| b[i].max(0.0));
+        Self {
+            resistance: (case.loop_head_kpa[i] - fixed_kpa(case)) / case.loop_flow_m3h[i].powi(2),
+            lets: std::iter::once(1.0).chain(branches).chain(bypass).collect(),
+        }
     }
-    let field = behind.powf(-0.5);
-    let weight = behind / resistance / field;
-    let mut x = vec![weight];
-    x.extend(moving.iter().map(|c| through(c, c.valve.map_or(f64::NAN, |v| v[i])) * weight));
-    if let Some(bypass) = case.bypass_position {
-        x.push(bypass[i].max(0.0) * weight);
+
+    /// The row of the fit; whether it counts.
+    fn fill(&self, row: &mut Row, r: f64) -> bool {
+        let behind = self.resistance - r;
+        if !(behind > 0.05 * self.resistance) {
+            return false;
+        }
+        let field = behind.powf(-0.5);
+        let weight = behind / self.resistance / field;
+        row.x.clear();
+        row.x.extend(self.lets.iter().map(|l| l * weight));
+        row.y = field * weight;
+        row.x.iter().all(|v| v.is_finite())
     }
-    x.iter().all(|v| v.is_finite()).then_some(Row { x, y: field * weight })
 }
 
 /// A fit with a step on a day.
@@ -145,23 +167,26 @@ pub struct Fit {
 
 impl Fit {
     pub fn best(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>]) -> Option<Self> {
-        let seen =
-            days.iter().flatten().map(|i| (case.loop_head_kpa[*i] - fixed_kpa(case)) / case.loop_flow_m3h[*i].powi(2));
-        let smallest = quantile(seen, 0.02);
-        let fits = COMMON_PIPE.iter().filter_map(|p| Self::at_pipe(case, moving, days, p * smallest));
+        let passes: Vec<Vec<Passes>> =
+            days.iter().map(|d| d.iter().map(|i| Passes::new(case, moving, *i)).collect()).collect();
+        let smallest = quantile(passes.iter().flatten().map(|p| p.resistance), 0.02);
+        let columns = 1 + moving.len() + usize::from(case.bypass_position.is_some());
+        let fits = COMMON_PIPE.iter().filter_map(|p| Self::at_pipe(columns, &passes, p * smallest));
         fits.min_by(|a, b| a.with.total_cmp(&b.with))
     }
 
-    fn at_pipe(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>], r: f64) -> Option<Self> {
-        let columns = 1 + moving.len() + usize::from(case.bypass_position.is_some());
-        let daily: Vec<Moments> = days
-            .iter()
-            .map(|d| {
-                let mut m = Moments::new(columns);
-                d.iter().filter_map(|i| row(case, moving, *i, r)).for_each(|row| m.add(&row.x, row.y));
-                m
-            })
-            .collect();
+    fn at_pipe(columns: usize, days: &[Vec<Passes>], r: f64) -> Option<Self> {
+        let mut row = Row { x: Vec::with_capacity(columns), y: f64::NAN };
+        let mut sums = |d: &Vec<Passes>| {
+            let mut m = Moments::new(columns);
+            for p in d {
+                if p.fill(&mut row, r) {
+                    m.add(&row.x, row.y);
+                }
+            }
+            m
+        };
+        let daily: Vec<Moments> = days.iter().map(&mut sums).collect();
         let filled: Vec<usize> = (0..daily.len()).filter(|d| daily[*d].n > 0.0).collect();
         if filled.len() < 2 * LEAST_DAYS {
             return None;
