@@ -59,7 +59,7 @@ impl Case<'_> {
         let all = || (0..self.pumps.len() * settings).map(|_| OnceLock::new()).collect();
         let control = history.get(setting).map_or(&self.plant.control, |(_, control)| control);
         let look = || speed_floor(control, pump.state, pump.speed);
-        match self.pumps.iter().position(|p| std::ptr::eq(p.speed, pump.speed)) {
+        match self.pumps.iter().position(|p| p.name == pump.name) {
             Some(k) => *self.looks.floors.get_or_init(all)[k * settings + setting].get_or_init(look),
             None => look(),
         }
