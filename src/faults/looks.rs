@@ -13,6 +13,9 @@ use crate::regimes::speed_floor;
 use std::ops::Range;
 use std::sync::OnceLock;
 
+/// Lowest speed of a pump [-], and whether it is declared.
+type Floor = OnceLock<Option<(f64, bool)>>;
+
 /// What more than one rule looks at, looked at once: filled by the first that asks, while others that ask wait. So nothing in here may itself be
 /// spread over threads: one that waits for its parts could be handed a rule that waits for it.
 #[derive(Default)]
@@ -28,7 +31,7 @@ pub struct Looks {
     pub(super) three_way_share: OnceLock<f64>,
     pub(super) head_is_read: OnceLock<bool>,
     /// Each pump's floor under each setting it ever had, in the order of [`Case::floor_at`].
-    pub(super) floors: OnceLock<Vec<OnceLock<Option<(f64, bool)>>>>,
+    pub(super) floors: OnceLock<Vec<Floor>>,
 }
 
 impl Case<'_> {
