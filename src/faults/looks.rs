@@ -13,6 +13,9 @@ use crate::regimes::speed_floor;
 use std::ops::Range;
 use std::sync::OnceLock;
 
+/// Lowest speed of a pump [-], and whether it is declared.
+type Floor = OnceLock<Option<(f64, bool)>>;
+
 /// What more than one rule looks at, looked at once: filled by the first that asks, while others that ask wait. So nothing in here may itself be
 /// spread over threads: one that waits for its parts could be handed a rule that waits for it.
 #[derive(Default)]
@@ -28,7 +31,7 @@ pub struct Looks {
     pub(super) three_way_share: OnceLock<f64>,
     pub(super) head_is_read: OnceLock<bool>,
     /// Each pump's floor under each setting it ever had, in the order of [`Case::floor_at`].
-    pub(super) floors: OnceLock<Vec<OnceLock<Option<(f64, bool)>>>>,
+    pub(super) floors: OnceLock<Vec<Floor>>,
 }
 
 impl Case<'_> {
@@ -59,7 +62,7 @@ impl Case<'_> {
         let all = || (0..self.pumps.len() * settings).map(|_| OnceLock::new()).collect();
         let control = history.get(setting).map_or(&self.plant.control, |(_, control)| control);
         let look = || speed_floor(control, pump.state, pump.speed);
-        match self.pumps.iter().position(|p| std::ptr::eq(p.speed, pump.speed)) {
+        match self.pumps.iter().position(|p| p.name == pump.name) {
             Some(k) => *self.looks.floors.get_or_init(all)[k * settings + setting].get_or_init(look),
             None => look(),
         }

@@ -191,7 +191,7 @@ pub const RULES: &[Rule] = &[
 pub fn judge(case: &Case) -> Vec<Verdict> {
     // What several rules look at comes first, so that no rule waits for another's look.
     let each_once: [fn(&Case); 4] = [
-        |c| _ = rules::low_delta_t::look_at_water(c),
+        rules::low_delta_t::look_at_water,
         |c| _ = rules::stuck_bypass::past_the_coils(c),
         |c| _ = oscillation::swing::look(c),
         |c| _ = moved::look(c),
