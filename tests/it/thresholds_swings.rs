@@ -189,6 +189,9 @@ fn thresholds_speed_hunting() {
         }),
     ];
     sides(Speed, &limits);
+    let mut undeclared = one_pump(1, 8, sine(20.0, 0.12, 8.0));
+    undeclared.0.control.minimum_speed = None;
+    check("no floor declared: a swing above it is one all the same", &undeclared, Speed, PUMP);
 }
 
 #[test]
