@@ -773,7 +773,8 @@ fn thresholds_deadheading() {
     ];
     sides(Fault::Deadheading, &limits);
     // Of two pumps one is judged. 129 kPa beside 1.1 x 118.5 + 2 = 132.4; 123 beside 117 are apart, but no head of no flow.
-    let parted: [(&str, f64, f64, fn(f64) -> World); 3] = [
+    type Parted = (&'static str, f64, f64, fn(f64) -> World);
+    let parted: [Parted; 3] = [
         ("head over that of no flow, 118.5 kPa beside it", 0.915, 0.97, |own| parted(own, 1.0)),
         ("head over that of no flow, 95 kPa beside it", 0.87, 0.93, |own| parted(own, 0.8)),
         // 106 % of the head of no flow: 93.3 and 101.9 kPa under the 100 held.
