@@ -997,3 +997,7 @@ fn rows_with_nothing_in_them_pass() {
         );
     }
 }
+
+/// A row on each side of each limit.
+#[path = "thresholds_duty.rs"]
+mod thresholds;

@@ -837,3 +837,7 @@ fn gaps_are_no_evidence() {
         assert!(found.is_empty(), "{found:#?}");
     }
 }
+
+/// A row on each side of each limit.
+#[path = "thresholds_pressure.rs"]
+mod thresholds;

@@ -424,3 +424,7 @@ fn doubts_of_screening_are_findings_where_they_are_sure() {
     idle.pumps[0].state.iter_mut().skip(20).for_each(|s| *s = State::Off);
     assert!(idle.judge(&declared::plant(), Fault::SensorFault).iter().all(|v| matches!(v, Verdict::CannotTell { .. })));
 }
+
+/// A row on each side of each limit.
+#[path = "thresholds_sensors.rs"]
+mod thresholds;

@@ -672,3 +672,7 @@ fn rows_of_anything_are_answered() {
         }
     }
 }
+
+/// A row on each side of each limit.
+#[path = "thresholds_swings.rs"]
+mod thresholds;

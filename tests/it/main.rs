@@ -19,6 +19,7 @@ mod faults_duty;
 mod faults_pressure;
 mod faults_sensors;
 mod faults_swings;
+mod five_kinds;
 mod fixture;
 mod hydraulics;
 mod ingest;

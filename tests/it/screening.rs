@@ -548,3 +548,7 @@ fn nothing_stops_the_screening() {
     let nan = roles.iter().map(|r| series("x", *r, "kW", |_| f64::NAN)).collect();
     assert!(faults(&screened(&tabled(), nan)).is_empty());
 }
+
+/// A row on each side of each limit.
+#[path = "thresholds_screening.rs"]
+mod thresholds;
