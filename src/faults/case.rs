@@ -32,6 +32,8 @@ pub struct PumpCase<'a> {
     pub flow_sd_common_m3h: &'a [f64],
     /// Flow of best efficiency at rated speed [m3/h]; NaN without a table.
     pub best_flow_m3h: f64,
+    /// Between which flows it may lie where it is read off a table with a flat top [m3/h]; NaN without one.
+    pub best_range_m3h: (f64, f64),
     /// Head at no flow and rated speed [kPa]; NaN without a table.
     pub shut_off_kpa: f64,
     /// How its model stands against the record; `None` without a table.
@@ -86,6 +88,8 @@ pub struct Case<'a> {
     pub coils: Vec<CoilCase<'a>>,
     /// Head that would have been enough with the neediest valve at 90 % open [kPa].
     pub need_kpa: &'a [f64],
+    /// The same by the loop that asks most of those which explain the record [kPa].
+    pub need_high_kpa: &'a [f64],
     /// Index of the neediest coil in the plant's coils; `u16::MAX` unknown.
     pub neediest: &'a [u16],
     /// Head that every coil's declared flow at once would ask, by the learned loop.
@@ -133,6 +137,7 @@ impl<'a> Case<'a> {
                 basis: &p.basis,
                 flow_sd_common_m3h: &p.flow_sd_common_m3h,
                 best_flow_m3h: machine(&p.pump).map_or(f64::NAN, |m| m.model.q_best),
+                best_range_m3h: machine(&p.pump).map_or((f64::NAN, f64::NAN), |m| m.model.best_range_m3h()),
                 shut_off_kpa: machine(&p.pump).map_or(f64::NAN, |m| m.model.shut_off()),
                 check: machine(&p.pump).map(|m| &m.check),
                 declared: declared(&p.pump)?,
@@ -163,6 +168,7 @@ impl<'a> Case<'a> {
             dp_setpoint_kpa: of_loop(Role::DifferentialPressureSetpoint),
             coils: coils.collect(),
             need_kpa: &need.head_kpa,
+            need_high_kpa: &need.high_kpa,
             neediest: &need.neediest,
             need_at_design: need.at_design,
             price,

@@ -12,7 +12,7 @@ const MOST_PRICED: usize = 4000;
 /// So long after a change of the number of running pumps the change is still on its way [h]: overlaps at changeover, staging timers of 10 min.
 const SETTLED_H: f64 = 0.5;
 /// One pump fewer must save this much of the row's power [-].
-pub(super) const LEAST_SAVING: f64 = 0.05;
+pub(super) const LEAST_SAVING: f64 = 0.08;
 /// Flow over best-efficiency flow up to which fewer pumps may go [-]: 120 % by ANSI/HI 9.6.3 for most pumps, less what the table may be off.
 const MOST_OF_BEST: f64 = 1.15;
 /// Head at best flow over shut-off head, where no table is declared [-] (common practice, no source).

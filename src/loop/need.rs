@@ -17,6 +17,8 @@ pub const NEEDIEST_OPEN: f64 = 0.90;
 pub struct Need {
     /// Head that would have been enough [kPa]; NaN unknown.
     pub head_kpa: Vec<f64>,
+    /// The same by the loop that asks most of those which explain the record [kPa]; NaN unknown.
+    pub high_kpa: Vec<f64>,
     /// Index into the plant's coils; `u16::MAX` unknown.
     pub neediest: Vec<u16>,
     /// Head for every coil's declared flow at once; `None` where the coils' design flows or the loop are not known.
@@ -38,7 +40,8 @@ pub struct AtDesign {
 #[must_use]
 pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Option<&Learned>) -> Need {
     let n = system.flow_m3h.len();
-    let mut out = Need { head_kpa: vec![f64::NAN; n], neediest: vec![u16::MAX; n], at_design: None };
+    let mut out =
+        Need { head_kpa: vec![f64::NAN; n], high_kpa: vec![f64::NAN; n], neediest: vec![u16::MAX; n], at_design: None };
     let Some(learned) = learned else { return out };
     out.at_design = at_design(plant, learned);
     let terminals = terminals(plant, screened);
@@ -50,11 +53,12 @@ pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Op
         let Some(neediest) = neediest(&terminals, i, learned.authority) else { continue };
         let said =
             std::iter::once(learned).chain(&learned.as_good).filter_map(|l| one(l, &terminals, &neediest, i, q, h));
-        let (heads, loops) = said.fold((0.0, 0.0), |sum, h| (sum.0 + h, sum.1 + 1.0));
+        let (heads, loops, most) = said.fold((0.0, 0.0, 0.0_f64), |sum, h| (sum.0 + h, sum.1 + 1.0, sum.2.max(h)));
         if loops == 0.0 {
             continue;
         }
         out.head_kpa[i] = heads / loops;
+        out.high_kpa[i] = most;
         out.neediest[i] = u16::try_from(neediest.coil).unwrap_or(u16::MAX);
     }
     out

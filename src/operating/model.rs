@@ -428,6 +428,22 @@ impl PumpModel {
         if self.has_power && e.is_finite() { e.clamp(0.05, 0.92) } else { USUAL_BEST }
     }
 
+    /// Flows at rated speed [m3/h] between which the table's efficiency lies within [`FLAT_TOP`] of its best: where in there the best point is, the
+    /// table's own tolerance does not tell. Both are NaN without a table of power.
+    #[must_use]
+    pub fn best_range_m3h(&self) -> (f64, f64) {
+        if !self.has_power {
+            return (f64::NAN, f64::NAN);
+        }
+        const STEPS: usize = 200;
+        let near = |k: &usize| self.efficiency_at(self.q_max * *k as f64 / STEPS as f64) >= FLAT_TOP * self.best;
+        let at = |k: usize| self.q_max * k as f64 / STEPS as f64;
+        let middle = ((self.q_best / self.q_max * STEPS as f64) as usize).clamp(1, STEPS);
+        let low = (1..=middle).rev().take_while(near).last().unwrap_or(middle);
+        let high = (middle..=STEPS).take_while(near).last().unwrap_or(middle);
+        (at(low).min(self.q_best), at(high).max(self.q_best))
+    }
+
     fn find_best(&self) -> f64 {
         if !self.has_power {
             return self.q_max * 0.7;
@@ -642,6 +658,8 @@ impl PumpModel {
 const SPEED_TOP: f64 = 1.3;
 /// Standard gravity [m/s2].
 const GRAVITY: f64 = 9.806_65;
+/// Efficiency this near its best is the best as far as a tested table tells [-]: ISO 9906 grade 2B leaves several per cent of it (from memory).
+const FLAT_TOP: f64 = 0.98;
 /// Best efficiency where no power is tested [-].
 const USUAL_BEST: f64 = 0.7;
 /// Shaft power over drive input at full load, to start from.

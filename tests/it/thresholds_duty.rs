@@ -17,6 +17,7 @@ fn sides(fault: Fault, limits: &[Limit]) {
 /// Found on P-1 from the first day on, or on the loop.
 const PUMP: Want = Found("P-1", 0);
 const LOOP: Want = Found("loop", 0);
+const EARLIEST: Want = CannotTell("[[schedule]] with the earliest start that is allowed");
 const MODE: Want = CannotTell("pump-mode");
 
 /// Part of the running day gone by, 0 to 1.
@@ -254,7 +255,7 @@ fn before_start(w: &mut World, lead: impl Fn(usize) -> f64) {
 #[test]
 fn thresholds_out_of_hours() {
     let frost = CannotTell("[loop].frost_protection_below");
-    let limits: [Limit; 18] = [
+    let limits: [Limit; 19] = [
         ("hours outside with a known state", (10.0, CannotTell("pump-status")), (14.0, Clear), |h| {
             let mut w = office(15);
             let mut left = (4.0 * h) as usize;
@@ -299,7 +300,12 @@ fn thresholds_out_of_hours() {
             w.also(|_, hour| hour < n && hour.fract() < 0.4);
             w
         }),
-        ("hours before every start", (0.85, Clear), (1.2, LOOP), |h| {
+        ("hours before every start, as an optimum start at its limit", (0.85, Clear), (1.2, EARLIEST), |h| {
+            let mut w = daily(14);
+            before_start(&mut w, |_| h);
+            w
+        }),
+        ("hours before every start", (1.6, EARLIEST), (2.0, LOOP), |h| {
             let mut w = daily(14);
             before_start(&mut w, |_| h);
             w

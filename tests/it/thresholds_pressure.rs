@@ -366,8 +366,8 @@ fn thresholds_low_delta_t() {
             })
         }),
         ("fall with valves that opened", (0.045, Clear), (0.075, SEVENTH), |f| falls(1.05, 1.05 * (1.0 - f), 0.15)),
-        ("opening of one coil that falls by a third", (0.05, Clear), (0.11, Found("C-1", 7)), |by| one_opens(0.70, by)),
-        ("fall of one coil that opens by a fifth", (0.05, Clear), (0.11, Found("C-1", 7)), |f| {
+        ("opening of one coil that falls by a third", (0.05, Clear), (0.13, Found("C-1", 7)), |by| one_opens(0.70, by)),
+        ("fall of one coil that opens by a fifth", (0.09, Clear), (0.15, Found("C-1", 7)), |f| {
             one_opens(1.05 * (1.0 - f), 0.20)
         }),
         ("opening of one that lags", (0.56, Clear), (0.65, COIL), |open| one_lags(0.70, open, 1.05)),

@@ -68,8 +68,14 @@ fn ratio(case: &Case, pump: &PumpCase, meter: Option<&[f64]>, i: usize) -> Optio
         _ => return None,
     };
     let scale = speed * pump.best_flow_m3h;
-    let doubt = if pump.declared.best_efficiency_flow.is_some() { 1.0 } else { BEST_POINT };
-    let x = (flow / scale, low / scale / doubt, high / scale * doubt);
+    let (mut least, mut most) = (scale, scale);
+    if pump.declared.best_efficiency_flow.is_none() {
+        (least, most) = (scale / BEST_POINT, scale * BEST_POINT);
+        // A flat top hides where the best point is.
+        least = least.min(speed * pump.best_range_m3h.0);
+        most = most.max(speed * pump.best_range_m3h.1);
+    }
+    let x = (flow / scale, low / most, high / least);
     (x.0.is_finite() && x.1.is_finite() && x.2.is_finite()).then_some(x)
 }
 

@@ -1,5 +1,6 @@
 //! Rows in which a running pump delivers nothing, and the stretches they make.
 
+use crate::faults::spread::median;
 use crate::faults::{Case, PumpCase};
 use crate::operating::State;
 use crate::plant::{Bypass, Role, Valve};
@@ -26,6 +27,18 @@ const NEXT_TO_NOTHING: f64 = 0.10;
 /// A valve no wider open is shut [-]; a bypass wider open passes water [-].
 const SHUT: f64 = 0.03;
 const BYPASS_OPEN: f64 = 0.05;
+/// Valves this far open, in the mean over the design flow, call for water that would then come [-]: an equal-percentage valve passes a third there.
+const CALLING: f64 = 0.70;
+/// The flow's whole interval below this share of the best-efficiency flow is none of theirs [-].
+const NOT_THEIRS: f64 = 0.20;
+/// Pumps at speeds this near run as one [-]. Power over that of a pump beside it, of what it mostly is, below which its water has gone to the other
+/// [-]: at no flow a radial pump takes about half its best-point power (common practice, no source), and the other takes more. It takes so many hours
+/// together to know what it mostly is [h].
+const ONE_SPEED: f64 = 0.02;
+const LOST_POWER: f64 = 0.70;
+const TOGETHER_H: f64 = 12.0;
+/// Less power is lost in the meter's steps [kW].
+const LEAST_KW: f64 = 0.15;
 /// Share of the coils whose valves must be trended for "all shut" [-].
 const TRENDED: f64 = 0.6;
 const EVERY: f64 = 0.95;
@@ -117,6 +130,8 @@ pub(super) struct Witness<'a> {
     sensor: Option<&'a [f64]>,
     /// The other pumps' numbers in the case, with the head across each.
     others: Vec<(usize, Option<&'a [f64]>)>,
+    /// Power over that of another pump, by its number, at one speed: the middle of the record [-].
+    power_ratio: Vec<(usize, f64)>,
     own_meter: Option<&'a [f64]>,
     loop_meter: Option<&'a [f64]>,
     /// Flow that a meter's zero is held against [m3/h].
@@ -140,6 +155,7 @@ impl<'a> Witness<'a> {
             header: case.trend(Role::PumpHead, None),
             sensor: case.dp_kpa,
             others: others.map(|(k, p)| (k, case.trend(Role::PumpHead, Some(p.name)))).collect(),
+            power_ratio: power_ratios(case, pump),
             own_meter: case.trend(Role::PumpFlow, Some(pump.name)),
             loop_meter: case.trend(Role::LoopFlow, None),
             full_m3h: if pump.best_flow_m3h > 0.0 { pump.best_flow_m3h } else { design },
@@ -154,7 +170,7 @@ impl<'a> Witness<'a> {
         if !(speed > SLOWEST) {
             return None;
         }
-        if self.is_behind(case, pump, i) || self.stands_apart(case, pump, i) {
+        if self.is_behind(case, pump, i) || self.stands_apart(case, pump, i) || self.works_less(case, pump, i) {
             return Some(Told::Nothing { by_meter: false });
         }
         let bypass_open = case.bypass_position.is_some_and(|b| b[i] > BYPASS_OPEN);
@@ -165,7 +181,9 @@ impl<'a> Witness<'a> {
         let metered = if own.is_nan() && (alone || of_loop <= ZERO * self.full_m3h) { of_loop } else { own };
         let at_shut_off = self.shut_off_ratio(pump, i);
         if metered.is_finite() {
-            return self.by_meter(metered, speed, at_shut_off, bypass_open && own.is_nan());
+            // An open bypass may take its water before the meter; while coils call and head is that of no flow, it does not.
+            let past = bypass_open && own.is_nan() && !(at_shut_off >= AT_SHUT_OFF && self.calling(case, i));
+            return self.by_meter(metered, speed, at_shut_off, past);
         }
         let best = speed * pump.best_flow_m3h;
         let little = self.every_valve || pump.flow_high_m3h[i] <= NEXT_TO_NOTHING * best;
@@ -173,11 +191,37 @@ impl<'a> Witness<'a> {
         if shut && alone && at_shut_off >= AT_SHUT_OFF && little {
             return Some(Told::Nothing { by_meter: false });
         }
+        // Coils call, and what they would take does not flow: the way to them is shut.
+        let barred = pump.flow_high_m3h[i] <= NOT_THEIRS * best && self.calling(case, i);
+        if barred && alone && at_shut_off >= AT_SHUT_OFF {
+            return Some(Told::Nothing { by_meter: false });
+        }
         // Whatever fixed the flow, an interval that starts above little is delivery; it takes a measured head to say so.
         if at_shut_off.is_finite() && pump.flow_low_m3h[i] > DELIVERS * best {
             return Some(Told::Delivers);
         }
         (self.held_kpa(case, i) < speed * speed * pump.shut_off_kpa / BEHIND).then_some(Told::Delivers)
+    }
+
+    /// Whether its power fell far below its usual share of that of a pump beside it at one speed.
+    fn works_less(&self, case: &Case, pump: &PumpCase, i: usize) -> bool {
+        self.power_ratio
+            .iter()
+            .any(|(k, usual)| power_ratio(pump, &case.pumps[*k], i).is_some_and(|r| r <= LOST_POWER * usual))
+    }
+
+    /// Whether most valves stand far open: the coils call for water.
+    fn calling(&self, case: &Case, i: usize) -> bool {
+        let (mut open, mut all) = (0.0, 0.0);
+        for c in &case.coils {
+            let weight = c.declared.design_flow.map_or(1.0, Flow::in_m3h);
+            let position = c.valve.map_or(f64::NAN, |v| v[i]);
+            if position.is_finite() && !c.fan_off(i) {
+                open += weight * position;
+                all += weight;
+            }
+        }
+        all > 0.0 && open >= CALLING * all
     }
 
     /// Whether the head across this pump is that of no flow and well above the one across another that runs beside it, or above all that reaches the loop:
@@ -230,6 +274,30 @@ impl<'a> Witness<'a> {
         let no_flow = pump.speed[i].powi(2) * pump.shut_off_kpa;
         self.others.iter().any(|(k, _)| faster(*k)) && self.held_kpa(case, i) > BEHIND * no_flow
     }
+}
+
+/// Power over another pump's where both run steadily at one speed [-].
+fn power_ratio(pump: &PumpCase, other: &PumpCase, i: usize) -> Option<f64> {
+    let steady = pump.state[i] == State::Steady && other.state[i] == State::Steady;
+    let one = (pump.speed[i] - other.speed[i]).abs() <= ONE_SPEED * other.speed[i];
+    let known = pump.power_kw[i] > 0.0 && other.power_kw[i] >= LEAST_KW;
+    (steady && one && known).then(|| pump.power_kw[i] / other.power_kw[i])
+}
+
+/// The usual ratio to each pump that ran beside it for long enough, where most of those hours are alike.
+fn power_ratios(case: &Case, pump: &PumpCase) -> Vec<(usize, f64)> {
+    let mut usual = Vec::new();
+    for (k, other) in case.pumps.iter().enumerate().filter(|(_, p)| p.name != pump.name) {
+        let ratios: Vec<f64> = (0..case.rows()).filter_map(|i| power_ratio(pump, other, i)).collect();
+        if ratios.len() as f64 * case.step_h >= TOGETHER_H {
+            let middle = median(ratios.iter().copied());
+            let alike = ratios.iter().filter(|r| **r > LOST_POWER * middle && **r < middle / LOST_POWER).count();
+            if alike * 2 > ratios.len() {
+                usual.push((k, middle));
+            }
+        }
+    }
+    usual
 }
 
 fn at(values: Option<&[f64]>, i: usize) -> f64 {

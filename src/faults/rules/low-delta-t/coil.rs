@@ -65,12 +65,17 @@ pub fn coil(case: &Case, k: usize) -> Option<CoilFault> {
 /// By a step: the valve opened and the water's difference fell at like conditions; where the air's setpoint moved with it, by that order.
 fn opened(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
     let c = &case.coils[k];
+    if fans_unknown(c) {
+        return None;
+    }
     let valve = c.valve?;
     let given = conditions(case, k, rows);
     let open = onset::step(&daily(case, rows, &|i| valve[i]), &given, 3)?;
     let water = onset::step(&daily(case, rows, &|i| coil_difference(case, c, i)), &given, 3)?;
     let sure = open.t >= onset::BELIEVED && water.t >= onset::BELIEVED && open.at.abs_diff(water.at) <= 1;
-    if !sure || open.size < COIL_OPENED || water.size > -COIL_FELL * water.before {
+    // A step beyond all travel, or to less than nothing, is drawn by few unlike days.
+    let possible = open.size <= 1.0 && water.size > -water.before;
+    if !sure || !possible || open.size < COIL_OPENED || water.size > -COIL_FELL * water.before {
         return None;
     }
     let ordered = air_ordered(case, c, rows, open.at);

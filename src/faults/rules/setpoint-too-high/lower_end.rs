@@ -48,7 +48,7 @@ pub fn judge(case: &Case, rows: &[usize]) -> Option<Verdict> {
     {
         return None;
     }
-    let needed = quantile(low.iter().map(|(i, g)| (case.need_kpa[*i] - design * g) / (1.0 - g)), 1.0 - SHORT);
+    let needed = quantile(low.iter().map(|(i, g)| (case.need_high_kpa[*i] - design * g) / (1.0 - g)), 1.0 - SHORT);
     let enough = needed.max(LEAST_ZERO * design);
     (enough <= ZERO_TOO_HIGH * set).then(|| told::zero_too_high(case, rows, set, needed, enough + ZERO_MARGIN * design))
 }
