@@ -12,7 +12,7 @@ mod invented;
 #[path = "../simulator/mod.rs"]
 mod simulator;
 
-use corpus::score::{self, Wanted};
+use corpus::score::{self, Outcome, Wanted};
 use corpus::{Ask, FAULTS, Generator, Severity, Trended, first, fit, second, table};
 use std::process::ExitCode;
 
@@ -165,12 +165,30 @@ fn show(a: &Asked, seed: u64) -> Result<(), String> {
     Ok(())
 }
 
+/// A table a generator; with two, how the confidence fitted on the first does on the second.
+fn told(chosen: &[&dyn Generator], outcomes: &[Outcome], share: f64) -> Result<String, String> {
+    let mut text = String::new();
+    let mut rows = Vec::new();
+    for g in chosen {
+        let own: Vec<Outcome> = outcomes.iter().filter(|o| o.generator == g.name()).cloned().collect();
+        text += &format!("## The {} generator\n\n{}\n", g.name(), table::markdown(&own));
+        rows.push(fit::read(&table::csv(&own))?);
+    }
+    if let [home, away] = rows.as_slice() {
+        text += &format!(
+            "## Confidence fitted on the first, tested on the second\n\n{}\n",
+            fit::told(home, Some(away), share)
+        );
+    }
+    Ok(text)
+}
+
 fn scored(a: &Asked) -> Result<(), String> {
     let started = std::time::Instant::now();
     let chosen = generators(&a.generator)?;
     let jobs = score::jobs(&chosen, &a.wanted);
     let outcomes: Vec<_> = score::many(&jobs).into_iter().flatten().collect();
-    let text = table::markdown(&outcomes);
+    let text = told(&chosen, &outcomes, a.share)?;
     if let Some(path) = &a.csv {
         put(path, table::csv(&outcomes).as_bytes())?;
     }
