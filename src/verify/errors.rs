@@ -19,11 +19,11 @@ const COUNT_R: u32 = 65;
 /// An r with less of the weight than this changes no printed digit [-].
 const NO_WEIGHT: f64 = 1e-4;
 /// Noise below this share of a day's energy is not believed: meters resolve no better (common practice, no source) [-].
-const LEAST_NOISE: f64 = 1e-4;
+pub(super) const LEAST_NOISE: f64 = 1e-4;
 
 /// One autocorrelation that may be.
 #[derive(Debug, Clone)]
-pub(super) struct Possible {
+pub struct Possible {
     pub r: f64,
     /// Probability; all add up to one.
     pub weight: f64,
@@ -35,14 +35,15 @@ pub(super) struct Possible {
 
 /// All of them.
 #[derive(Debug, Clone)]
-pub(super) struct Errors {
+pub struct Errors {
     pub possible: Vec<Possible>,
     /// Days less parameters.
     pub freedom: f64,
 }
 
 impl Errors {
-    /// From days in order, their energy, and the columns it was fitted with, levels included. `None` where nothing is left over to judge by.
+    /// From days in order (days since any), their energy, and the columns it was fitted with, levels included. `None` where nothing is left over to judge by.
+    #[must_use]
     pub fn new(day: &[i64], y: &[f64], columns: &[Vec<f64>]) -> Option<Self> {
         let scale = y.iter().map(|v| v.abs()).sum::<f64>() / y.len().max(1) as f64;
         let floor = y.len() as f64 * (LEAST_NOISE * scale).powi(2);
@@ -50,8 +51,7 @@ impl Errors {
         let mut freedom = 0.0;
         for k in 0..COUNT_R {
             let r = LEAST_R + STEP_R * f64::from(k);
-            let (made, log_v) = independent(day, y, columns, r);
-            let Some(fit) = least_squares::fit(&made[0], &[], &made[1..]) else { continue };
+            let Some((fit, log_v)) = generalised(day, y, columns, r) else { continue };
             if fit.n <= fit.p {
                 return None;
             }
@@ -70,12 +70,13 @@ impl Errors {
     }
 
     /// Mean of what each possible r says.
+    #[must_use]
     pub fn mean(&self, of: impl Fn(&Possible) -> f64) -> f64 {
         self.possible.iter().map(|p| p.weight * of(p)).sum()
     }
 
     /// What each possible r says of something: its centre and standard error.
-    pub fn told(&self, of: impl Fn(&Possible) -> (f64, f64)) -> Mixture {
+    pub(super) fn told(&self, of: impl Fn(&Possible) -> (f64, f64)) -> Mixture {
         let part = |p: &Possible| {
             let (centre, error) = of(p);
             Part { weight: p.weight, centre, error, freedom: self.freedom }
@@ -122,7 +123,8 @@ impl Mixture {
         }
         let all: f64 = self.0.iter().map(|p| p.weight).sum();
         let below = |v: f64| {
-            let one = |(p, k): (&Part, &usize)| p.weight * tables[*k].below((v - p.centre) / p.error);
+            let one =
+                |(p, k): (&Part, &usize)| p.weight * tables[*k].below((v - p.centre) / p.error.max(f64::MIN_POSITIVE));
             self.0.iter().zip(&of).map(one).sum::<f64>() / all
         };
         let ends = |sign: f64| self.0.iter().zip(&of).map(move |(p, k)| (p, *k, sign));
@@ -182,8 +184,9 @@ impl Table {
     }
 }
 
-/// Variance of a sum of weights times errors of unit variance: weights in order of their days.
-pub(super) fn variance(weights: &[(i64, f64)], r: f64) -> f64 {
+/// Variance of a sum of weights times errors of unit variance whose autocorrelation from day to day is `r` [-]: weights in order of their days.
+#[must_use]
+pub fn variance(weights: &[(i64, f64)], r: f64) -> f64 {
     let (mut sum, mut before, mut last) = (0.0, 0.0, None);
     for (day, w) in weights {
         before *= last.map_or(0.0, |l| power(r, day - l));
@@ -192,6 +195,14 @@ pub(super) fn variance(weights: &[(i64, f64)], r: f64) -> f64 {
         last = Some(*day);
     }
     sum.max(0.0)
+}
+
+/// The fit of columns (levels included) whose errors have the autocorrelation `r` [-] from day to day, gaps counted, and the logarithm of the determinant of
+/// the errors' correlation. Its slopes are those of generalised least squares, its [`Fit::slope_error`] theirs too. `None` as for [`least_squares::fit`].
+#[must_use]
+pub fn generalised(day: &[i64], y: &[f64], columns: &[Vec<f64>], r: f64) -> Option<(Fit, f64)> {
+    let (made, log_v) = independent(day, y, columns, r);
+    Some((least_squares::fit(&made[0], &[], &made[1..])?, log_v))
 }
 
 /// Energy and columns with the errors made independent, of unit variance each, and the logarithm of the determinant of their correlation.

@@ -9,6 +9,8 @@ pub enum Calendar {
     One,
     /// Monday to Friday, and the rest with the holidays.
     Weekend,
+    /// The same, and slopes of their own on either.
+    WeekendApart,
     /// A level a day of the week.
     Weekday,
     /// A level an hour of the week; the rows are hours then.
@@ -50,7 +52,7 @@ pub struct Form {
 }
 
 impl Form {
-    /// The forms tried, simplest first.
+    /// The forms tried.
     #[must_use]
     pub fn all(outdoor: bool, load: bool, hours: bool) -> Vec<Self> {
         use Shape::{Above, Below, Between, Bins, Flat, Linear, TwoSlopes};
@@ -65,6 +67,12 @@ impl Form {
         for calendar in [Calendar::One, Calendar::Weekend, Calendar::Weekday] {
             forms.extend(lines.iter().map(|(driver, shape)| Self { calendar, driver: *driver, shape: *shape }));
         }
+        let sloped = lines.iter().filter(|(_, shape)| *shape != Flat);
+        forms.extend(sloped.map(|(driver, shape)| Self {
+            calendar: Calendar::WeekendApart,
+            driver: *driver,
+            shape: *shape,
+        }));
         if hours {
             let by_hour = |driver, shape| Self { calendar: Calendar::HourOfWeek, driver, shape };
             forms.push(by_hour(Driver::Outdoor, Flat));
@@ -115,6 +123,7 @@ impl fmt::Display for Form {
         match (self.calendar, self.shape) {
             (Calendar::One, _) => Ok(()),
             (Calendar::Weekend, _) => write!(f, ", by weekday and weekend"),
+            (Calendar::WeekendApart, _) => write!(f, ", apart for weekday and weekend"),
             (Calendar::Weekday, _) => write!(f, ", by day of the week"),
             (Calendar::HourOfWeek, Shape::Bins) => Ok(()),
             (Calendar::HourOfWeek, _) => write!(f, ", by hour of the week"),

@@ -19,6 +19,10 @@ const LEAST_ROWS: usize = 6;
 const ROUNDS: usize = 5;
 /// Autocorrelation of days is not believed above this [-]: as for onsets of faults.
 const MOST_ALIKE: f64 = 0.9;
+/// Share of the variance that a line must take up to be called a drift (common practice, no source) [-].
+const MOSTLY: f64 = 0.5;
+/// Standard deviation over the median of the size, of normal values (Hampel 1974, from memory) [-].
+const TO_SIGMA: f64 = 1.4826;
 /// The set of days within which the change lies with this probability [-].
 const SURE: f64 = 0.95;
 const DAY_MS: i64 = 86_400_000;
@@ -76,6 +80,9 @@ pub fn change(time_ms: &[i64], residual: &[f64], timezone: Tz) -> Result<Found, 
         return Err(NotFound::TooFewDays { days: daily.len(), least });
     }
     let y: Vec<f64> = daily.iter().map(|d| d.median).collect();
+    if drifted(&y) {
+        return Err(NotFound::Drift);
+    }
     let (places, noise) = segments(&y);
     let mut steps: Vec<Step> = (0..places.len())
         .filter_map(|k| {
@@ -88,9 +95,6 @@ pub fn change(time_ms: &[i64], residual: &[f64], timezone: Tz) -> Result<Found, 
     steps.retain(|s| s.t >= BELIEVED);
     let first = (0..steps.len()).reduce(|best, k| if steps[k].t > steps[best].t { k } else { best });
     let Some(first) = first else { return Err(NotFound::NoStep { t: strongest }) };
-    if drifted(&y, &places) {
-        return Err(NotFound::Drift);
-    }
     let step = steps.remove(first);
     Ok(Found { step, others: steps })
 }
@@ -144,10 +148,11 @@ fn median(mut values: Vec<f64>) -> f64 {
     if values.len() % 2 == 1 { values[middle] } else { 0.5 * (values[middle - 1] + values[middle]) }
 }
 
-/// Where new levels begin, and the standard deviation of a day about its level with what neighbours share.
+/// Where new levels begin, and the standard deviation of a day about its level with what neighbours share. The first noise is from differences, which a
+/// step hardly touches: begun from the whole record, a second step would pass for autocorrelation and never be cut.
 fn segments(y: &[f64]) -> (Vec<usize>, f64) {
-    let mut places: Vec<usize> = cuts::single(y, LEAST_DAYS).map(|c| c.at).into_iter().collect();
-    let mut noise = spread(y, &places);
+    let mut noise = first_noise(y);
+    let mut places = Vec::new();
     for _ in 0..ROUNDS {
         let next = cuts::changes(y, 2.0 * cuts::penalty(noise, y.len()), LEAST_DAYS);
         let same = next == places;
@@ -158,6 +163,17 @@ fn segments(y: &[f64]) -> (Vec<usize>, f64) {
         }
     }
     (places, noise)
+}
+
+/// From differences over one day and over two: their squares grow as 1 - r and 1 - r^2.
+fn first_noise(y: &[f64]) -> f64 {
+    let square = |lag: usize| {
+        let d: Vec<f64> = y.windows(lag + 1).map(|w| (w[lag] - w[0]).abs()).collect();
+        (TO_SIGMA * median(d)).powi(2)
+    };
+    let (one, two) = (square(1), square(2));
+    let alike = if one > 0.0 { (two / one - 1.0).clamp(0.0, MOST_ALIKE) } else { 0.0 };
+    (one / (2.0 * (1.0 - alike)) * (1.0 + alike) / (1.0 - alike)).sqrt()
 }
 
 fn spread(y: &[f64], places: &[usize]) -> f64 {
@@ -181,11 +197,12 @@ fn about_levels(y: &[f64], places: &[usize]) -> Vec<f64> {
     left
 }
 
-/// Whether one straight line leaves less over than the levels do.
-fn drifted(y: &[f64], places: &[usize]) -> bool {
+/// Whether one straight line takes up most of what moves, and more than the best step does.
+fn drifted(y: &[f64]) -> bool {
     let along = (0..y.len()).map(|i| i as f64).collect();
-    let line = fit(y, &vec![0; y.len()], &[along]).map_or(f64::INFINITY, |f| f.sse);
-    line < about_levels(y, places).iter().map(|e| e * e).sum()
+    let Some(line) = fit(y, &vec![0; y.len()], &[along]) else { return false };
+    let best = cuts::single(y, LEAST_DAYS).map_or(f64::INFINITY, |c| cuts::cost(y) - c.gain);
+    line.r2() > MOSTLY && line.sse < best
 }
 
 fn step(

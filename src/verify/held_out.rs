@@ -12,6 +12,7 @@
 //!
 //! Source: weights of errors where the predicted days differ, Shimodaira, J. Stat. Plan. Inference 90 (2000) 227; weights by held-out density, Geisser and Eddy, *A predictive approach to model selection*, JASA 74 (1979) 153; Yao et al., Bayesian Analysis 13 (2018) 917 (both from memory).
 
+use super::errors::LEAST_NOISE;
 use super::form::{Driver, Form};
 use super::guideline::{autocorrelation, effective_number};
 use super::model::{Model, driver};
@@ -95,12 +96,15 @@ pub(super) fn choose(forms: &[Form], days: &[Day], like: &[Day], along: Option<D
     let counts = along.map_or_else(|| vec![1.0; days.len()], |d| counts(days, like, d));
     let mut all: Vec<Candidate> = forms.iter().filter_map(|f| candidate(*f, days, &counts)).collect();
     let tried = all.iter().map(|c| (c.model.form, c.rmse_kwh())).collect();
-    let least = all.iter().map(Candidate::rmse_kwh).fold(f64::INFINITY, f64::min);
+    // No error is believed that is smaller than a meter tells: of errors of rounding none is better.
+    let day_kwh = days.iter().map(|d| d.row.energy_kwh.abs()).sum::<f64>() / days.len() as f64;
+    let floor = (LEAST_NOISE * day_kwh).max(f64::MIN_POSITIVE);
+    let least = all.iter().map(Candidate::rmse_kwh).fold(f64::INFINITY, f64::min).max(floor);
     let as_good = |c: &&Candidate| c.rmse_kwh() <= least * (1.0 + AS_GOOD);
     let named = all.iter().filter(as_good).min_by_key(|c| c.score.parameters)?.clone();
     let days_worth = counts.iter().sum::<f64>().powi(2) / counts.iter().map(|c| c * c).sum::<f64>();
     let worth = effective_number(days_worth, alike(&named.score.errors));
-    let of = |c: &Candidate| (-worth * (c.rmse_kwh() / least.max(f64::MIN_POSITIVE)).ln()).exp();
+    let of = |c: &Candidate| (-worth * (c.rmse_kwh().max(floor) / least).ln()).exp();
     let most: f64 = all.iter().map(of).sum();
     all.iter_mut().for_each(|c| c.weight = of(c) / most);
     let form = named.model.form;

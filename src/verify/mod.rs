@@ -10,7 +10,7 @@
 
 pub mod bins;
 mod days_needed;
-mod errors;
+pub mod errors;
 pub mod form;
 pub mod found;
 pub mod guideline;
@@ -192,6 +192,8 @@ pub enum Refusal {
         "{outside} of {days} days after the change had weather or load that the days before never had; {least} comparable days are needed"
     )]
     NothingInCommon { outside: usize, days: usize, least: usize },
+    #[error("the pumps used no energy on any day with the old setting")]
+    NeverRan,
     #[error("no model of the days before can be fitted")]
     NoModel,
 }

@@ -10,9 +10,9 @@ use super::form::{Calendar, Driver, Form, Shape};
 use super::least_squares::{self, Fit};
 use super::rows::Row;
 
-/// Rows outside an outer point, at the least, and this share of all.
+/// Rows outside an outer point, at the least, and this share of all (common practice, no source). Fewer, and a slope hangs on one day.
 const LEAST_OUTSIDE: usize = 4;
-const LEAST_SHARE: f64 = 0.05;
+const LEAST_SHARE: f64 = 0.1;
 /// Places on the first grid, for one point and for each of two.
 const PLACES: usize = 60;
 const PLACES_OF_TWO: usize = 16;
@@ -71,7 +71,8 @@ impl Model {
 
     /// How the prediction of a row moves with each point where the slope changes [kWh per unit of the driver].
     pub(super) fn steep(&self, row: &Row) -> Vec<f64> {
-        let (x, s) = (driver(self.form.driver, row), &self.fit.slope);
+        let apart = if self.form.calendar == Calendar::WeekendApart { group(self.form.calendar, row) } else { 0 };
+        let (x, s) = (driver(self.form.driver, row), &self.fit.slope[apart * self.fit.slope.len() / 2..]);
         let below = |p: f64| f64::from(u8::from(x < p));
         let above = |p: f64| f64::from(u8::from(x > p));
         match (self.form.shape, self.points.as_slice()) {
@@ -101,7 +102,7 @@ pub(super) fn driver(which: Driver, row: &Row) -> f64 {
 pub(super) fn group(calendar: Calendar, row: &Row) -> usize {
     match calendar {
         Calendar::One => 0,
-        Calendar::Weekend => usize::from(row.weekday >= 5),
+        Calendar::Weekend | Calendar::WeekendApart => usize::from(row.weekday >= 5),
         Calendar::Weekday => row.weekday,
         Calendar::HourOfWeek => bins::hour_of_week(row),
     }
@@ -126,6 +127,15 @@ pub(super) fn columns(rows: &[Row], of: impl Fn(&Row) -> Vec<f64>) -> Vec<Vec<f6
 }
 
 fn line(form: Form, points: &[f64], ends_f: &[f64], occupied: &[bool], row: &Row) -> Vec<f64> {
+    let one = one_line(form, points, ends_f, occupied, row);
+    if form.calendar != Calendar::WeekendApart {
+        return one;
+    }
+    let other = vec![0.0; one.len()];
+    if group(form.calendar, row) == 0 { [one, other].concat() } else { [other, one].concat() }
+}
+
+fn one_line(form: Form, points: &[f64], ends_f: &[f64], occupied: &[bool], row: &Row) -> Vec<f64> {
     let x = driver(form.driver, row);
     match (form.shape, points) {
         (Shape::Linear, _) => vec![x],
@@ -154,10 +164,7 @@ fn search(form: Form, rows: &[Row]) -> Option<Vec<f64>> {
     if wanted == 0 {
         return Some(Vec::new());
     }
-    let mut x: Vec<f64> = rows.iter().map(|r| driver(form.driver, r)).collect();
-    x.sort_by(f64::total_cmp);
-    let outside = LEAST_OUTSIDE.max((LEAST_SHARE * x.len() as f64).ceil() as usize);
-    let (low, high) = (*x.get(outside)?, *x.get(x.len().checked_sub(outside + 1)?)?);
+    let (low, high) = room(form, rows)?;
     if !(high > low) {
         return None;
     }
@@ -173,6 +180,21 @@ fn search(form: Form, rows: &[Row]) -> Option<Vec<f64>> {
         best = inner.best(&best.iter().map(about).collect::<Vec<Vec<f64>>>(), least_apart).unwrap_or(best);
     }
     Some(best)
+}
+
+/// Where a point may lie: enough rows outside it on either side, of every part that has slopes of its own.
+fn room(form: Form, rows: &[Row]) -> Option<(f64, f64)> {
+    let parts = if form.calendar == Calendar::WeekendApart { 2 } else { 1 };
+    let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+    for part in 0..parts {
+        let of = |r: &&Row| parts == 1 || group(form.calendar, r) == part;
+        let mut x: Vec<f64> = rows.iter().filter(of).map(|r| driver(form.driver, r)).collect();
+        x.sort_by(f64::total_cmp);
+        let outside = LEAST_OUTSIDE.max((LEAST_SHARE * x.len() as f64).ceil() as usize);
+        low = low.max(*x.get(outside)?);
+        high = high.min(*x.get(x.len().checked_sub(outside + 1)?)?);
+    }
+    Some((low, high))
 }
 
 /// What the search needs of the rows.
@@ -218,26 +240,35 @@ impl Inner {
 
     /// By how much the sum of squares falls through the slopes: the columns made orthogonal, one after the other.
     fn gain(&self, points: &[f64]) -> f64 {
-        let mut first: Option<(Vec<f64>, f64)> = None;
-        let mut gain = 0.0;
-        for which in 0..if self.form.shape == Shape::TwoSlopes || points.len() == 2 { 2 } else { 1 } {
-            let column = self.x.iter().map(|x| match (self.form.shape, which) {
-                (Shape::Above, _) => over(x - points[0]),
-                (Shape::Below, _) | (_, 0) => over(points[0] - x),
-                _ => over(x - points[points.len() - 1]),
-            });
-            let mut c = self.centred(column.collect());
-            if let Some((f, square)) = &first {
-                let share = dot(f, &c) / square;
-                c.iter_mut().zip(f).for_each(|(c, f)| *c -= share * f);
-            }
-            let square = dot(&c, &c);
-            if square > 1e-12 {
-                gain += dot(&c, &self.y).powi(2) / square;
-                first = first.or(Some((c, square)));
-            }
+        let low = |x: f64| over(points[0] - x);
+        let high = |x: f64| over(x - points[points.len() - 1]);
+        let first = match self.form.shape {
+            Shape::Above => self.column(high),
+            _ => self.column(low),
+        };
+        let second = (self.form.shape == Shape::TwoSlopes || points.len() == 2).then(|| self.column(high));
+        if self.form.calendar != Calendar::WeekendApart {
+            return self.gain_of(&first, second.as_ref(), |_| true);
         }
-        gain
+        (0..self.count.len()).map(|g| self.gain_of(&first, second.as_ref(), |i| self.group[i] == g)).sum()
+    }
+
+    /// The same of the rows of one group; within a group the columns are centred already.
+    fn gain_of(&self, first: &[f64], second: Option<&Vec<f64>>, of: impl Fn(usize) -> bool) -> f64 {
+        let dot = |a: &[f64], b: &[f64]| (0..a.len()).filter(|i| of(*i)).map(|i| a[i] * b[i]).sum::<f64>();
+        let one = |c: &[f64]| {
+            let square = dot(c, c);
+            if square > 1e-12 { dot(c, &self.y).powi(2) / square } else { 0.0 }
+        };
+        let Some(second) = second else { return one(first) };
+        let square = dot(first, first);
+        let share = if square > 1e-12 { dot(first, second) / square } else { 0.0 };
+        let rest: Vec<f64> = second.iter().zip(first).map(|(s, f)| s - share * f).collect();
+        one(first) + one(&rest)
+    }
+
+    fn column(&self, of: impl Fn(f64) -> f64) -> Vec<f64> {
+        self.centred(self.x.iter().map(|x| of(*x)).collect())
     }
 
     fn centred(&self, mut column: Vec<f64>) -> Vec<f64> {
@@ -246,8 +277,4 @@ impl Inner {
         self.group.iter().zip(&mut column).for_each(|(g, v)| *v -= sum[*g] / self.count[*g]);
         column
     }
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }

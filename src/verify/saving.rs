@@ -18,6 +18,9 @@ const MONTH_DAYS: f64 = 365.25 / 12.0;
 
 pub(super) fn saving(record: &Record, stretches: &[Stretch]) -> Result<Saving, Refusal> {
     let mut periods = Periods::new(record, stretches)?;
+    if periods.old.iter().all(|d| d.row.energy_kwh == 0.0) {
+        return Err(Refusal::NeverRan);
+    }
     let coverage = periods.coverage();
     let experiment = experiment(&periods.order);
     let hours = experiment == Experiment::BeforeAfter

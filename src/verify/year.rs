@@ -2,7 +2,7 @@
 //!
 //! Both settings get a model of the chosen form; their difference is summed over the last 365 days of the record, whichever setting stood. The rule: at least
 //! 330 of those days must be known, and nine tenths of them must lie within what each setting saw (with a tenth of its range beyond); the rest are taken at the
-//! nearest value seen. Else there is no yearly figure, and the words say which of the two is missing.
+//! nearest value that both saw. Else there is no yearly figure, and the words say which of the two is missing.
 
 use super::Estimate;
 use super::errors::{Errors, Mixture, variance};
@@ -61,16 +61,17 @@ fn of_form(model: &Model, periods: &Periods) -> Result<Mixture, String> {
             ));
         }
     }
-    let held = |seen| days.iter().map(|d| hold(d, which, seen)).collect::<Vec<Day>>();
+    // Both at the same place, or the difference would be one of weather.
+    let both = (old.0.max(new.0), old.1.min(new.1));
+    let held: Vec<Day> = days.iter().map(|d| hold(d, which, both)).collect();
     let unsure = || "the days with the new setting are too few for a model of their own".to_owned();
     let after = Model::new(model.form, &held_out::rows(model.form, &periods.new)).ok_or_else(unsure)?;
-    let asked = |d: &[Day]| held_out::rows(model.form, d);
-    let (of_old, of_new) = (asked(&held(old)), asked(&held(new)));
+    let rows = held_out::rows(model.form, &held);
     let sum = |m: &Model, rows: &[Row]| rows.iter().map(|r| m.predict(r)).sum::<f64>();
     let scale = YEAR_DAYS as f64 / days.len() as f64;
-    let centre = scale * (sum(model, &of_old) - sum(&after, &of_new));
-    let weighed = |m: &Model, d: &[Day], rows: &[Row]| Weighed::new(m, d, rows).ok_or_else(unsure);
-    let (a, b) = (weighed(model, &periods.old, &of_old)?, weighed(&after, &periods.new, &of_new)?);
+    let centre = scale * (sum(model, &rows) - sum(&after, &rows));
+    let weighed = |m: &Model, d: &[Day]| Weighed::new(m, d, &rows).ok_or_else(unsure);
+    let (a, b) = (weighed(model, &periods.old)?, weighed(&after, &periods.new)?);
     let taken: Vec<(i64, f64)> = b.by_day.iter().map(|(d, w)| (*d, -w)).collect();
     let all = merged(&a.by_day, &taken);
     let error = |r: f64, sigma: f64| scale * (sigma * sigma * variance(&all, r) + a.within + b.within).sqrt();
