@@ -6,9 +6,9 @@
 //! was not changed. It does not say what was changed. Start at [`change`]; [`residual`] makes the rows from two columns.
 
 use super::least_squares::fit;
+use super::rows::{local_day, median};
 use crate::faults::onset::{BELIEVED, step_on};
 use crate::hydraulics::{change as cuts, student};
-use chrono::{DateTime, Datelike};
 use chrono_tz::Tz;
 
 /// Days on either side of a step, at the least (common practice, no source).
@@ -121,11 +121,6 @@ pub fn residual(time_ms: &[i64], x: &[f64], y: &[f64], timezone: Tz) -> Vec<f64>
     out
 }
 
-fn local_day(ms: i64, timezone: Tz) -> Option<i64> {
-    let local = DateTime::from_timestamp_millis(ms)?.with_timezone(&timezone);
-    Some(i64::from(local.date_naive().num_days_from_ce()))
-}
-
 fn daily(time_ms: &[i64], residual: &[f64], timezone: Tz) -> Vec<Daily> {
     let mut days: Vec<Daily> = Vec::new();
     for i in (0..time_ms.len().min(residual.len())).filter(|i| residual[*i].is_finite()) {
@@ -140,12 +135,6 @@ fn daily(time_ms: &[i64], residual: &[f64], timezone: Tz) -> Vec<Daily> {
         d.median = median(d.rows.iter().map(|i| residual[*i]).collect());
     }
     days
-}
-
-fn median(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    let middle = values.len() / 2;
-    if values.len() % 2 == 1 { values[middle] } else { 0.5 * (values[middle - 1] + values[middle]) }
 }
 
 /// Where new levels begin, and the standard deviation of a day about its level with what neighbours share. The first noise is from differences, which a

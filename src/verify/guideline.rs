@@ -69,7 +69,7 @@ pub fn factor(months: f64, readings: Readings) -> Option<f64> {
         Readings::Daily => (-0.00024, 0.03535, 1.00286),
         Readings::Monthly => (-0.00022, 0.03306, 0.94054),
     };
-    (1.0..=24.0).contains(&months).then(|| a * months * months + b * months + d)
+    (1.0..=24.0).contains(&months).then_some(a * months * months + b * months + d)
 }
 
 /// What the guideline's uncertainty of a saving is made from.

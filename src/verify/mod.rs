@@ -4,7 +4,7 @@
 //! setting would have used less what was used, with a 95 % interval, the guideline statistics behind it, how much of the period could be compared, and how many
 //! more days would settle it; or a [`Refusal`]. The decision a reader would question: days whose drivers the old setting never saw are left out instead of
 //! being predicted, so that a saving is one of the days compared, not of a line drawn past its data. It does not find out when the change was made: that is
-//! [`found`]. It knows no plant and no comfort. Start at [`saving`].
+//! [`found`]; nor whether the points moved to the new curve: that is [`took`]. It knows no plant and no comfort. Start at [`saving`].
 //!
 //! The rule of a saving: the 95 % interval lies above zero. Where nothing changed that happens in 2.5 % of cases, and in another 2.5 % a loss is told.
 
@@ -21,6 +21,7 @@ pub mod model;
 mod periods;
 pub mod rows;
 mod saving;
+pub mod took;
 mod year;
 
 use crate::faults::Estimate;

@@ -6,6 +6,7 @@
 use super::Record;
 use crate::plant::local_to_utc;
 use chrono::{DateTime, Datelike, NaiveDate, NaiveTime, Timelike};
+use chrono_tz::Tz;
 
 /// Share of a day's or an hour's energy readings that must be there (common practice, no source) [-].
 const LEAST_ENERGY: f64 = 0.9;
@@ -125,4 +126,17 @@ fn close_day(days: &mut [Day], whole: &mut Tally, record: &Record) {
         day.row = whole.row(expected, day.row.day, day.row.weekday, 0);
     }
     *whole = Tally::default();
+}
+
+/// The day on the site's calendar, counted from any first one; none outside the calendar.
+pub(super) fn local_day(ms: i64, timezone: Tz) -> Option<i64> {
+    let local = DateTime::from_timestamp_millis(ms)?.with_timezone(&timezone);
+    Some(i64::from(local.date_naive().num_days_from_ce()))
+}
+
+/// Of at least one value.
+pub(super) fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    if values.len() % 2 == 1 { values[middle] } else { 0.5 * (values[middle - 1] + values[middle]) }
 }

@@ -1,8 +1,9 @@
-//! Finding when a setting was changed.
+//! Finding when a setting was changed, and whether it took.
 
 use crate::simulator::noise::Rng;
 use chrono_tz::Tz;
 use offcurve::verify::found::{Found, NotFound, change, residual};
+use offcurve::verify::took::{Points, took};
 
 const HOUR_MS: i64 = 3_600_000;
 const START: i64 = 19_359 * 24 * HOUR_MS;
@@ -92,7 +93,7 @@ fn what_flow_explains_is_taken_off() {
     let (mut times, mut flow, mut head) = (Vec::new(), Vec::new(), Vec::new());
     for hour in 0..60usize * 24 {
         let season = if hour >= 30 * 24 { 0.25 } else { 0.0 };
-        let q = 0.4 + season + 0.2 * libm::sin((hour % 24) as f64 / 24.0 * 6.283) + 0.05 * rng.normal();
+        let q = 0.4 + season + 0.2 * libm::sin((hour % 24) as f64 / 24.0 * std::f64::consts::TAU) + 0.05 * rng.normal();
         times.push(START + hour as i64 * HOUR_MS);
         flow.push(q);
         head.push(60.0 + 20.0 * q + 40.0 * q * q - if hour >= 30 * 24 { 15.0 } else { 0.0 } + 0.5 * rng.normal());
@@ -105,4 +106,43 @@ fn what_flow_explains_is_taken_off() {
     assert!((f.step.at_ms - START - 30 * 24 * HOUR_MS).abs() <= HOUR_MS);
     // Flow that never moves within a day explains nothing: the column itself is left.
     assert_eq!(residual(&times, &vec![1.0; times.len()], &head, Tz::UTC), head);
+}
+
+/// A curve of 100 + 60 q^2 kPa lowered to 70 + 60 q^2; the points go a share of the way, read by a sensor that is 8 kPa off before and after.
+/// Rows: share gone, answer.
+#[test]
+fn whether_it_took() {
+    for (gone, answer) in
+        [(1.0, Some(true)), (0.9, Some(true)), (0.0, Some(false)), (0.2, Some(false)), (2.0, Some(false)), (0.5, None)]
+    {
+        let (moved, told) = way(gone, 30.0, 20);
+        assert_eq!(told, answer, "{gone} of the way: {moved:?}");
+        let moved = moved.expect("enough days");
+        assert!(moved.0 < gone && gone < moved.1 && moved.1 - moved.0 < 0.2, "{gone}: {moved:?}");
+    }
+    // Settings 2 kPa apart where 4 are needed; two days after.
+    assert_eq!(way(1.0, 2.0, 20), (None, None));
+    assert_eq!(way(1.0, 30.0, 2), (None, None));
+}
+
+/// Low and high of the way gone, and the answer.
+fn way(gone: f64, lowered: f64, after: usize) -> (Option<(f64, f64)>, Option<bool>) {
+    let mut rng = Rng::new(6, 6);
+    let changed = 20 * 24 * HOUR_MS + START;
+    let (mut times, mut measured, mut old, mut new) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+    for hour in 0..24 * (21 + after as i64) {
+        let (time, q) = (START + hour * HOUR_MS, rng.between(0.2, 1.0));
+        let before = 100.0 + 60.0 * q * q;
+        let moved = if time >= changed + 24 * HOUR_MS { gone * lowered } else { 0.0 };
+        times.push(time);
+        old.push(before);
+        new.push(before - lowered);
+        measured.push(before - moved + 8.0 + 2.0 * rng.normal());
+    }
+    measured[7] = f64::NAN;
+    let points =
+        Points { time_ms: &times, timezone: Tz::UTC, changed_ms: changed, measured: &measured, old: &old, new: &new };
+    let t = took(&points);
+    assert!(!t.why.is_empty());
+    (t.moved.map(|m| (m.low, m.high)), t.took)
 }

@@ -100,7 +100,7 @@ impl Trended {
 
 impl World {
     pub fn new_on(&self, day: usize) -> bool {
-        if self.turns > 0 { (day / self.turns) % 2 == 1 } else { day >= self.before }
+        day.checked_div(self.turns).map_or(day >= self.before, |turn| turn % 2 == 1)
     }
 
     pub fn run(&self) -> Trended {
