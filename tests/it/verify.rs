@@ -339,3 +339,13 @@ fn holidays_count_as_sundays() {
     let (told, untold) = (cv(&Record { holidays: &dates, ..t.record() }), cv(&t.record()));
     assert!(told < 0.02 && untold > 0.05, "{told} and {untold}");
 }
+
+/// A tenth saved in every second week of a plant that follows the weather: the saving of the new weeks, slopes and all.
+#[test]
+fn weeks_in_turn_find_a_known_saving() {
+    let t = World { effect: 0.1, before: 140, after: 140, turns: 7, warmer: 0.0, ..QUIET }.run();
+    let s = of(&t).expect("forty weeks");
+    assert_eq!((s.experiment, s.told), (Experiment::Alternating { changes: 39 }, Told::Saved));
+    let f = s.saving_fraction;
+    assert!(f.low < 0.1 && 0.1 < f.high && f.high - f.low < 0.02, "{f:?}");
+}
