@@ -87,7 +87,9 @@ fn heating_into_spring() {
 
 #[test]
 fn weeks_in_turn() {
-    holds("alternating", World { before: 56, after: 56, turns: 7, begins: 100, ..PLAIN }, 1.7);
+    let world = World { before: 56, after: 56, turns: 7, begins: 100, ..PLAIN };
+    holds("alternating", world, 1.7);
+    holds("alternating, a tenth saved", World { effect: 0.1, ..world }, 1.7);
 }
 
 #[test]
