@@ -13,3 +13,4 @@ pub mod regimes;
 pub mod report;
 pub mod screening;
 pub mod tuning;
+pub mod verify;

@@ -30,7 +30,7 @@ const ORDER: [&str; 14] = [
 /// Formulas from books come in from the side: this module uses `quantity` only ...
 const BOOKS: &str = "hydraulics";
 /// ... and only these use it.
-const USE_BOOKS: [&str; 7] = ["plant", "operating", "regimes", "loop", "faults", "tuning", "report"];
+const USE_BOOKS: [&str; 8] = ["plant", "operating", "regimes", "loop", "faults", "tuning", "verify", "report"];
 /// The only files that touch files.
 const OPENERS: [&str; 4] = ["plant/read.rs", "ingest/open.rs", "ingest/read.rs", "report/write.rs"];
 

@@ -49,3 +49,8 @@ mod simulator_checks;
 mod speed;
 mod together;
 mod tuning;
+mod verify;
+mod verify_calibration;
+mod verify_found;
+mod verify_regression;
+mod verify_world;
