@@ -9,6 +9,7 @@
 //! The rule of a saving: the 95 % interval lies above zero. Where nothing changed that happens in 2.5 % of cases, and in another 2.5 % a loss is told.
 
 pub mod bins;
+mod day_rows;
 mod days_needed;
 pub mod errors;
 pub mod form;
@@ -130,6 +131,25 @@ pub struct Excluded {
     pub days: usize,
 }
 
+/// A day of the record as it entered the comparison.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DayRow {
+    /// Local midnight, and the next one [ms since 1970, UTC].
+    pub from_ms: i64,
+    pub to_ms: i64,
+    /// `None`: no stretch touches it.
+    pub setting: Option<Setting>,
+    /// `None`: compared, or of no stretch.
+    pub left_out: Option<Why>,
+    /// NaN unknown.
+    pub energy_kwh: f64,
+    pub outdoor_c: f64,
+    pub load_kw: f64,
+    /// What the old setting's models say, each with its weight [kWh]; NaN on days that were not compared. Over the new setting's days, the sum of predicted less
+    /// measured is the saving. With settings in turn the predictions are moved by a constant so that this holds.
+    pub predicted_kwh: f64,
+}
+
 /// How far a driver's range before covers the days after.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Coverage {
@@ -173,6 +193,8 @@ pub struct Saving {
     pub coverage: Vec<Coverage>,
     pub excluded: Vec<Excluded>,
     pub days_needed: DaysNeeded,
+    /// Every day of the record.
+    pub days: Vec<DayRow>,
 }
 
 /// Why nothing can be said.

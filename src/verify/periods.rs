@@ -25,6 +25,8 @@ pub(super) struct Periods {
     pub all: Vec<Day>,
     pub drivers: Vec<Driver>,
     pub excluded: Vec<Excluded>,
+    /// The days left out, each once.
+    pub left_out: Vec<(i64, Setting, Why)>,
     /// Settings in the order they stood, each once a stretch of whole days.
     pub order: Vec<Setting>,
 }
@@ -39,6 +41,7 @@ impl Periods {
             all,
             drivers: Vec::new(),
             excluded: Vec::new(),
+            left_out: Vec::new(),
             order: Vec::new(),
         };
         for k in 0..p.all.len() {
@@ -62,9 +65,9 @@ impl Periods {
         let Some(first) = stretches.iter().find(touches) else { return };
         let setting = first.setting;
         if !stretches.iter().filter(touches).all(|s| s.setting == setting && holds(&s)) {
-            self.count(setting, Why::PartOfADay, 1);
+            self.count(setting, Why::PartOfADay, &[day.row.day]);
         } else if !day.row.energy_kwh.is_finite() {
-            self.count(setting, Why::NoEnergy, 1);
+            self.count(setting, Why::NoEnergy, &[day.row.day]);
         } else {
             self.order.push(setting);
             let day = day.clone();
@@ -75,10 +78,9 @@ impl Periods {
     /// Leaves out the days of one setting that do not pass.
     fn leave_out(&mut self, setting: Setting, why: Why, passes: impl Fn(&Day) -> bool) {
         let side = self.side(setting);
-        let before = side.len();
+        let left_out: Vec<i64> = side.iter().filter(|d| !passes(d)).map(|d| d.row.day).collect();
         side.retain(passes);
-        let left_out = before - side.len();
-        self.count(setting, why, left_out);
+        self.count(setting, why, &left_out);
     }
 
     fn side(&mut self, setting: Setting) -> &mut Vec<Day> {
@@ -88,7 +90,9 @@ impl Periods {
         }
     }
 
-    fn count(&mut self, setting: Setting, why: Why, days: usize) {
+    fn count(&mut self, setting: Setting, why: Why, left_out: &[i64]) {
+        self.left_out.extend(left_out.iter().map(|day| (*day, setting, why)));
+        let days = left_out.len();
         if days == 0 {
             return;
         }

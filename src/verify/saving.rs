@@ -1,5 +1,6 @@
 //! One change: the old setting's model predicts the new setting's days.
 
+use super::day_rows;
 use super::days_needed::days_needed;
 use super::errors::{Errors, Mixture, variance};
 use super::form::{Calendar, Driver, Form};
@@ -54,6 +55,7 @@ pub(super) fn saving(record: &Record, stretches: &[Stretch]) -> Result<Saving, R
         saving_kwh_per_year: year::saving(&choice, &periods),
         quality: quality(&choice.named, &periods, saving_fraction.estimate),
         coverage,
+        days: day_rows::all(&choice, &periods, experiment, saving_kwh.estimate),
         days_needed: days_needed(&saving_kwh, m, compared.model_variance, compared.noise_variance, t),
         baseline: Baseline {
             form: named.form,
