@@ -51,6 +51,8 @@ mod together;
 mod tuning;
 mod verify;
 mod verify_calibration;
+mod verify_cli;
 mod verify_found;
+mod verify_plant;
 mod verify_regression;
 mod verify_world;
