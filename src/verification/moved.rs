@@ -80,7 +80,7 @@ fn first_pair(stretches: &[Stretch]) -> Vec<Stretch> {
 fn stepped(changed: &Changed) -> String {
     changed.step.as_ref().map_or_else(
         || "; no step of the control stands out at the change".to_owned(),
-        |(s, relation)| format!("; the record shows a step in {relation} there, {:.1} times its standard error", s.t),
+        |(s, relation)| format!("; the record shows a step in {relation} there, {:.0} times its standard error", s.t),
     )
 }
 

@@ -5,7 +5,7 @@ use crate::hydraulics::fluid;
 use crate::ingest::{Clock, Series};
 use crate::notice::Notice;
 use crate::operating::OperatingPoints;
-use crate::plant::{Plant, Role};
+use crate::plant::{Plant, PowerIs, Role};
 use crate::quantity::Temperature;
 use crate::screening::Screened;
 use crate::verify::Record;
@@ -82,12 +82,16 @@ fn power(
         return (total.values.clone(), format!("metered for all pumps together ({})", total.name));
     }
     let (mut running, mut metered) = (0usize, 0usize);
+    let mut sum = vec![0.0; screened.clock.len];
     for pump in &points.pumps {
         let meter = own(&pump.pump).map(|s| &s.values);
         for i in (0..pump.state.len()).filter(|i| pump.state[*i].turns()) {
             running += 1;
             metered += usize::from(meter.is_some_and(|m| m[i].is_finite()));
         }
+        let as_read = screened.find(Role::PumpPower, Some(&pump.pump)).filter(|s| at_the_input(plant, s));
+        let kw = as_read.map_or_else(|| pump.power_kw.clone(), |s| filled(&s.values, &pump.power_kw));
+        sum.iter_mut().zip(kw).for_each(|(sum, kw)| *sum += kw);
     }
     let share = metered as f64 / running.max(1) as f64;
     let from = if metered == 0 {
@@ -104,7 +108,21 @@ fn power(
         );
         notices.push(Notice::new("verification", text));
     }
-    (points.system.power_kw.clone(), from.to_owned())
+    (sum, from.to_owned())
+}
+
+/// Read at the drive's input, or nobody says where: then the reading stands as it is.
+fn at_the_input(plant: &Plant, series: &Series) -> bool {
+    let place = plant.points.get(series.point).and_then(|p| p.power_is);
+    measured(plant, series) && place.is_none_or(|p| p == PowerIs::DriveInput)
+}
+
+/// The meter's readings [kW]; its gaps by the model, scaled to the meter so that a gap is no step.
+fn filled(meter: &[f64], model: &[f64]) -> Vec<f64> {
+    let both = || meter.iter().zip(model).filter(|(m, p)| m.is_finite() && p.is_finite());
+    let (read, made) = both().fold((0.0, 0.0), |(m, p), (a, b)| (m + a, p + b));
+    let scale = if read > 0.0 && made > 0.0 { read / made } else { 1.0 };
+    meter.iter().zip(model).map(|(m, p)| if m.is_finite() { *m } else { scale * p }).collect()
 }
 
 /// Read by an instrument, not computed from other points.

@@ -326,6 +326,17 @@ fn given_periods() {
     check_saving(&plant, &json, 0.05);
 }
 
+/// Left where the browser's check finds it: target/tmp/page/verify.
+#[test]
+fn writes_a_memo_for_the_browser_check() {
+    let out = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("page").join("verify");
+    let plant = Made { changes: vec![CHANGE], ..PLAIN }.make();
+    // Each run's scratch folder has another name, and with it the plant.
+    let _ = fs::remove_dir_all(&out);
+    let done = plant.verify(&["--quiet", "--out", out.to_str().expect("UTF-8")]);
+    assert_eq!(done.status.code(), Some(0), "{}", String::from_utf8_lossy(&done.stderr));
+}
+
 #[test]
 fn the_help_has_an_example() {
     let plant = PLAIN.make();

@@ -18,7 +18,7 @@ const DESIGN_HEAD: f64 = 162.0;
 const SHUT_OFF: f64 = 230.0;
 const FALL: f64 = (SHUT_OFF - 172.0) / (DESIGN_FLOW * DESIGN_FLOW);
 /// Flow through the coil with its valve open, over the root of head [m3/h / kPa^0.5].
-const OPEN: f64 = 5.6;
+const OPEN: f64 = 4.6;
 
 /// What to make.
 #[derive(Debug, Clone)]

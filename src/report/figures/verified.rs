@@ -148,6 +148,7 @@ pub fn moved(v: &Verification, show: &Show) -> Option<Figure> {
     }
     let most = |of: fn(&(f64, f64, Setting)) -> f64| rows.iter().map(of).fold(1e-6, f64::max);
     let frame = Frame::whole(700, 0.0..most(|r| r.0) * 1.1, 0.0..most(|r| r.1) * 1.2);
+    let one = v.settings.0 == v.settings.1;
     let mut layers = head_flow::axes("moved", &frame, show);
     let mut keys = Vec::new();
     for (name, label, of) in [("before", "before", Setting::Old), ("after", "after", Setting::New)] {
@@ -167,10 +168,10 @@ pub fn moved(v: &Verification, show: &Show) -> Option<Figure> {
     }
     for (name, label, control, whole) in [
         ("old-curve", "old control curve", &v.settings.0, true),
-        ("new-curve", "new control curve", &v.settings.1, false),
+        ("new-curve", if one { "control curve in the plant file" } else { "new control curve" }, &v.settings.1, false),
     ] {
         let color = if whole { palette::INK } else { palette::PROPOSED };
-        if whole && v.settings.0 == v.settings.1 {
+        if whole && one {
             continue;
         }
         if let Some(curve) = head_flow::drawn(control, &frame) {

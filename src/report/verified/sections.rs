@@ -318,7 +318,7 @@ fn record(v: &Verification, show: &Show) -> Vec<Block> {
         round(clock.step_s as f64 / 60.0, 3),
         words::count(v.ledger.files.len(), "file")
     ))];
-    let notices: Vec<String> = v.notices.iter().map(|n| words::capital(&show.sentence(&n.text))).collect();
+    let notices: Vec<String> = v.notices.iter().map(|n| show.sentence(&n.text)).collect();
     let (own, others): (Vec<_>, Vec<_>) = v.notices.iter().zip(notices).partition(|(n, _)| n.stage == "verification");
     let texts =
         |all: Vec<(&crate::notice::Notice, String)>| -> Vec<String> { all.into_iter().map(|(_, t)| t).collect() };

@@ -75,7 +75,7 @@ pub fn saved(v: &Verification, show: &Show) -> String {
             share(s.saving_fraction, show)
         ),
         Told::UsedMore => format!(
-            "Nothing: the new setting used {} more, {} above what the old setting would have used on the {days} compared.",
+            "Nothing: the new setting used more by {}; that is {} above what the old setting would have used on the {days} compared.",
             energy(turned(s.saving_kwh), show),
             share(turned(s.saving_fraction), show)
         ),
@@ -91,7 +91,7 @@ pub fn saved(v: &Verification, show: &Show) -> String {
 /// How many more days would settle it.
 pub fn needed(s: &Saving) -> String {
     match s.days_needed {
-        DaysNeeded::None => "It needs no more days.".to_owned(),
+        DaysNeeded::None => "None: the interval leaves nought out.".to_owned(),
         DaysNeeded::More(n) => format!(
             "About {} with the new setting would settle it, if the saving stays what it seems to be.",
             words::count(n, "more day")
