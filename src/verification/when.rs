@@ -195,11 +195,18 @@ fn tell(view: &View, found: &Found, at: i64, source: Source, stretches: &[Stretc
     if stretches.len() > 2 {
         return;
     }
-    let after = stretches.iter().find(|s| s.setting == Setting::New);
+    let within = |setting: Setting, s: &Step| {
+        stretches.iter().any(|p| p.setting == setting && (p.from_ms..p.to_ms).contains(&s.at_ms))
+    };
     let all = std::iter::once(&found.step).chain(&found.others);
-    for s in all.filter(|s| s.from_ms > at + SAME && after.is_some_and(|a| (a.from_ms..a.to_ms).contains(&s.at_ms))) {
+    for s in all.filter(|s| !(s.from_ms - SAME..=s.to_ms + SAME).contains(&at)) {
+        let (word, side, option) = match (within(Setting::Old, s), within(Setting::New, s)) {
+            (true, _) => ("had stepped before", "before", "--before begins"),
+            (_, true) => ("stepped again", "after", "--after ends"),
+            _ => continue,
+        };
         say(format!(
-            "the control stepped again at {} (between {} and {}): the period after the change may not have one setting; --after ends it there",
+            "the control {word} at {} (between {} and {}): the period {side} the change may not have one setting; {option} it there",
             time(s.at_ms),
             time(s.from_ms),
             time(s.to_ms)
