@@ -43,7 +43,7 @@ pub(super) fn judge(plant: &Plant, trends: &Trends, before: (i64, i64), after: (
         match old.iter().find(|v| same(v, finding)) {
             Some(Verdict::Found(_)) => effects.kept.push((finding.fault, finding.subject.clone())),
             Some(Verdict::Clear { .. }) => {
-                effects.new.push(SideEffect { finding: finding.clone(), clear_before: true })
+                effects.new.push(SideEffect { finding: finding.clone(), clear_before: true });
             }
             _ => effects.new.push(SideEffect { finding: finding.clone(), clear_before: false }),
         }

@@ -148,7 +148,7 @@ fn history(view: &View, notices: &mut Vec<Notice>) -> Option<Vec<Stretch>> {
         notices.push(Notice::new("verification", text));
         parts.drain(..parts.len() - 2);
     }
-    let setting = |k: usize| if k % 2 == 0 { Setting::Old } else { Setting::New };
+    let setting = |k: usize| if k.is_multiple_of(2) { Setting::Old } else { Setting::New };
     let stretch = |(k, p): (usize, &(i64, i64, &Control))| Stretch { from_ms: p.0, to_ms: p.1, setting: setting(k) };
     (parts.len() > 1).then(|| parts.iter().enumerate().map(stretch).collect())
 }
