@@ -1,5 +1,7 @@
 //! `offcurve verify` from outside, on invented plants whose saving is known (`verify_plant.rs`).
 
+use crate::scratch;
+use crate::simulator::{self, Faults, Options, Run};
 use crate::verify_plant::{DAY_MS, MONDAY_MS, Made, PLAIN, Plant, time};
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::record::RowAccessor;
@@ -22,17 +24,21 @@ fn result(plant: &Plant) -> PathBuf {
     below(&below(&folder).expect("the plant's folder")).expect("the result's folder")
 }
 
-/// The days after the change that were compared: day number, used and predicted [kWh].
-fn compared(plant: &Plant) -> Vec<(usize, f64, f64)> {
+/// The days after the change that were compared: first instant and first after [ms UTC], used and predicted [kWh].
+fn days_after(plant: &Plant) -> Vec<(i64, i64, f64, f64)> {
     let file = fs::File::open(result(plant).join("daily.parquet")).expect("the table of days");
     let reader = SerializedFileReader::new(file).expect("parquet");
     let rows = reader.get_row_iter(None).expect("rows").map(|r| r.expect("a row"));
+    let time = |r: &parquet::record::Row, k| r.get_timestamp_millis(k).expect("a time");
+    let number = |r: &parquet::record::Row, k| r.get_double(k).expect("a number");
     rows.filter(|r| r.get_bool(3).expect("compared") && r.get_string(2).expect("setting") == "after")
-        .map(|r| {
-            let day = (r.get_timestamp_millis(0).expect("from") - MONDAY_MS) / DAY_MS;
-            (day as usize, r.get_double(5).expect("energy"), r.get_double(6).expect("predicted"))
-        })
+        .map(|r| (time(&r, 0), time(&r, 1), number(&r, 5), number(&r, 6)))
         .collect()
+}
+
+/// The same by the number of the day.
+fn compared(plant: &Plant) -> Vec<(usize, f64, f64)> {
+    days_after(plant).into_iter().map(|d| (((d.0 - MONDAY_MS) / DAY_MS) as usize, d.2, d.3)).collect()
 }
 
 /// What was truly saved on the days compared lies in the interval, the best value is near, and the table of days adds up to it.
@@ -324,6 +330,41 @@ fn given_periods() {
     );
     assert_eq!(json["before"]["days"], 28);
     check_saving(&plant, &json, 0.05);
+}
+
+/// The first sample's building from the tests' own simulator, once with its drive reloaded on the twentieth at two in the afternoon (a constant 189 kPa instead of the
+/// curve), once without: two pumps, nine coils, gaps and bad words. What the reload cost is the difference of the two runs.
+#[test]
+fn a_reloaded_drive_of_the_simulators_building() {
+    let run = |from| {
+        let faults = Faults { off_control_curve_from: from, ..Faults::none() };
+        simulator::chilled(4711, 31, &Options { faults, ..Options::sample() })
+    };
+    let (with, without) = (run(Some(20)), run(None));
+    let folder = scratch::folder();
+    for (path, bytes) in &with.files {
+        let place = folder.path().join(path);
+        fs::create_dir_all(place.parent().expect("a folder")).expect("made");
+        fs::write(place, bytes).expect("written");
+    }
+    let toml =
+        with.plant_toml.replacen("mode = \"quadratic\"", "mode = \"constant-pressure\"\nsetpoint = \"189 kPa\"", 1)
+            + "\n[[control_history]]\nuntil = \"2025-10-20 14:00\"\nmode = \"quadratic\"\n";
+    assert!(toml.contains("189 kPa"));
+    fs::write(folder.path().join("plant.toml"), toml).expect("written");
+    let plant = Plant { folder, saved_kwh: Vec::new(), used_kwh: Vec::new() };
+    let json = plant.json(&[]);
+    assert_eq!((&json["told"], &json["took"]["took"]), (&"used-more".into(), &true.into()), "{}", json["took"]);
+    let days = days_after(&plant);
+    assert!(days.len() >= 8, "{} days of eleven were compared", days.len());
+    let inside = |ms: i64| days.iter().any(|d| (d.0..d.1).contains(&ms));
+    let energy = |r: &Run| -> f64 {
+        let rows = (0..r.truth.time_ms.len()).filter(|i| inside(r.truth.time_ms[*i]));
+        rows.map(|i| r.truth.pumps.iter().map(|p| p.power_kw[i]).sum::<f64>() / 12.0).sum()
+    };
+    let truth = energy(&without) - energy(&with);
+    let (low, estimate, high) = range(&json["saving_kwh"]);
+    assert!(low < truth && truth < high, "{truth} is not in {low} to {high} ({estimate})");
 }
 
 /// Left where the browser's check finds it: target/tmp/page/verify.

@@ -10,6 +10,9 @@ use crate::{
     verify::{DaysNeeded, Refusal, Saving, Setting, Told, Why},
 };
 
+/// Autocorrelation below which neighbouring days are not said to err alike [-]; the interval counts it all the same.
+const ALIKE: f64 = 0.1;
+
 /// When, and who says so.
 pub fn when(v: &Verification, show: &Show) -> String {
     let c = &v.changed;
@@ -68,7 +71,7 @@ pub fn saved(v: &Verification, show: &Show) -> String {
         Err(refusal) => return format!("Not known: {refusal}.{}", needed_for(refusal)),
     };
     let days = words::count(s.after.days, "day");
-    match s.told {
+    let answer = match s.told {
         Told::Saved => format!(
             "{}: {} of what the old setting would have used on the {days} compared, at their weather and load.",
             energy(s.saving_kwh, show),
@@ -85,7 +88,22 @@ pub fn saved(v: &Verification, show: &Show) -> String {
             share(s.saving_fraction, show),
             needed(s)
         ),
+    };
+    format!("{answer}{}", mostly_left_out(s))
+}
+
+/// Said where the days compared are not most of those after the change.
+fn mostly_left_out(s: &Saving) -> String {
+    let left_out = s.excluded.iter().filter(|e| e.setting == Setting::New && e.why == Why::OutsideDriver);
+    let left_out: usize = left_out.map(|e| e.days).sum();
+    if 2 * left_out <= s.after.days {
+        return String::new();
     }
+    format!(
+        " That is {} of {}: the others had weather or load that the old setting hardly saw, so it says little of the whole period.",
+        s.after.days,
+        words::count(s.after.days + left_out, "day")
+    )
 }
 
 /// How many more days would settle it.
@@ -131,18 +149,20 @@ pub fn took(v: &Verification) -> String {
 /// What got worse.
 pub fn worse(v: &Verification, show: &Show) -> String {
     let mut all = vec![comfort(&v.comfort, show)];
-    let new: Vec<String> = v
-        .effects
-        .new
-        .iter()
-        .map(|e| format!("{} ({})", words::clause(words::fault(e.finding.fault)), e.finding.subject))
-        .collect();
+    let named = |clear_before: bool| -> Vec<String> {
+        let own = v.effects.new.iter().filter(|e| e.clear_before == clear_before);
+        own.map(|e| format!("{} ({})", words::clause(words::fault(e.finding.fault)), e.finding.subject)).collect()
+    };
+    let (new, untold) = (named(true), named(false));
     if let Some(why) = &v.effects.not_judged {
         all.push(format!("Side effects were not judged: {why}."));
     } else if new.is_empty() {
         all.push("No finding is new since the change.".to_owned());
     } else {
-        all.push(format!("New since the change: {}.", words::join(&new)));
+        all.push(format!("New since the change, and clear before: {}.", words::join(&new)));
+    }
+    if !untold.is_empty() {
+        all.push(format!("Found after the change, where the days before could not tell: {}.", words::join(&untold)));
     }
     all.join(" ")
 }
@@ -172,12 +192,17 @@ pub fn comfort(c: &Comfort, show: &Show) -> String {
 pub fn model(s: &Saving, show: &Show) -> String {
     let q = &s.quality;
     let verdict = if q.acceptable { "keeps" } else { "does not keep" };
+    let r = figures(q.autocorrelation, 2);
+    let neighbours = if q.autocorrelation > ALIKE {
+        format!("Neighbouring days err alike (autocorrelation {r}), which the interval counts.")
+    } else {
+        format!("Neighbouring days do not err alike (autocorrelation {r}).")
+    };
     format!(
-        "The model of the days before ({}) {verdict} the limits of the guideline: CV(RMSE) {}, bias on held-out days {}. Neighbouring days err alike by {} (autocorrelation), which the interval counts.",
+        "The model of the days before ({}) {verdict} the limits of the guideline: CV(RMSE) {}, bias on held-out days {}. {neighbours}",
         s.baseline.form,
         show.percent(q.cv_rmse),
-        show.percent(q.nmbe),
-        figures(q.autocorrelation, 2)
+        show.percent(q.nmbe)
     )
 }
 
