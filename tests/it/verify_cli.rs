@@ -187,6 +187,20 @@ fn the_change_is_found() {
     );
 }
 
+/// Plants on which nothing was changed, and the same with a tenth of the head taken off at no flow: no change is found in the first, and in the second its day is.
+#[test]
+fn small_changes_are_found_and_none_are_invented() {
+    for seed in 100..104 {
+        let still = Made { zero: (110.0, 110.0), history: false, seed, ..PLAIN }.make();
+        assert_eq!(still.verify(&["--quiet"]).status.code(), Some(2), "{seed}: a change was found where none is");
+        let json = still.json(&["--changed", &time(CHANGE)]);
+        assert_eq!(json["told"], "cannot-tell", "{seed}: {}", json["saving_fraction"]);
+        let moved = Made { zero: (110.0, 100.0), history: false, changes: vec![CHANGE], seed, ..PLAIN }.make();
+        let json = moved.json(&[]);
+        assert!(json["changed"].as_str().expect("a time").starts_with("2026-03-02"), "{seed}: {}", json["changed"]);
+    }
+}
+
 /// A wrong date is held against the record.
 #[test]
 fn a_wrong_date_is_told() {
