@@ -106,7 +106,6 @@ pub struct Case<'a> {
 impl<'a> Case<'a> {
     /// Lays the stages' columns out for the rules. `time_ms` is the instant of each row.
     #[must_use]
-    #[expect(clippy::too_many_arguments, reason = "one argument a stage")]
     pub fn gather(
         plant: &'a Plant,
         screened: &'a Screened,
