@@ -13,3 +13,5 @@ pub mod regimes;
 pub mod report;
 pub mod screening;
 pub mod tuning;
+pub mod verification;
+pub mod verify;

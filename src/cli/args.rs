@@ -26,11 +26,58 @@ pub enum Command {
         #[command(flatten)]
         options: ReviewOptions,
     },
+    /// Says what a change of setting saved, at the same weather and load, whether it took, and what got worse
+    #[command(after_help = VERIFY_EXAMPLE)]
+    Verify {
+        /// The plant file; its trends reach over both sides of the change
+        plant: PathBuf,
+        #[command(flatten)]
+        options: VerifyOptions,
+    },
     /// Says how a fault is judged (what it looks at, equation, limits, source), or how flow is found without a meter
     Explain {
         /// A fault's code, `operating-points`, or `plant-file`; without it, the list
         topic: Option<String>,
     },
+}
+
+/// Shown below `verify --help`.
+const VERIFY_EXAMPLE: &str = "\
+Example: the head at no flow was lowered on 11 February at seven in the evening.
+
+  offcurve verify my-plant/plant.toml --changed \"2026-02-11 19:00\"
+
+Without --changed the time comes from [[control_history]] in the plant file (several entries: both settings in
+turn), or else the step is looked for in the record. The earlier setting under [[control_history]] also lets it
+say whether the points moved to the new curve.";
+
+/// What a verification can be told.
+#[derive(Debug, Clone, clap::Args)]
+pub struct VerifyOptions {
+    /// When the setting was changed, local to the plant: 2026-02-11 or "2026-02-11 19:00"
+    #[arg(long, value_name = "TIME")]
+    pub changed: Option<String>,
+    /// The period with the old setting, a date at its end included: 2025-11-01..2026-02-10
+    #[arg(long, value_name = "FROM..TO")]
+    pub before: Option<String>,
+    /// The period with the new setting
+    #[arg(long, value_name = "FROM..TO")]
+    pub after: Option<String>,
+    /// Folder to write below
+    #[arg(long, value_name = "DIR", default_value = "notebooks-out")]
+    pub out: PathBuf,
+    /// Units that people read; the plant file's otherwise
+    #[arg(long, value_enum, ignore_case = true)]
+    pub units: Option<Units>,
+    /// What is printed: a summary, or verification.json
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Print no messages, and no summary
+    #[arg(long)]
+    pub quiet: bool,
+    /// How many threads to use; as many as there are processors otherwise
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub jobs: Option<u16>,
 }
 
 /// What a review can be told.

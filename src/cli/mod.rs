@@ -6,6 +6,8 @@ pub mod period;
 mod review;
 mod sample;
 mod stages;
+mod summary;
+mod verify;
 
 use args::{Args, Command};
 use std::{
@@ -38,6 +40,7 @@ pub fn run(args: &Args) -> Result<Outcome, String> {
     match &args.command {
         None => review::sample(&args.options),
         Some(Command::Review { plant, options }) => review::plant(plant, options),
+        Some(Command::Verify { plant, options }) => verify::plant(plant, options),
         Some(Command::Explain { topic }) => explain::explain(topic.as_deref()),
     }
 }

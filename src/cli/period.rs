@@ -1,6 +1,7 @@
 //! From what was typed (`--from`, `--to`, `--month`) to instants, on the plant's own clock.
 
-use super::args::ReviewOptions;
+use super::args::{ReviewOptions, VerifyOptions};
+use crate::verification;
 use chrono::{DateTime, Days, Months, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, TimeZone};
 use chrono_tz::Tz;
 
@@ -24,6 +25,29 @@ pub fn asked(options: &ReviewOptions, timezone: Tz) -> Result<Asked, String> {
         return Err("--to: the period ends before it starts\nhint: a date given as --to is included, so one day is --from 2026-03-01 --to 2026-03-01".to_owned());
     }
     Ok(Asked { from_ms, to_ms })
+}
+
+/// Reads what is said of a change on the plant's clock.
+pub fn change(options: &VerifyOptions, timezone: Tz) -> Result<verification::Asked, String> {
+    Ok(verification::Asked {
+        changed_ms: options.changed.as_deref().map(|t| start("--changed", t, timezone)).transpose()?,
+        before: options.before.as_deref().map(|t| span("--before", t, timezone)).transpose()?,
+        after: options.after.as_deref().map(|t| span("--after", t, timezone)).transpose()?,
+    })
+}
+
+/// FROM..TO, a date as its end included.
+fn span(option: &str, text: &str, timezone: Tz) -> Result<(i64, i64), String> {
+    let Some((from, to)) = text.split_once("..") else {
+        return Err(format!("{option}: \"{text}\" is not a period\nhint: {option} 2025-11-01..2026-02-10"));
+    };
+    let (from, to) = (start(option, from.trim(), timezone)?, end(option, to.trim(), timezone)?);
+    if from >= to {
+        return Err(format!(
+            "{option}: the period ends before it starts\nhint: a date at its end is included, so one day is {option} 2026-03-01..2026-03-01"
+        ));
+    }
+    Ok((from, to))
 }
 
 fn whole_month(text: &str, timezone: Tz) -> Result<Asked, String> {

@@ -5,6 +5,7 @@ use super::{
     args::{Format, ReviewOptions},
     period, print, sample, say,
     stages::{self, Window},
+    summary::summary,
 };
 use crate::{
     faults::{Urgency, Verdict},
@@ -12,7 +13,7 @@ use crate::{
     notice::Noticed,
     pipeline::Review,
     plant::Plant,
-    report::{self, Written},
+    report,
 };
 use std::path::Path;
 
@@ -67,7 +68,7 @@ fn finish(
         say(options.quiet, "review.ipynb has been edited and was kept; the new one is review.new.ipynb");
     }
     match options.format {
-        Format::Json => print(&written.findings_json)?,
+        Format::Json => print(&written.json)?,
         Format::Text if options.quiet => {}
         Format::Text => print(&summary(&written))?,
     }
@@ -75,7 +76,7 @@ fn finish(
 }
 
 /// Files and points that the plant file names and the review has to do without: who runs it should hear that at once.
-fn is_a_loss(text: &str) -> bool {
+pub(super) fn is_a_loss(text: &str) -> bool {
     text.ends_with("the file was left out") || text.contains("is in no trend file")
 }
 
@@ -103,7 +104,7 @@ fn window(asked: period::Asked, trends: &Trends) -> Result<Window, String> {
 }
 
 /// polars asks the environment how many threads to start, once, before its first query; rayon is told.
-fn use_threads(jobs: Option<u16>) {
+pub(super) fn use_threads(jobs: Option<u16>) {
     if let Some(jobs) = jobs {
         // Refused only where the pool has started, which nothing does before this.
         let _ = rayon::ThreadPoolBuilder::new().num_threads(usize::from(jobs)).build_global();
@@ -119,48 +120,4 @@ fn gate(review: &Review, options: &ReviewOptions) -> Outcome {
     let Some(least) = options.gate.map(Urgency::from) else { return Outcome::Done };
     let urgent = |v: &Verdict| matches!(v, Verdict::Found(f) if f.urgency >= least);
     if review.verdicts.iter().any(urgent) { Outcome::Gated } else { Outcome::Done }
-}
-
-/// A short summary that a person reads.
-fn summary(written: &Written) -> String {
-    let h = &written.document.headline;
-    let mut out = format!("{}\n{}\n", h.title, h.about.join(" · "));
-    if let Some(since) = &h.since_last {
-        out.push_str(&wrapped(since, "", ""));
-    }
-    for (question, answer) in &h.answers {
-        out.push_str(&format!("\n{question}\n{}", wrapped(answer, "  ", "  ")));
-    }
-    if h.findings.len() > 1 {
-        out.push_str("\nFindings\n");
-        for line in &h.findings {
-            out.push_str(&wrapped(line, "  - ", "    "));
-        }
-    }
-    out.push_str(&format!("\nReport: {}\n", written.folder.join("report.html").display()));
-    out.replace(report::show::THIN, " ")
-}
-
-/// Text in lines of at most 96 characters.
-fn wrapped(text: &str, first: &str, next: &str) -> String {
-    const WIDTH: usize = 96;
-    let mut out = String::new();
-    let mut line = first.to_owned();
-    let mut empty = true;
-    for word in text.split(' ') {
-        if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
-            out.push_str(&line);
-            out.push('\n');
-            line = next.to_owned();
-            empty = true;
-        }
-        if !empty {
-            line.push(' ');
-        }
-        line.push_str(word);
-        empty = false;
-    }
-    out.push_str(&line);
-    out.push('\n');
-    out
 }

@@ -7,6 +7,7 @@ use crate::{
     operating,
     pipeline::{self, Review},
     plant::{self, Plant},
+    verification::{self, Verification},
 };
 use std::path::Path;
 
@@ -31,6 +32,10 @@ pub fn trends_from_bytes(plant: &Plant, files: &[(String, &[u8])], window: Windo
 
 pub fn judge(plant: Plant, trends: Noticed<Trends>, window: Window) -> Result<Review, String> {
     pipeline::review(plant, trends, window).map_err(|e| e.to_string())
+}
+
+pub fn verify(plant: Plant, trends: Noticed<Trends>, asked: &verification::Asked) -> Result<Verification, String> {
+    verification::verify(plant, trends, asked).map_err(|e| e.to_string())
 }
 
 /// The text of a fault's rule.

@@ -36,6 +36,23 @@ pub fn quantile(p: f64, freedom: f64) -> f64 {
     (v.sqrt() * (0.5 * (low + high)).tan()).copysign(p - 0.5)
 }
 
+/// The probability with which t with `freedom` degrees of freedom [-] stays below a value [-]; NaN for less than one degree.
+///
+/// ```
+/// use offcurve::hydraulics::student::below;
+/// // The same table the other way round, and its middle.
+/// assert!((below(2.228, 10.0) - 0.975).abs() < 1e-4);
+/// assert!((below(0.0, 3.0) - 0.5).abs() < 1e-12);
+/// ```
+#[must_use]
+pub fn below(t: f64, freedom: f64) -> f64 {
+    if !(freedom >= 1.0) || t.is_nan() {
+        return f64::NAN;
+    }
+    let v = freedom.min(MANY);
+    0.5 + 0.5 * (area((t.abs() / v.sqrt()).atan(), v) / area(FRAC_PI_2, v)).copysign(t)
+}
+
 /// Area under the cosine's power from zero to `to`.
 fn area(to: f64, v: f64) -> f64 {
     let step = to / STRIPS as f64;

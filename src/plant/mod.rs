@@ -210,7 +210,7 @@ pub enum Reset {
 }
 
 /// What the drive or controller is configured to do. All optional: what is not declared is not known.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Control {
     pub mode: Option<ControlMode>,
     pub head_at: Option<HeadAt>,

@@ -15,9 +15,9 @@ pub enum ReportError {
         theirs.display()
     )]
     Shared { folder: PathBuf, theirs: PathBuf },
-    /// The operating points could not be put into a table; a defect of this program.
-    #[error("operating-points.parquet: {0}\nhint: this is a defect of offcurve, not of your data; please report it")]
-    Table(String),
+    /// Rows could not be put into a table; a defect of this program.
+    #[error("{name}: {why}\nhint: this is a defect of offcurve, not of your data; please report it")]
+    Table { name: &'static str, why: String },
 }
 
 impl ReportError {

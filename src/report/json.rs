@@ -6,6 +6,7 @@ use super::{
 };
 use crate::{
     faults::{Estimate, Evidence},
+    ingest::Ledger,
     operating::{Basis, Machine, check},
     pipeline::Review,
     plant::{Control, ControlMode, PowerIs},
@@ -105,7 +106,7 @@ struct Proposal<'r> {
     limits: &'r [String],
 }
 #[derive(Serialize)]
-struct Settings<'r> {
+pub(super) struct Settings<'r> {
     mode: Option<&'static str>,
     zero_flow_head_kpa: Option<Number>,
     design_flow_m3_h: Option<Number>,
@@ -125,7 +126,7 @@ struct Alternative<'r> {
     saving_fraction: Range,
 }
 #[derive(Serialize)]
-struct Input<'r> {
+pub(super) struct Input<'r> {
     path: &'r str,
     sha256: &'r str,
 }
@@ -209,7 +210,7 @@ struct Drift {
     since: String,
 }
 #[derive(Serialize)]
-struct Range {
+pub(super) struct Range {
     estimate: Number,
     low: Number,
     high: Number,
@@ -217,10 +218,10 @@ struct Range {
 
 /// A number as files carry it: seven significant figures, null where it is not known.
 #[derive(Serialize)]
-struct Number(Option<f64>);
+pub(super) struct Number(Option<f64>);
 
 impl Number {
-    fn new(value: f64) -> Self {
+    pub fn new(value: f64) -> Self {
         // Through the decimal form, so that 0.1 stays 0.1.
         Self(value.is_finite().then(|| format!("{value:.6e}").parse().unwrap_or(value)))
     }
@@ -245,7 +246,7 @@ pub fn write(review: &Review, summary: &Summary, plant_file: Option<(&str, &str)
             Tuning::Refused { .. } => None,
         },
         assumed: assumed(review),
-        inputs: inputs(review, plant_file),
+        inputs: inputs(&review.ledger, plant_file),
         next_point_to_trend: summary.next_points.iter().map(next_point).collect(),
         points: review.ledger.points.iter().map(point).collect(),
         pump_models: review.machines.iter().map(pump_model).collect(),
@@ -333,7 +334,7 @@ fn proposal(r: &Recommendation) -> Proposal<'_> {
     }
 }
 
-fn settings(c: &Control) -> Settings<'_> {
+pub(super) fn settings(c: &Control) -> Settings<'_> {
     let kpa = |p: Option<Pressure>| p.map(|p| Number::new(p.in_kpa()));
     let m3h = |q: Option<Flow>| q.map(|q| Number::new(q.in_m3h()));
     let pct = |s: Option<Fraction>| s.map(|s| Number::new(s.in_percent()));
@@ -352,9 +353,9 @@ fn settings(c: &Control) -> Settings<'_> {
     }
 }
 
-fn inputs<'r>(review: &'r Review, plant_file: Option<(&'r str, &'r str)>) -> Vec<Input<'r>> {
+pub(super) fn inputs<'r>(ledger: &'r Ledger, plant_file: Option<(&'r str, &'r str)>) -> Vec<Input<'r>> {
     let own = plant_file.map(|(path, sha256)| Input { path, sha256 });
-    own.into_iter().chain(review.ledger.files.iter().map(|f| Input { path: &f.path, sha256: &f.sha256 })).collect()
+    own.into_iter().chain(ledger.files.iter().map(|f| Input { path: &f.path, sha256: &f.sha256 })).collect()
 }
 
 fn next_point(p: &crate::faults::next_point::NextPoint) -> NextPoint<'_> {
@@ -443,6 +444,6 @@ fn measurement(witness: usize) -> &'static str {
     Basis::Measured(1 << witness).word()
 }
 
-fn range(e: Estimate) -> Range {
+pub(super) fn range(e: Estimate) -> Range {
     Range { estimate: Number::new(e.estimate), low: Number::new(e.low), high: Number::new(e.high) }
 }

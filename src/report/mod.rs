@@ -19,13 +19,17 @@ pub mod parquet;
 mod sections;
 pub mod show;
 pub mod summary;
+pub mod verified;
 pub mod words;
 mod write;
 
 pub use document::{Block, Column, Document, Headline, Section, Table};
 pub use error::ReportError;
 pub use history::{Earlier, EarlierFinding};
-pub use write::{Written, write};
+pub use write::{Written, write, write_verification};
 
 /// The JSON Schema that `findings.json` meets.
 pub const FINDINGS_SCHEMA: &str = include_str!("findings.schema.json");
+
+/// The JSON Schema that `verification.json` meets.
+pub const VERIFICATION_SCHEMA: &str = include_str!("verification.schema.json");

@@ -15,12 +15,12 @@ struct Notebook {
 }
 #[derive(Serialize)]
 #[serde(tag = "cell_type", rename_all = "lowercase")]
-enum Cell {
+pub(super) enum Cell {
     Markdown { id: &'static str, metadata: Empty, source: String },
     Code { id: &'static str, metadata: Empty, source: String, execution_count: Option<u32>, outputs: [(); 0] },
 }
 #[derive(Serialize)]
-struct Empty {}
+pub(super) struct Empty {}
 #[derive(Serialize)]
 struct Metadata {
     kernelspec: Kernel,
@@ -66,7 +66,11 @@ struct FoundMetadata {
 
 /// The notebook's text.
 pub fn write(review: &Review) -> String {
-    let cells = cells(review);
+    of(cells(review))
+}
+
+/// A notebook of these cells.
+pub(super) fn of(cells: Vec<Cell>) -> String {
     let cells_sha256 = fingerprint(cells.iter().map(|c| match c {
         Cell::Markdown { source, .. } => ("markdown", source.as_str()),
         Cell::Code { source, .. } => ("code", source.as_str()),
@@ -142,11 +146,11 @@ fn cells(review: &Review) -> Vec<Cell> {
     ]
 }
 
-fn markdown(id: &'static str, source: String) -> Cell {
+pub(super) fn markdown(id: &'static str, source: String) -> Cell {
     Cell::Markdown { id, metadata: Empty {}, source }
 }
 
-fn code(id: &'static str, source: String) -> Cell {
+pub(super) fn code(id: &'static str, source: String) -> Cell {
     Cell::Code { id, metadata: Empty {}, source, execution_count: None, outputs: [] }
 }
 

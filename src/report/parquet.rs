@@ -16,8 +16,17 @@ use std::{collections::HashMap, sync::Arc};
 
 /// The file's bytes.
 pub fn write(review: &Review) -> Result<Vec<u8>, ReportError> {
-    let table = |e: &dyn std::fmt::Display| ReportError::Table(format!("the table could not be made ({e})"));
-    let batch = batch(review).map_err(|e| table(&e))?;
+    bytes("operating-points.parquet", batch(review))
+}
+
+/// A table as a file.
+pub(super) fn bytes(
+    name: &'static str,
+    batch: Result<RecordBatch, arrow::error::ArrowError>,
+) -> Result<Vec<u8>, ReportError> {
+    let table =
+        |e: &dyn std::fmt::Display| ReportError::Table { name, why: format!("the table could not be made ({e})") };
+    let batch = batch.map_err(|e| table(&e))?;
     let properties = WriterProperties::builder()
         .set_compression(Compression::SNAPPY)
         .set_created_by(concat!("offcurve ", env!("CARGO_PKG_VERSION")).to_owned())
@@ -80,7 +89,7 @@ pub fn batch(review: &Review) -> Result<RecordBatch, arrow::error::ArrowError> {
     RecordBatch::try_new(Arc::new(schema()), columns)
 }
 
-fn numbers(values: impl Iterator<Item = Option<f64>>) -> ArrayRef {
+pub(super) fn numbers(values: impl Iterator<Item = Option<f64>>) -> ArrayRef {
     Arc::new(Float64Array::from_iter(values.map(|v| v.filter(|v| v.is_finite()))))
 }
 
@@ -150,11 +159,11 @@ fn schema() -> Schema {
 }
 
 /// A description, and the words that the column can hold.
-fn kinds(description: &str, words: &[&str]) -> String {
+pub(super) fn kinds(description: &str, words: &[&str]) -> String {
     format!("{description}: {}", words.join(", "))
 }
 
-fn field(name: &str, kind: DataType, nullable: bool, unit: &str, description: &str) -> Field {
+pub(super) fn field(name: &str, kind: DataType, nullable: bool, unit: &str, description: &str) -> Field {
     let metadata =
         HashMap::from([("unit".to_owned(), unit.to_owned()), ("description".to_owned(), description.to_owned())]);
     Field::new(name, kind, nullable).with_metadata(metadata)

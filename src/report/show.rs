@@ -114,9 +114,9 @@ impl Show {
     }
     /// A share as per cent.
     pub fn percent(&self, fraction: f64) -> String {
-        let shown = fraction * 100.0;
+        let shown = if fraction.abs() < 5e-4 { 0.0 } else { fraction * 100.0 };
         let text = if shown.abs() >= 10.0 || shown == 0.0 { format!("{shown:.0}") } else { format!("{shown:.1}") };
-        format!("{}{THIN}%", text.trim_end_matches(".0"))
+        format!("{}{THIN}%", text.trim_end_matches(".0").replace('-', "−"))
     }
     /// Energy [kWh].
     pub fn energy(&self, kwh: f64) -> String {
@@ -136,7 +136,7 @@ impl Show {
             a if a < 1000.0 => format!("{amount:.0}"),
             _ => figures(amount, 3),
         };
-        Some(format!("{currency}{THIN}{text}").trim().to_owned())
+        Some(format!("{currency}{THIN}{}", text.replace('-', "−")).trim().to_owned())
     }
     /// Money where there is a price, with the energy: "EUR 399 (2100 kWh)".
     pub fn energy_and_money(&self, kwh: f64) -> String {

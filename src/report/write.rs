@@ -7,9 +7,13 @@
 
 use super::{
     document::Document, error::ReportError, figures, history, html, json, markdown, notebook, parquet, show::Show,
-    summary::Summary,
+    summary::Summary, verified,
 };
-use crate::{pipeline::Review, plant::UnitSystem};
+use crate::{
+    pipeline::Review,
+    plant::{Plant, UnitSystem},
+    verification::Verification,
+};
 use sha2::{Digest, Sha256};
 use std::{
     ffi::OsStr,
@@ -19,13 +23,17 @@ use std::{
 };
 
 /// What a result's folder holds; anything else in it belongs to a person and is kept.
-const OURS: [&str; 7] = [
+const OURS: [&str; 11] = [
     "report.html",
     "report.md",
     "findings.json",
     "operating-points.parquet",
     "review.ipynb",
     "review.new.ipynb",
+    "verification.json",
+    "daily.parquet",
+    "verify.ipynb",
+    "verify.new.ipynb",
     "figures",
 ];
 
@@ -34,8 +42,8 @@ const OURS: [&str; 7] = [
 pub struct Written {
     /// The result's folder.
     pub folder: PathBuf,
-    /// `findings.json`, as written.
-    pub findings_json: String,
+    /// `findings.json` or `verification.json`, as written.
+    pub json: String,
     /// The words of the first screen.
     pub document: Document,
     /// A notebook that a person has edited was kept.
@@ -45,12 +53,8 @@ pub struct Written {
 /// Writes `out/<plant>/<from>_<to>/` with the report in every form.
 pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, ReportError> {
     let show = Show::new(&review.plant, units);
-    let plant_folder = out.join(&review.plant.name);
     let name = format!("{}_{}", show.folder_date(review.from_ms), show.folder_date(review.to_ms - 1));
-    fs::create_dir_all(&plant_folder).map_err(|e| ReportError::file(&plant_folder, "make the folder", &e))?;
-    let _lock = lock(&plant_folder)?;
-    claim(&plant_folder, &review.plant.path)?;
-    mend(&plant_folder)?;
+    let (plant_folder, _lock) = enter(out, &review.plant)?;
 
     let texts = earlier_results(&plant_folder);
     let earlier = history::latest(texts.iter().map(String::as_str), &review.plant.name, review.from_ms);
@@ -58,46 +62,86 @@ pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, 
     let figures = figures::all(review, &show);
     let document = Document::new(review, &summary, &show, figures);
 
-    let place = plant_folder.join(&name);
+    let plant_file = plant_file(&review.plant);
+    let json = json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
+    let mut files = vec![
+        ("findings.json".to_owned(), json.clone().into_bytes()),
+        ("operating-points.parquet".to_owned(), parquet::write(review)?),
+    ];
+    files.extend(learned_curves(review).into_iter().map(|(name, toml)| (name, toml.as_bytes().to_vec())));
+    let contents = Contents { document: &document, files, notebook: ("review", notebook::write(review)) };
+    let (folder, notebook_kept) = place(&plant_folder, &name, &contents)?;
+    Ok(Written { folder, json, document, notebook_kept })
+}
+
+/// Writes `out/<plant>/verify-<local date and time of the change>/` with the memo in every form.
+pub fn write_verification(v: &Verification, out: &Path, units: UnitSystem) -> Result<Written, ReportError> {
+    let show = Show::new(&v.plant, units);
+    let time = show.local(v.changed.at_ms).map_or_else(String::new, |t| t.format("%Y-%m-%d-%H%M").to_string());
+    let (plant_folder, _lock) = enter(out, &v.plant)?;
+    let document = verified::document(v, &show);
+    let plant_file = plant_file(&v.plant);
+    let json = verified::json::write(v, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
+    let files = vec![
+        ("verification.json".to_owned(), json.clone().into_bytes()),
+        ("daily.parquet".to_owned(), verified::table::write(v)?),
+    ];
+    let contents = Contents { document: &document, files, notebook: ("verify", verified::notebook::write(v)) };
+    let (folder, notebook_kept) = place(&plant_folder, &format!("verify-{time}"), &contents)?;
+    Ok(Written { folder, json, document, notebook_kept })
+}
+
+/// Makes the plant's folder, and keeps other runs out of it until the lock is dropped.
+fn enter(out: &Path, plant: &Plant) -> Result<(PathBuf, File), ReportError> {
+    let folder = out.join(&plant.name);
+    fs::create_dir_all(&folder).map_err(|e| ReportError::file(&folder, "make the folder", &e))?;
+    let lock = lock(&folder)?;
+    claim(&folder, &plant.path)?;
+    mend(&folder)?;
+    Ok((folder, lock))
+}
+
+/// What goes into a result's folder.
+struct Contents<'c> {
+    document: &'c Document,
+    /// Name and bytes of each file beside page, Markdown and figures.
+    files: Vec<(String, Vec<u8>)>,
+    /// Name without its ending, and text.
+    notebook: (&'static str, String),
+}
+
+/// Writes a result and puts it in its place. True where an edited notebook was found there and taken over.
+fn place(plant_folder: &Path, name: &str, contents: &Contents) -> Result<(PathBuf, bool), ReportError> {
+    let place = plant_folder.join(name);
     let staged = plant_folder.join(format!(".{name}.partial"));
-    let plant_file = plant_file(review);
-    let findings_json = json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
-    let notebook_kept = fill(&staged, &place, review, &document, &findings_json)?;
+    let notebook_kept = fill(&staged, &place, contents)?;
     swap_in(&staged, &place)?;
-    mend(&plant_folder)?;
-    Ok(Written { folder: place, findings_json, document, notebook_kept })
+    mend(plant_folder)?;
+    Ok((place, notebook_kept))
 }
 
 /// Writes every file of the result into `staged`. True where an edited notebook was found at `place` and taken over.
-fn fill(
-    staged: &Path,
-    place: &Path,
-    review: &Review,
-    document: &Document,
-    findings: &str,
-) -> Result<bool, ReportError> {
+fn fill(staged: &Path, place: &Path, contents: &Contents) -> Result<bool, ReportError> {
     let figures = staged.join("figures");
     fs::create_dir_all(&figures).map_err(|e| ReportError::file(&figures, "make the folder", &e))?;
-    for figure in &document.figures {
+    for figure in &contents.document.figures {
         put(&figures.join(format!("{}.svg", figure.id)), figure.standalone().as_bytes())?;
     }
-    put(&staged.join("report.html"), html::write(document).as_bytes())?;
-    put(&staged.join("report.md"), markdown::write(document).as_bytes())?;
-    put(&staged.join("findings.json"), findings.as_bytes())?;
-    put(&staged.join("operating-points.parquet"), &parquet::write(review)?)?;
-    for (name, toml) in learned_curves(review) {
-        put(&staged.join(name), toml.as_bytes())?;
+    put(&staged.join("report.html"), html::write(contents.document).as_bytes())?;
+    put(&staged.join("report.md"), markdown::write(contents.document).as_bytes())?;
+    for (name, bytes) in &contents.files {
+        put(&staged.join(name), bytes)?;
     }
-    let ours = notebook::write(review);
-    let theirs = fs::read(place.join("review.ipynb"))
+    let (name, ours) = &contents.notebook;
+    let theirs = fs::read(place.join(format!("{name}.ipynb")))
         .ok()
         .filter(|bytes| std::str::from_utf8(bytes).is_ok_and(notebook::edited) || std::str::from_utf8(bytes).is_err());
     match &theirs {
         Some(edited) => {
-            put(&staged.join("review.ipynb"), edited)?;
-            put(&staged.join("review.new.ipynb"), ours.as_bytes())?;
+            put(&staged.join(format!("{name}.ipynb")), edited)?;
+            put(&staged.join(format!("{name}.new.ipynb")), ours.as_bytes())?;
         }
-        None => put(&staged.join("review.ipynb"), ours.as_bytes())?,
+        None => put(&staged.join(format!("{name}.ipynb")), ours.as_bytes())?,
     }
     sync_folder(&figures)?;
     sync_folder(staged)?;
@@ -244,9 +288,9 @@ fn earlier_results(plant_folder: &Path) -> Vec<String> {
 }
 
 /// The plant file's name and fingerprint; `None` where it is built in or gone.
-fn plant_file(review: &Review) -> Option<(String, String)> {
-    let bytes = fs::read(&review.plant.path).ok()?;
-    let name = review.plant.path.file_name()?.to_string_lossy().into_owned();
+fn plant_file(plant: &Plant) -> Option<(String, String)> {
+    let bytes = fs::read(&plant.path).ok()?;
+    let name = plant.path.file_name()?.to_string_lossy().into_owned();
     Some((name, Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect()))
 }
 

@@ -11,7 +11,7 @@ use std::{
 };
 
 /// The stages in the order data flows: each may use those before it, never those after.
-const ORDER: [&str; 14] = [
+const ORDER: [&str; 15] = [
     "quantity",
     "notice",
     "plant",
@@ -24,13 +24,15 @@ const ORDER: [&str; 14] = [
     "tuning",
     "verify",
     "pipeline",
+    "verification",
     "report",
     "cli",
 ];
 /// Formulas from books come in from the side: this module uses `quantity` only ...
 const BOOKS: &str = "hydraulics";
 /// ... and only these use it.
-const USE_BOOKS: [&str; 7] = ["plant", "operating", "regimes", "loop", "faults", "tuning", "report"];
+const USE_BOOKS: [&str; 9] =
+    ["plant", "operating", "regimes", "loop", "faults", "tuning", "verify", "verification", "report"];
 /// The only files that touch files.
 const OPENERS: [&str; 4] = ["plant/read.rs", "ingest/open.rs", "ingest/read.rs", "report/write.rs"];
 

@@ -17,7 +17,7 @@ fn write(review: &Review, out: &Path, units: UnitSystem) -> Written {
 }
 
 fn findings(written: &Written) -> Value {
-    serde_json::from_str(&written.findings_json).expect("findings.json is JSON")
+    serde_json::from_str(&written.json).expect("findings.json is JSON")
 }
 
 fn read(written: &Written, name: &str) -> String {

@@ -207,7 +207,7 @@ fn the_report_says_what_moved() {
     assert!(text.contains("What the pump models were checked against"), "{text}");
     assert!(text.contains("Power has moved against head and flow meter: +5."), "{text}");
     assert!(text.contains("seen since February 2026"), "{text}");
-    let json: serde_json::Value = serde_json::from_str(&written.findings_json).expect("JSON");
+    let json: serde_json::Value = serde_json::from_str(&written.json).expect("JSON");
     let model = &json["pump_models"][0];
     assert_eq!((&model["pump"], &model["drift"]["witness"]), (&"P-1".into(), &"power".into()), "{model}");
     assert_eq!(model["drift"]["since"], "2026-02-01T00:00:00Z");

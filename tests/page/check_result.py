@@ -3,7 +3,8 @@
     python tests/page/check_result.py RESULT_FOLDER...
 
 Checks: findings.json against the JSON Schema of the repository, review.ipynb with nbformat and by running its code cells,
-operating-points.parquet with polars, the figures as XML, and that report.md names every finding.
+operating-points.parquet with polars, the figures as XML, and that report.md names every finding. Of a verification the same with
+verification.json, verify.ipynb (whose key cell must give the saving that the file tells) and daily.parquet.
 """
 
 import contextlib
@@ -17,14 +18,19 @@ import matplotlib
 import nbformat
 import polars as pl
 
-SCHEMA = pathlib.Path(__file__).parents[2] / "src/report/findings.schema.json"
+SCHEMAS = pathlib.Path(__file__).parents[2] / "src/report"
+
+
+def valid(folder, kind):
+    schema = json.loads((SCHEMAS / f"{kind}.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    found = json.loads((folder / f"{kind}.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(found)
+    return found
 
 
 def findings(folder):
-    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator.check_schema(schema)
-    found = json.loads((folder / "findings.json").read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator(schema).validate(found)
+    found = valid(folder, "findings")
     for estimate in [found["waste_total_kwh"]] + [f["waste_kwh"] for f in found["findings"]]:
         assert estimate is None or estimate["low"] <= estimate["estimate"] <= estimate["high"], estimate
     text = (folder / "report.md").read_text(encoding="utf-8")
@@ -33,8 +39,8 @@ def findings(folder):
     return found
 
 
-def notebook(folder):
-    book = nbformat.read(folder / "review.ipynb", as_version=nbformat.NO_CONVERT)
+def notebook(folder, name):
+    book = nbformat.read(folder / f"{name}.ipynb", as_version=nbformat.NO_CONVERT)
     nbformat.validate(book)
     assert len({cell["id"] for cell in book["cells"]}) == len(book["cells"])
     names = {}
@@ -42,8 +48,8 @@ def notebook(folder):
     with contextlib.chdir(folder):
         for cell in book["cells"]:
             if cell["cell_type"] == "code":
-                exec(compile(cell["source"], f"{folder}/review.ipynb:{cell['id']}", "exec"), names)
-    assert names["points"].height > 0
+                exec(compile(cell["source"], f"{folder}/{name}.ipynb:{cell['id']}", "exec"), names)
+    return names
 
 
 def table(folder, found):
@@ -57,17 +63,31 @@ def table(folder, found):
     assert not points.select(pl.col(pl.Float64).is_nan().any()).row(0).count(True), "NaN stands for null"
 
 
+def verification(folder):
+    found = valid(folder, "verification")
+    names = notebook(folder, "verify")
+    if found["saving_kwh"]:
+        saving = found["saving_kwh"]
+        assert saving["low"] <= saving["estimate"] <= saving["high"], saving
+        assert abs(names["saving"] - saving["estimate"]) <= 1e-3 * max(1, abs(saving["estimate"])), (names["saving"], saving)
+    return found["told"]
+
+
 def main(folders):
     matplotlib.use("Agg")
     for name in folders:
         folder = pathlib.Path(name).resolve()
-        found = findings(folder)
-        notebook(folder)
-        table(folder, found)
+        if (folder / "verification.json").exists():
+            told = verification(folder)
+        else:
+            found = findings(folder)
+            assert notebook(folder, "review")["points"].height > 0
+            table(folder, found)
+            told = f"{len(found['findings'])} findings"
         figures = sorted((folder / "figures").glob("*.svg"))
         for figure in figures:
             xml.parse(figure)
-        print(f"{name}: {len(found['findings'])} findings, {len(figures)} figures, notebook runs")
+        print(f"{name}: {told}, {len(figures)} figures, notebook runs")
 
 
 if __name__ == "__main__":

@@ -16,6 +16,7 @@ from importlib.metadata import version
 
 import numpy as np
 import ruptures
+import statsmodels.api as sm
 import wntr
 from CoolProp.CoolProp import PropsSI
 from fluids import VFD_efficiency, motor_efficiency_underloaded
@@ -26,10 +27,11 @@ from scipy.signal import lfilter
 from sklearn.cluster import DBSCAN
 from sklearn.metrics import silhouette_score
 from sklearn.mixture import GaussianMixture
+from statsmodels.stats.stattools import durbin_watson
 
 HERE = pathlib.Path(__file__).resolve().parent
 TARGET = HERE / "reference.json"
-PACKAGES = ["numpy", "scipy", "scikit-learn", "ruptures", "iapws", "CoolProp", "fluids", "wntr"]
+PACKAGES = ["numpy", "scipy", "scikit-learn", "ruptures", "iapws", "CoolProp", "fluids", "wntr", "statsmodels"]
 # Digits written: more than any test asks for, fewer than an engine's last bits.
 DIGITS = 10
 # Relative difference that --check lets pass: single-precision results of EPANET differ in the eighth digit between machines.
@@ -375,6 +377,45 @@ def slip():
             "rows": rows, "true_speed": true, "believed_speed": believed, "believed": cases}
 
 
+def baselines():
+    t = np.array([-5, -3, -1, 0, 2, 4, 6, 8, 10, 12, 14, 15, 16, 18, 20, 22, 24, 26, 28, 30, 31, 32, 33, 35], float)
+    d = np.array([((37 * i) % 11 - 5) * 0.1 for i in range(24)])
+    over = lambda v: np.maximum(v, 0.0)
+    fit = lambda y, *columns: sm.OLS(y, sm.add_constant(np.column_stack(columns))).fit()
+    cooling, heating = 10 + 0.8 * over(t - 16) + d, 10 + 0.5 * over(14 - t) + d
+    both = 10 + 0.5 * over(10 - t) + 0.8 * over(t - 20) + d
+
+    def told(y, m, points):
+        return {"points": points, "coefficients": m.params.tolist(), "errors": m.bse.tolist(), "sse": float(m.ssr),
+                "r2": float(m.rsquared), "cv": float(np.sqrt(m.ssr / (len(y) - len(m.params) - len(points))) / y.mean()),
+                "durbin_watson": float(durbin_watson(m.resid)),
+                "autocorrelation": float(np.corrcoef(m.resid[1:], m.resid[:-1])[0, 1])}
+
+    grid = np.round(np.arange(-4, 34, 0.01), 2)
+    tc = float(min(grid, key=lambda p: fit(cooling, over(t - p)).ssr))
+    th = float(min(grid, key=lambda p: fit(heating, over(p - t)).ssr))
+    coarse = np.round(np.arange(0, 31, 0.1), 1)
+    pair = min(((a, b) for a in coarse for b in coarse if b > a + 1), key=lambda p: np.linalg.lstsq(
+        np.column_stack([np.ones(24), over(p[0] - t), over(t - p[1])]), both, rcond=None)[1].sum())
+    low, high = map(float, pair)
+    # Daily totals with errors of first order: what exact generalised least squares gives for a known correlation, one day missing.
+    days = np.array([k for k in range(41) if k != 17])
+    x = 15 + 8 * np.sin(days / 5)
+    e = np.array([((7919 * k) % 13 - 6) / 3 for k in days])
+    y = 50 + 1.5 * over(x - 14) + e
+    r = 0.6
+    v = r ** np.abs(days[:, None] - days[None, :])
+    gls = sm.GLS(y, sm.add_constant(over(x - 14)), sigma=v).fit()
+    w = np.where(days < 30, 1 / 30, -1 / 10)
+    return {"source": "statsmodels: OLS, GLS, durbin_watson; change points by a grid of numpy",
+            "t": t.tolist(), "cooling_y": cooling.tolist(), "heating_y": heating.tolist(), "both_y": both.tolist(),
+            "line": told(cooling, fit(cooling, t), []), "cooling": told(cooling, fit(cooling, over(t - tc)), [tc]),
+            "heating": told(heating, fit(heating, over(th - t)), [th]),
+            "both": told(both, fit(both, over(low - t), over(t - high)), [low, high]),
+            "gls": {"r": r, "days": days.tolist(), "x": over(x - 14).tolist(), "y": y.tolist(), "coefficients": gls.params.tolist(),
+                    "errors": gls.bse.tolist(), "weights": w.tolist(), "variance": float(w @ v @ w)}}
+
+
 def rounded(value):
     if isinstance(value, dict):
         return {k: rounded(v) for k, v in value.items()}
@@ -408,6 +449,7 @@ def main():
         "versions": {name: version(name) for name in PACKAGES},
         "epanet": epanet(), "network": network(), "net1": net1(), "pchip": pchip(), "properties": properties(), "thickness": thickness(), "motor": motor(),
         "clusters": clusters(), "change_points": change_points(), "steady": steady(), "coil": coil(), "slip": slip(),
+        "baselines": baselines(),
     })
     if "--check" not in sys.argv:
         TARGET.write_text(json.dumps(result, indent=1) + "\n")

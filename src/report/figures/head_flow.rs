@@ -204,7 +204,7 @@ pub fn control_curves(review: &Review, frame: &Frame, id: &str) -> (Vec<Layer>, 
 }
 
 /// A control curve whose shape its settings fix, up to its design flow.
-fn drawn(c: &Control, frame: &Frame) -> Option<Vec<(f64, f64)>> {
+pub fn drawn(c: &Control, frame: &Frame) -> Option<Vec<(f64, f64)>> {
     let fixed = |of: fn(f64, f64, f64) -> ControlCurve| -> Option<Vec<(f64, f64)>> {
         let design = c.design_flow?.in_m3h();
         let curve = of(c.zero_flow_head?.in_kpa(), design, c.design_head?.in_kpa());

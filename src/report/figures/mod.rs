@@ -13,9 +13,10 @@ mod need;
 mod palette;
 mod strip;
 mod valves;
+mod verified;
 
 use super::{html::escape, show::Show};
-use crate::pipeline::Review;
+use crate::{pipeline::Review, verification::Verification};
 
 /// Drawn width [px]: twice what a page shows, since plotters places marks on whole pixels.
 pub const WIDTH: u32 = 1360;
@@ -65,6 +66,11 @@ pub fn all(review: &Review, show: &Show) -> Vec<Figure> {
     .into_iter()
     .flatten()
     .collect()
+}
+
+/// The figures of a verified change, as far as there is data for them.
+pub fn of_verification(v: &Verification, show: &Show) -> Vec<Figure> {
+    [verified::daily(v, show), verified::moved(v, show)].into_iter().flatten().collect()
 }
 
 impl Figure {

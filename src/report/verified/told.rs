@@ -1,0 +1,200 @@
+//! The sentences that headline and sections share.
+
+use crate::{
+    faults::Estimate,
+    report::{
+        show::{Show, figures},
+        words,
+    },
+    verification::{Changed, Comfort, Short, Source, Tendency, Verification},
+    verify::{DaysNeeded, Refusal, Saving, Setting, Told, Why},
+};
+
+/// When, and who says so.
+pub fn when(v: &Verification, show: &Show) -> String {
+    let c = &v.changed;
+    let who = match (c.source, &c.step) {
+        (Source::Given, _) => "as given".to_owned(),
+        (Source::History, _) => "as the plant file has it".to_owned(),
+        (Source::Found, Some((s, _))) => format!(
+            "found in the record, between {} and {}; {} that it is no chance",
+            show.time(s.from_ms),
+            show.time(s.to_ms),
+            sure(s.confidence)
+        ),
+        (Source::Found, None) => "found in the record".to_owned(),
+    };
+    let turns = if c.times > 1 { format!(", the first of {} changes", c.times) } else { String::new() };
+    format!("{} ({who}{turns})", show.time(c.at_ms))
+}
+
+/// A probability near one, not rounded up to certainty.
+pub fn sure(p: f64) -> String {
+    if p > 0.999 { "more than 99.9 %".to_owned() } else { format!("{:.1} %", 100.0 * p) }
+}
+
+/// What the record itself shows at the change.
+pub fn step(c: &Changed, show: &Show) -> Option<String> {
+    let (s, relation) = c.step.as_ref()?;
+    Some(format!(
+        "The record by itself shows a step in {relation} at {} (between {} and {}, 95 %), {} times its standard error.",
+        show.time(s.at_ms),
+        show.time(s.from_ms),
+        show.time(s.to_ms),
+        figures(s.t, 2)
+    ))
+}
+
+/// A share with its interval.
+pub fn share(e: Estimate, show: &Show) -> String {
+    format!("{} ({} to {})", show.percent(e.estimate), show.percent(e.low), show.percent(e.high))
+}
+
+/// Energy with its interval, and money.
+pub fn energy(e: Estimate, show: &Show) -> String {
+    let money = show.money(e.estimate).map_or_else(String::new, |m| format!(", {m}"));
+    format!("{}{money}", show.energy_range(e))
+}
+
+/// A loss turned round: what was used more.
+fn turned(e: Estimate) -> Estimate {
+    Estimate { estimate: -e.estimate, low: -e.high, high: -e.low }
+}
+
+/// What it saved, in one or two sentences.
+pub fn saved(v: &Verification, show: &Show) -> String {
+    let s = match &v.saving {
+        Ok(s) => s,
+        Err(refusal) => return format!("Not known: {refusal}.{}", needed_for(refusal)),
+    };
+    let days = words::count(s.after.days, "day");
+    match s.told {
+        Told::Saved => format!(
+            "{}: {} of what the old setting would have used on the {days} compared, at their weather and load.",
+            energy(s.saving_kwh, show),
+            share(s.saving_fraction, show)
+        ),
+        Told::UsedMore => format!(
+            "Nothing: the new setting used more by {}; that is {} above what the old setting would have used on the {days} compared.",
+            energy(turned(s.saving_kwh), show),
+            share(turned(s.saving_fraction), show)
+        ),
+        Told::CannotTell => format!(
+            "Cannot tell: on the {days} compared the saving is {}, {}, and the interval holds nought. {}",
+            energy(s.saving_kwh, show),
+            share(s.saving_fraction, show),
+            needed(s)
+        ),
+    }
+}
+
+/// How many more days would settle it.
+pub fn needed(s: &Saving) -> String {
+    match s.days_needed {
+        DaysNeeded::None => "None: the interval leaves nought out.".to_owned(),
+        DaysNeeded::More(n) => format!(
+            "About {} with the new setting would settle it, if the saving stays what it seems to be.",
+            words::count(n, "more day")
+        ),
+        DaysNeeded::NotByWaiting => {
+            "Waiting alone does not settle it: the days before are too few or too scattered, or the saving is too small. Putting both settings in turn, week by week, would."
+                .to_owned()
+        }
+    }
+}
+
+fn needed_for(refusal: &Refusal) -> String {
+    missing_days(refusal).map_or_else(String::new, |n| {
+        format!(" {} with the new setting are needed.", words::count(n, "more whole day"))
+    })
+}
+
+/// Days still to come before anything can be said.
+pub fn missing_days(refusal: &Refusal) -> Option<usize> {
+    match refusal {
+        Refusal::TooFewDays { setting: Setting::New, days, least, .. } => Some(least - days),
+        Refusal::NothingInCommon { outside, days, least } => Some(least.saturating_sub(days - outside)),
+        _ => None,
+    }
+}
+
+/// Whether the points moved.
+pub fn took(v: &Verification) -> String {
+    let answer = match v.took.took {
+        Some(true) => "Yes",
+        Some(false) => "No",
+        None => "Cannot tell",
+    };
+    format!("{answer}: {}.", v.took.why)
+}
+
+/// What got worse.
+pub fn worse(v: &Verification, show: &Show) -> String {
+    let mut all = vec![comfort(&v.comfort, show)];
+    let new: Vec<String> = v
+        .effects
+        .new
+        .iter()
+        .map(|e| format!("{} ({})", words::clause(words::fault(e.finding.fault)), e.finding.subject))
+        .collect();
+    if let Some(why) = &v.effects.not_judged {
+        all.push(format!("Side effects were not judged: {why}."));
+    } else if new.is_empty() {
+        all.push("No finding is new since the change.".to_owned());
+    } else {
+        all.push(format!("New since the change: {}.", words::join(&new)));
+    }
+    all.join(" ")
+}
+
+/// Coils short of water.
+pub fn comfort(c: &Comfort, show: &Show) -> String {
+    if let Some(why) = &c.why {
+        return format!("Comfort was not judged: {why}.");
+    }
+    let what = if c.by_valve == 0 {
+        "short of water"
+    } else if c.by_air == 0 {
+        "with its valve at its end"
+    } else {
+        "short of water or with its valve at its end"
+    };
+    let share = |s: &Short| show.percent(s.share());
+    let verdict = match c.tendency {
+        Tendency::Rose => "it rose",
+        Tendency::Fell => "it fell",
+        Tendency::NoneTold | Tendency::Unknown => "no difference can be told",
+    };
+    format!("A coil was {what} in {} of the hours before and {} after: {verdict}.", share(&c.before), share(&c.after))
+}
+
+/// How good the model is.
+pub fn model(s: &Saving, show: &Show) -> String {
+    let q = &s.quality;
+    let verdict = if q.acceptable { "keeps" } else { "does not keep" };
+    format!(
+        "The model of the days before ({}) {verdict} the limits of the guideline: CV(RMSE) {}, bias on held-out days {}. Neighbouring days err alike by {} (autocorrelation), which the interval counts.",
+        s.baseline.form,
+        show.percent(q.cv_rmse),
+        show.percent(q.nmbe),
+        figures(q.autocorrelation, 2)
+    )
+}
+
+/// Why days were left out.
+pub fn why(why: Why) -> &'static str {
+    match why {
+        Why::PartOfADay => "both settings stood on it, or a period began or ended within it",
+        Why::NoEnergy => "more than a tenth of its energy is missing",
+        Why::NoDriver => "weather or load is missing for more than a quarter of it",
+        Why::OutsideDriver => "weather or load that the old setting saw on its outermost days only, or never",
+    }
+}
+
+/// A setting's word.
+pub fn setting(setting: Setting) -> &'static str {
+    match setting {
+        Setting::Old => "before",
+        Setting::New => "after",
+    }
+}
