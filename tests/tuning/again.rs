@@ -3,7 +3,7 @@
 //! Comes in: a seed. Goes out: a [`Plant`] with its record, and [`Ran`] for any [`Setting`]: same weather, loads and faults, other control.
 
 use super::allowed::{Follows, Terminals};
-use crate::corpus::{Ask, Case, Severity, Trended, first, second};
+use crate::corpus::{Ask, Severity, Trended, first, second};
 use crate::simulator::{self, Faults, HeadPoint, Options, Run, Set, engine};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -89,14 +89,6 @@ impl Plant {
             Kind::Chilled { run, .. } => &run.files,
         };
         files.iter().map(|(path, bytes)| (path.clone(), bytes.as_slice())).collect()
-    }
-
-    pub fn case(&self) -> Option<&Case> {
-        match &self.kind {
-            Kind::First(d) => Some(&d.case),
-            Kind::Second(d) => Some(&d.case),
-            Kind::Chilled { .. } => None,
-        }
     }
 
     pub fn follows(&self) -> Follows {

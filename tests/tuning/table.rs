@@ -1,7 +1,7 @@
 //! Outcomes to a page of plain figures.
 
 use super::again::Mode;
-use super::allowed::{Allowed, WORTH_ASKING};
+use super::allowed::{Allowed, TABLE, WORTH_ASKING};
 use super::score::{Answer, Outcome, Proposed};
 use crate::corpus::table::wilson;
 use std::collections::BTreeMap;
@@ -93,6 +93,14 @@ pub fn page(outcomes: &[Outcome]) -> String {
         100.0 * WORTH_ASKING,
         share(refused, wanted.len())
     );
+    let _ = writeln!(t, "What a proposal is allowed on, first line that fits:\n");
+    for row in &TABLE {
+        let sets: Vec<&str> = row.trended.iter().map(|s| s.word()).collect();
+        let any = |of: Option<String>| of.unwrap_or("any".to_owned());
+        let (follows, terminals) = (any(row.follows.map(|f| format!("{f:?}"))), any(row.terminals.map(|f| format!("{f:?}"))));
+        let _ = writeln!(t, "- {:?}: {}; pumps follow: {follows}; terminals: {terminals}: {}", row.allowed, sets.join(", "), row.why);
+    }
+    t.push('\n');
     let mut reasons: BTreeMap<String, usize> = BTreeMap::new();
     for o in &all {
         if let Answer::Refused(why) = &o.answer {
