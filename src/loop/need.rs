@@ -41,23 +41,71 @@ pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Op
     let mut out = Need { head_kpa: vec![f64::NAN; n], neediest: vec![u16::MAX; n], at_design: None };
     let Some(learned) = learned else { return out };
     out.at_design = at_design(plant, learned);
-    let terminals = terminals(plant, screened);
+    let coils = CoilNeeds::of(plant, screened, system, learned);
     for i in 0..n {
-        let (q, h) = (system.flow_m3h[i], system.head_kpa[i]);
-        if system.pumps_on[i] == 0 || !(q > 0.0 && h > learned.static_kpa) {
-            continue;
-        }
-        let Some(neediest) = neediest(&terminals, i, learned.authority) else { continue };
-        let said =
-            std::iter::once(learned).chain(&learned.as_good).filter_map(|l| one(l, &terminals, &neediest, i, q, h));
-        let (heads, loops) = said.fold((0.0, 0.0), |sum, h| (sum.0 + h, sum.1 + 1.0));
-        if loops == 0.0 {
-            continue;
-        }
-        out.head_kpa[i] = heads / loops;
-        out.neediest[i] = u16::try_from(neediest.coil).unwrap_or(u16::MAX);
+        let Some((coil, head)) = coils.neediest(i, &[]) else { continue };
+        out.head_kpa[i] = head;
+        out.neediest[i] = u16::try_from(coil).unwrap_or(u16::MAX);
     }
     out
+}
+
+/// What each coil with a trended valve would have needed, row by row.
+pub struct CoilNeeds<'a> {
+    terminals: Vec<Terminal<'a>>,
+    system: &'a LoopPoints,
+    learned: &'a Learned,
+}
+
+impl<'a> CoilNeeds<'a> {
+    #[must_use]
+    pub fn of(plant: &Plant, screened: &'a Screened, system: &'a LoopPoints, learned: &'a Learned) -> Self {
+        Self { terminals: terminals(plant, screened), system, learned }
+    }
+
+    /// The coil that could give up least in a row, those of `left_out` (indices into the plant's coils) not asked, and the head that would have
+    /// been enough for it [kPa]; `None` where flow, head or a valve is not known or no valve is open.
+    #[must_use]
+    pub fn neediest(&self, i: usize, left_out: &[usize]) -> Option<(usize, f64)> {
+        self.flow_and_head(i)?;
+        let n = neediest(&self.terminals, i, self.learned.authority, left_out)?;
+        self.head(i, &n).map(|head| (n.coil, head))
+    }
+
+    /// Coils whose need of a row lies above a head [kPa], those of `left_out` not asked.
+    pub fn short_below(&self, i: usize, head: f64, left_out: &[usize]) -> impl Iterator<Item = usize> {
+        let asked = self.terminals.iter().filter(|t| !left_out.contains(&t.coil));
+        let short = asked.filter(move |t| {
+            let n = Neediest { coil: t.coil, characteristic: t.characteristic, opening: t.valve[i] };
+            t.asks(i, self.learned.authority) && self.head(i, &n).is_some_and(|need| need > head)
+        });
+        short.map(|t| t.coil)
+    }
+
+    fn flow_and_head(&self, i: usize) -> Option<(f64, f64)> {
+        let (q, h) = (self.system.flow_m3h[i], self.system.head_kpa[i]);
+        (self.system.pumps_on[i] > 0 && q > 0.0 && h > self.learned.static_kpa).then_some((q, h))
+    }
+
+    fn head(&self, i: usize, neediest: &Neediest) -> Option<f64> {
+        let (q, h) = self.flow_and_head(i)?;
+        let loops = std::iter::once(self.learned).chain(&self.learned.as_good);
+        let said = loops.filter_map(|l| one(l, &self.terminals, neediest, i, q, h));
+        let (heads, loops) = said.fold((0.0, 0.0), |sum, h| (sum.0 + h, sum.1 + 1.0));
+        (loops > 0.0).then(|| heads / loops)
+    }
+
+    /// Share of the flow of a row that goes through what does not throttle, by one learned loop [-].
+    #[must_use]
+    pub fn open_share(&self, l: &Learned, i: usize) -> f64 {
+        let throttled: f64 =
+            l.throttles.iter().map(|t| t.conductance * installed(self.opening(t.coil, i), t.characteristic, l.authority)).sum();
+        l.open_conductance / (throttled + l.open_conductance).max(1e-9)
+    }
+
+    fn opening(&self, coil: usize, i: usize) -> f64 {
+        self.terminals.iter().find(|t| t.coil == coil && t.throttles).map_or(0.0, |t| t.valve[i])
+    }
 }
 
 /// The head at design flow, by every loop that explains the record.
@@ -109,6 +157,13 @@ fn terminals<'a>(plant: &Plant, screened: &'a Screened) -> Vec<Terminal<'a>> {
     out
 }
 
+impl Terminal<'_> {
+    /// Whether it takes water in a row. A valve open on a stopped fan cools nothing: it needs no head.
+    fn asks(&self, i: usize, authority: f64) -> bool {
+        installed(self.valve[i], self.characteristic, authority) > 0.0 && self.fan.is_none_or(|f| !(f[i] < 0.5))
+    }
+}
+
 struct Neediest {
     coil: usize,
     characteristic: Characteristic,
@@ -116,18 +171,17 @@ struct Neediest {
 }
 
 /// The terminal that could give up least: the one whose conductance would rise by the smallest factor.
-fn neediest(terminals: &[Terminal], i: usize, authority: f64) -> Option<Neediest> {
+fn neediest(terminals: &[Terminal], i: usize, authority: f64, left_out: &[usize]) -> Option<Neediest> {
     let mut least: Option<(f64, Neediest)> = None;
-    for t in terminals {
+    for t in terminals.iter().filter(|t| !left_out.contains(&t.coil)) {
         let opening = t.valve[i];
         if !opening.is_finite() {
             return None;
         }
-        // A valve open on a stopped fan cools nothing: it needs no head.
-        let now = installed(opening, t.characteristic, authority);
-        if now <= 0.0 || t.fan.is_some_and(|f| f[i] < 0.5) {
+        if !t.asks(i, authority) {
             continue;
         }
+        let now = installed(opening, t.characteristic, authority);
         let room = installed(NEEDIEST_OPEN, t.characteristic, authority) / now;
         if least.as_ref().is_none_or(|(r, _)| room < *r) {
             least = Some((room, Neediest { coil: t.coil, characteristic: t.characteristic, opening }));
