@@ -55,12 +55,19 @@ pub struct CoilNeeds<'a> {
     terminals: Vec<Terminal<'a>>,
     system: &'a LoopPoints,
     learned: &'a Learned,
+    capped: bool,
 }
 
 impl<'a> CoilNeeds<'a> {
     #[must_use]
     pub fn of(plant: &Plant, screened: &'a Screened, system: &'a LoopPoints, learned: &'a Learned) -> Self {
-        Self { terminals: terminals(plant, screened), system, learned }
+        Self { terminals: terminals(plant, screened), system, learned, capped: false }
+    }
+
+    /// Never above the head that was there, whichever loop is asked: a valve that is not at its end was content with it.
+    #[must_use]
+    pub fn within_head(self) -> Self {
+        Self { capped: true, ..self }
     }
 
     /// The coil that could give up least in a row, those of `left_out` (indices into the plant's coils) not asked, and the head that would have
@@ -91,6 +98,7 @@ impl<'a> CoilNeeds<'a> {
         let (q, h) = self.flow_and_head(i)?;
         let loops = std::iter::once(self.learned).chain(&self.learned.as_good);
         let said = loops.filter_map(|l| one(l, &self.terminals, neediest, i, q, h));
+        let said = said.map(|need| if self.capped { need.min(h) } else { need });
         let (heads, loops) = said.fold((0.0, 0.0), |sum, h| (sum.0 + h, sum.1 + 1.0));
         (loops > 0.0).then(|| heads / loops)
     }

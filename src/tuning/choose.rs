@@ -6,7 +6,7 @@ use super::proposal::{Proposal, Set};
 use super::record::{Held, Record, Row};
 use super::saving::{Saved, saved};
 use super::{Today, Tuning, least_flow, refuse, reset};
-use crate::plant::ControlMode;
+use crate::plant::{ControlMode, Valve};
 
 /// Savings below this share are not worth a change.
 const WORTH: f64 = 0.02;
@@ -49,11 +49,14 @@ pub fn best(record: &Record, today: &Today, high: f64) -> Result<Chosen, Tuning>
     options.sort_by(|a, b| b.1.fraction.estimate.total_cmp(&a.1.fraction.estimate));
     let of = |o: &(Proposal, Saved)| o.1.fraction.estimate;
     let Some(first) = options.first() else {
-        return refuse(&[], "the neediest valve needed about as much head as today's setting gives: there is nothing to lower");
+        return nothing(record);
     };
     let most = of(first);
     let same = options.iter().position(|(p, _)| p.mode() == today.mode());
     let chosen = same.filter(|k| most - of(&options[*k]) <= CLEARLY.max(CLEARLY_OF * most)).unwrap_or(0);
+    if most <= 0.0 {
+        return nothing(record);
+    }
     if of(&options[chosen]) < WORTH {
         let text = format!(
             "today's setting is close to what the record needed: the best change would save {:.1} %",
@@ -71,6 +74,16 @@ pub fn best(record: &Record, today: &Today, high: f64) -> Result<Chosen, Tuning>
     }
     others.retain(|o| of(o) > WORTH);
     Ok(Chosen { proposal, saved: saved_now, others, why, floor_stays })
+}
+
+fn nothing<T>(record: &Record) -> Result<T, Tuning> {
+    if record.b.plant.coils.iter().any(|c| c.valve == Some(Valve::PressureIndependent)) {
+        return refuse(
+            &["differential-pressure"],
+            "pressure-independent valves show flow, not want: how much of today's head the pipe takes is not known, and if it were all there is nothing to lower",
+        );
+    }
+    refuse(&[], "the neediest valve needed about as much head as today's setting gives: there is nothing to lower")
 }
 
 fn why(today: &Today, p: &Proposal, saved: &Saved, others: &[(Proposal, Saved)], same_there: bool) -> String {

@@ -1,7 +1,7 @@
 //! Whether a setting would have been enough: over all rows, and one after another for every coil.
 //!
-//! At most [`MISSED`] of the judged rows may be short; none of them more than two in a row for any coil, none at all for a coil that serves a
-//! process, a critical load or domestic hot water; and no machine's least flow may be undercut.
+//! At most [`MISSED`] of the judged rows may lie below the need with its margin; no coil more than two in a row below its need; a coil that serves a
+//! process, a critical load or domestic hot water not once, margin and all; and no machine's least flow may be undercut.
 
 use super::proposal::Proposal;
 use super::record::{Record, Row};
@@ -39,10 +39,11 @@ pub fn enough(record: &Record, p: &Proposal, least_flow: f64) -> bool {
         }
         short += 1;
         let Some(coils) = &record.coils else { return false };
-        for coil in coils.short_below(row.i, head / (1.0 + MARGIN), &record.left_out) {
-            if record.b.plant.coils[coil].serves != Serves::Comfort {
-                return false;
-            }
+        let guarded = |coil: usize| record.b.plant.coils[coil].serves != Serves::Comfort;
+        if coils.short_below(row.i, head / (1.0 + MARGIN), &record.left_out).any(guarded) {
+            return false;
+        }
+        for coil in coils.short_below(row.i, head, &record.left_out) {
             let run = &mut runs[coil];
             *run = (row.i, if run.0.wrapping_add(1) == row.i { run.1 + 1 } else { 1 });
             if run.1 > IN_A_ROW {

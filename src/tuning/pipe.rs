@@ -9,6 +9,7 @@ const ROWS_MIN: usize = 60;
 const FLOW_FROM: f64 = 0.3;
 /// Spread of the rows' resistances (half of the middle two thirds, over their median) beyond which the pipe is not understood [-].
 const SCATTER_MAX: f64 = 0.35;
+const SCATTER_READ: f64 = 1.2;
 
 /// What lies between.
 #[derive(Debug, Clone)]
@@ -65,9 +66,11 @@ pub fn learn(b: &Basis, setpoint: f64, design_flow: f64, resets: bool) -> Result
     let resistance = at(0.5);
     let scatter = 0.5 * (at(0.833) - at(0.167)) / resistance.abs().max(1e-12);
     if resistance < 0.0 {
-        return refuse(&[], "the remote sensor reads more than the pumps' head: one of the two is wrong");
+        let what = if readings.is_some() { "reads" } else { "is set to" };
+        return refuse(&[], format!("the remote sensor {what} more than the pumps' head: one of the two is wrong"));
     }
-    if scatter > SCATTER_MAX {
+    // With its readings at hand each row brings its own pipe: only design flow rests on this one.
+    if scatter > if readings.is_some() { SCATTER_READ } else { SCATTER_MAX } {
         let text = format!(
             "head minus the remote sensor's reading does not go as flow squared ({:.0} % scatter): other branches load the pipe between",
             100.0 * scatter

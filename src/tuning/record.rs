@@ -13,7 +13,7 @@ use crate::quantity::{Fraction, Pressure};
 use crate::regimes::{Regime, ask_at, speed_floor};
 
 /// After a start of the pumps valves stand open whatever the head is [min] (common practice, no source).
-const PULL_DOWN_MIN: f64 = 20.0;
+pub const PULL_DOWN_MIN: f64 = 30.0;
 /// A row this far above its curve, of the curve's design head, follows something else [-].
 const APART: f64 = 0.15;
 
@@ -77,7 +77,7 @@ impl<'a> Record<'a> {
     pub fn of(b: &'a Basis<'a>, today: Today, left_out: Vec<usize>, mended: bool) -> Self {
         let replay = Replay::new(&b.reconstructed.machines);
         let system = &b.reconstructed.points.system;
-        let coils = b.learned.map(|l| CoilNeeds::of(b.plant, b.screened, system, l));
+        let coils = b.learned.map(|l| CoilNeeds::of(b.plant, b.screened, system, l).within_head());
         let floor = b.reconstructed.points.pumps.iter().filter_map(|p| {
             speed_floor(&b.plant.control, &p.state, &p.speed).map(|f| f.0)
         });

@@ -1,4 +1,4 @@
-//! Puts proposals to the truth: `cargo run --release --example score-tuning -- [--plants N] [--from SEED] [--days N] [--generator first|second|samples|all]
+//! Puts proposals to the truth: `cargo run --release --example score-tuning -- [--plants N] [--from SEED] [--days N] [--seed ONE-OF-THEM] [--generator first|second|samples|all]
 //! [--write FILE.md] [--csv FILE.csv]`.
 //!
 //! Plants of both corpus generators with the head set too high (moderate and severe) and healthy ones, and the samples' own chilled-water loop. What
@@ -24,13 +24,15 @@ struct Asked {
     plants: u64,
     from: u64,
     days: u32,
+    /// This one of them alone.
+    seed: Option<u64>,
     generator: String,
     write: Option<String>,
     csv: Option<String>,
 }
 
 fn asked() -> Result<Asked, String> {
-    let mut a = Asked { plants: 60, from: 1, days: 28, generator: "all".to_owned(), write: None, csv: None };
+    let mut a = Asked { plants: 60, from: 1, days: 28, seed: None, generator: "all".to_owned(), write: None, csv: None };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let value = words.next().ok_or(format!("{word} needs a value"))?;
@@ -39,6 +41,7 @@ fn asked() -> Result<Asked, String> {
             "--plants" => a.plants = number()?,
             "--from" => a.from = number()?,
             "--days" => a.days = number()? as u32,
+            "--seed" => a.seed = Some(number()?),
             "--generator" => a.generator = value,
             "--write" => a.write = Some(value),
             "--csv" => a.csv = Some(value),
@@ -61,6 +64,9 @@ fn jobs(a: &Asked) -> Vec<Job> {
     for i in 0..a.plants {
         let (from, days) = (a.from + i * STRIDE, a.days);
         let generator = ["first", "second", "first", "second", "samples"][(i % 5) as usize];
+        if a.seed.is_some_and(|s| s != from) {
+            continue;
+        }
         if a.generator != "all" && a.generator != generator {
             continue;
         }

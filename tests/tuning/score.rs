@@ -51,6 +51,9 @@ pub struct Outcome {
 /// Needs that a setting may miss and still count as working [-].
 const MISSED: f64 = 0.005;
 
+/// No zero-flow head below this share of the head at design flow is asked of anybody (common practice, no source) [-].
+const PRACTICE: f64 = 0.08;
+
 pub fn one(p: &Plant) -> Outcome {
     let declared = plant::parse(p.plant_toml(), Path::new("invented/plant.toml"));
     let declared = declared.unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed)).value;
@@ -124,7 +127,7 @@ fn least_zero(s: &Setting, design_flow: f64, wanted: &[(f64, f64)]) -> f64 {
         .collect();
     least.sort_by(f64::total_cmp);
     let k = ((least.len() as f64) * (1.0 - MISSED)) as usize;
-    least.get(k.min(least.len().saturating_sub(1))).map_or(f64::NAN, |z| z.max(1.0))
+    least.get(k.min(least.len().saturating_sub(1))).map_or(f64::NAN, |z| z.max(PRACTICE * s.design))
 }
 
 /// All plants, on every core, in their order; `None` where no seed serves.
