@@ -7,6 +7,7 @@
 use super::learn::{Learned, installed};
 use crate::operating::LoopPoints;
 use crate::plant::{Characteristic, Plant, Role, Valve};
+use crate::quantity::Flow;
 use crate::screening::Screened;
 
 /// The neediest valve is left this far open: room to control (common practice: 85 to 95 %).
@@ -55,19 +56,22 @@ pub struct CoilNeeds<'a> {
     terminals: Vec<Terminal<'a>>,
     system: &'a LoopPoints,
     learned: &'a Learned,
-    capped: bool,
+    /// Declared flow of each of the plant's coils [m3/h], NaN where it is not known; empty where nobody is held to it.
+    owed: Vec<f64>,
 }
 
 impl<'a> CoilNeeds<'a> {
     #[must_use]
     pub fn of(plant: &Plant, screened: &'a Screened, system: &'a LoopPoints, learned: &'a Learned) -> Self {
-        Self { terminals: terminals(plant, screened), system, learned, capped: false }
+        Self { terminals: terminals(plant, screened), system, learned, owed: Vec::new() }
     }
 
-    /// Never above the head that was there, whichever loop is asked: a valve that is not at its end was content with it.
+    /// Never above the head that was there, whichever loop is asked (a valve that is not at its end was content with it), nor above what gives the
+    /// coil its declared flow: no coil is owed more.
     #[must_use]
-    pub fn within_head(self) -> Self {
-        Self { capped: true, ..self }
+    pub fn as_owed(mut self, plant: &Plant) -> Self {
+        self.owed = plant.coils.iter().map(|c| c.design_flow.map_or(f64::NAN, Flow::in_m3h)).collect();
+        self
     }
 
     /// The coil that could give up least in a row, those of `left_out` (indices into the plant's coils) not asked, and the head that would have
@@ -75,8 +79,21 @@ impl<'a> CoilNeeds<'a> {
     #[must_use]
     pub fn neediest(&self, i: usize, left_out: &[usize]) -> Option<(usize, f64)> {
         self.flow_and_head(i)?;
-        let n = neediest(&self.terminals, i, self.learned.authority, left_out)?;
-        self.head(i, &n).map(|head| (n.coil, head))
+        let mut passed = left_out.to_vec();
+        let mut most: Option<(usize, f64)> = None;
+        loop {
+            let Some(n) = neediest(&self.terminals, i, self.learned.authority, &passed) else { break };
+            let Some((head, bounded)) = self.head(i, &n) else { break };
+            if most.is_none_or(|m| head > m.1) {
+                most = Some((n.coil, head));
+            }
+            // One that is owed less than it took may leave another the neediest.
+            if !bounded || passed.len() >= left_out.len() + self.terminals.len() {
+                break;
+            }
+            passed.push(n.coil);
+        }
+        most
     }
 
     /// Coils whose need of a row lies above a head [kPa], those of `left_out` not asked.
@@ -84,7 +101,7 @@ impl<'a> CoilNeeds<'a> {
         let asked = self.terminals.iter().filter(|t| !left_out.contains(&t.coil));
         let short = asked.filter(move |t| {
             let n = Neediest { coil: t.coil, characteristic: t.characteristic, opening: t.valve[i] };
-            t.asks(i, self.learned.authority) && self.head(i, &n).is_some_and(|need| need > head)
+            t.asks(i, self.learned.authority) && self.head(i, &n).is_some_and(|need| need.0 > head)
         });
         short.map(|t| t.coil)
     }
@@ -94,13 +111,21 @@ impl<'a> CoilNeeds<'a> {
         (self.system.pumps_on[i] > 0 && q > 0.0 && h > self.learned.static_kpa).then_some((q, h))
     }
 
-    fn head(&self, i: usize, neediest: &Neediest) -> Option<f64> {
+    /// Head that would have been enough for a coil [kPa], and whether what it is owed bounds it.
+    fn head(&self, i: usize, neediest: &Neediest) -> Option<(f64, bool)> {
         let (q, h) = self.flow_and_head(i)?;
-        let loops = std::iter::once(self.learned).chain(&self.learned.as_good);
-        let said = loops.filter_map(|l| one(l, &self.terminals, neediest, i, q, h));
-        let said = said.map(|need| if self.capped { need.min(h) } else { need });
-        let (heads, loops) = said.fold((0.0, 0.0), |sum, h| (sum.0 + h, sum.1 + 1.0));
-        (loops > 0.0).then(|| heads / loops)
+        let owed = self.owed.get(neediest.coil).copied();
+        let (mut sum, mut loops, mut bounded) = (0.0, 0.0, false);
+        for l in std::iter::once(self.learned).chain(&self.learned.as_good) {
+            let Some(mut need) = one(l, &self.terminals, neediest, i, q, h) else { continue };
+            if let Some(owed) = owed {
+                let most = owing(l, neediest, owed, q).unwrap_or(h).min(h);
+                bounded |= need > most;
+                need = need.min(most);
+            }
+            (sum, loops) = (sum + need, loops + 1.0);
+        }
+        (loops > 0.0).then(|| (sum / loops, bounded))
     }
 
     /// Share of the flow of a row that goes through what does not throttle, by one learned loop [-].
@@ -196,6 +221,15 @@ fn neediest(terminals: &[Terminal], i: usize, authority: f64, left_out: &[usize]
         }
     }
     least.map(|l| l.1)
+}
+
+/// Head [kPa] that gives a coil its declared flow [m3/h] with its valve at [`NEEDIEST_OPEN`] while the loop takes `q` [m3/h]; `None` where its
+/// conductance or flow is not known.
+fn owing(l: &Learned, n: &Neediest, owed: f64, q: f64) -> Option<f64> {
+    let throttle = l.throttles.iter().find(|t| t.coil == n.coil)?;
+    let open = throttle.conductance * installed(NEEDIEST_OPEN, n.characteristic, l.authority);
+    let head = l.static_kpa + l.common_resistance * q * q + (owed / open).powi(2);
+    head.is_finite().then_some(head)
 }
 
 /// Head [kPa] that would have been enough, by one learned loop.

@@ -49,13 +49,13 @@ pub fn best(record: &Record, today: &Today, high: f64) -> Result<Chosen, Tuning>
     options.sort_by(|a, b| b.1.fraction.estimate.total_cmp(&a.1.fraction.estimate));
     let of = |o: &(Proposal, Saved)| o.1.fraction.estimate;
     let Some(first) = options.first() else {
-        return nothing(record);
+        return nothing(record, today, high);
     };
     let most = of(first);
     let same = options.iter().position(|(p, _)| p.mode() == today.mode());
     let chosen = same.filter(|k| most - of(&options[*k]) <= CLEARLY.max(CLEARLY_OF * most)).unwrap_or(0);
     if most <= 0.0 {
-        return nothing(record);
+        return nothing(record, today, high);
     }
     if of(&options[chosen]) < WORTH {
         let text = format!(
@@ -76,7 +76,22 @@ pub fn best(record: &Record, today: &Today, high: f64) -> Result<Chosen, Tuning>
     Ok(Chosen { proposal, saved: saved_now, others, why, floor_stays })
 }
 
-fn nothing<T>(record: &Record) -> Result<T, Tuning> {
+/// Why there is nothing to lower.
+fn nothing<T>(record: &Record, today: &Today, high: f64) -> Result<T, Tuning> {
+    let but_for_machines = candidates(record, today, high).into_iter().filter_map(|set| {
+        let p = Proposal { set, floor: record.floor, floor_set: None };
+        raised(record, today, p, 0.0).and_then(|p| saved(record, &p)).map(|s| s.fraction.estimate)
+    });
+    let would = but_for_machines.fold(0.0, f64::max);
+    if would > WORTH {
+        let least = least_flow::kept(record);
+        let which = if least_flow::declared(record.b).is_some() { "the machines' least flow" } else { "the least flow that the record saw" };
+        let text = format!(
+            "at a lower head less than {which}, {least:.0} m3/h, would pass while the valves are nearly shut; with a bypass valve that holds it a change would save {:.0} %",
+            100.0 * would
+        );
+        return refuse(&[], text);
+    }
     if record.b.plant.coils.iter().any(|c| c.valve == Some(Valve::PressureIndependent)) {
         return refuse(
             &["differential-pressure"],
@@ -147,22 +162,38 @@ fn remote_setpoint(record: &Record, pipe: &super::pipe::Pipe, high: f64) -> Opti
     (set < pipe.setpoint).then_some(set)
 }
 
-/// Raised towards today's until it is enough; `None` where only today's is.
+/// Raised towards today's until it is enough: first at no flow, then at design flow too; `None` where only today's is.
 fn raised(record: &Record, today: &Today, p: Proposal, least: f64) -> Option<Proposal> {
     if enough(record, &p, least) {
         return Some(p);
     }
-    let (from, to) = match (p.set, today) {
-        (Set::Curve(c), _) if c.mode == ControlMode::ConstantPressure => (c.zero_flow_head, today.at_pumps().head(c.design_flow)),
-        (Set::Curve(c), _) => (c.zero_flow_head, c.design_head),
-        (Set::Remote(set), Today::Remote(pipe)) => (set, pipe.setpoint),
-        _ => return None,
-    };
-    let at = |zero: f64| match p.set {
-        Set::Curve(c) => Proposal { set: Set::Curve(c.from_zero(zero)), ..p },
-        _ => Proposal { set: Set::Remote(zero.ceil()), ..p },
-    };
-    let (mut low, mut high) = (from, to);
+    let top = today.at_pumps();
+    match p.set {
+        Set::Curve(c) if c.mode == ControlMode::ConstantPressure => {
+            let at = |set: f64| Proposal { set: Set::Curve(c.from_zero(set)), ..p };
+            between(record, c.zero_flow_head, top.head(top.design_flow), at, least)
+        }
+        Set::Curve(c) => {
+            let most = if c.mode == top.mode { top.zero_flow_head.max(c.zero_flow_head) } else { top.design_head };
+            [c.design_head, top.design_head].into_iter().find_map(|design_head| {
+                let at = |zero: f64| Proposal { set: Set::Curve(Curve { design_head, ..c }.from_zero(zero)), ..p };
+                between(record, c.zero_flow_head, most, at, least)
+            })
+        }
+        Set::Remote(set) => {
+            let at = |set: f64| Proposal { set: Set::Remote(set.ceil()), ..p };
+            between(record, set, today.asks(0.0), at, least)
+        }
+        Set::Reset { .. } => None,
+    }
+}
+
+/// The lowest that is enough, by halving the way.
+fn between(record: &Record, low: f64, high: f64, at: impl Fn(f64) -> Proposal, least: f64) -> Option<Proposal> {
+    let (mut low, mut high) = (low, high);
+    if enough(record, &at(low), least) {
+        return Some(at(low));
+    }
     if !enough(record, &at(high), least) {
         return None;
     }

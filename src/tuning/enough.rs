@@ -14,7 +14,7 @@ pub const MARGIN: f64 = 0.10;
 /// Rows in a row that a coil may be short.
 const IN_A_ROW: usize = 2;
 /// A flow this far under its limit counts as kept [-]: within the model's own error.
-const KEPT: f64 = 0.01;
+const KEPT: f64 = 0.02;
 
 /// Head at the pumps that a row is held to [kPa]: its need with the margin, never more than today's setting gives.
 pub fn wanted(row: &Row) -> f64 {

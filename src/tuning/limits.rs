@@ -6,14 +6,14 @@ use super::mend::Pegged;
 use super::plan::neediest;
 use super::proposal::{Proposal, Set};
 use super::record::Record;
-use super::{Basis, Today, least_flow, saving};
+use super::{Basis, Today, least_flow, record, saving};
 use crate::plant::{Bypass, Role, Serves, Valve};
 
 /// A record that saw less than this of design flow should be looked at again [-].
 const SEEN: f64 = 0.85;
 
-pub fn limits(record: &Record, today: &Today, p: &Proposal, high: f64, pegged: &Pegged, floor: Option<String>) -> Vec<String> {
-    let b = record.b;
+pub fn limits(rows: &Record, today: &Today, p: &Proposal, high: f64, pegged: &Pegged, floor: Option<String>) -> Vec<String> {
+    let b = rows.b;
     let design = today.design_flow();
     let mut out = Vec::new();
     if let Some(coil) = neediest(b) {
@@ -22,6 +22,10 @@ pub fn limits(record: &Record, today: &Today, p: &Proposal, high: f64, pegged: &
     if b.plant.coils.iter().any(|c| c.valve == Some(Valve::PressureIndependent)) {
         out.push("pressure-independent valves are given their declared least pressure plus all the pipe that today's design head leaves room for".to_owned());
     }
+    out.push(format!(
+        "no coil is owed more than its declared flow, and the first {:.0} min after a start are not held to it: valves stand open then whatever the head is",
+        record::PULL_DOWN_MIN
+    ));
     out.push(format!(
         "at most {:.1} % of the running hours may be short of it, never more than two rows in a row for any coil",
         100.0 * MISSED
@@ -59,11 +63,11 @@ pub fn limits(record: &Record, today: &Today, p: &Proposal, high: f64, pegged: &
         ));
     }
     out.extend(floor);
-    out.push(machines(b, record));
+    out.push(machines(b, rows));
     if b.frost.iter().any(|f| *f) {
         out.push("hours of frost are left as they are, and nothing of the saving is counted in them".to_owned());
     }
-    out.push(year(record, high));
+    out.push(year(rows, high));
     out
 }
 

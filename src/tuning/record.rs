@@ -8,14 +8,17 @@ use super::independent;
 use super::{Basis, Today};
 use crate::r#loop::{CoilNeeds, Replay};
 use crate::operating::State;
-use crate::plant::{Bypass, ControlMode, Valve};
-use crate::quantity::{Fraction, Pressure};
+use crate::plant::{Bypass, Coil, ControlMode, Valve};
+use crate::quantity::{Flow, Fraction, Pressure};
 use crate::regimes::{Regime, ask_at, speed_floor};
 
 /// After a start of the pumps valves stand open whatever the head is [min] (common practice, no source).
 pub const PULL_DOWN_MIN: f64 = 30.0;
 /// A row this far above its curve, of the curve's design head, follows something else [-].
 const APART: f64 = 0.15;
+
+/// Most of a flow that declared flows may claim [-].
+const MOST_OPEN: f64 = 0.9;
 
 /// What held the head of a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -77,7 +80,7 @@ impl<'a> Record<'a> {
     pub fn of(b: &'a Basis<'a>, today: Today, left_out: Vec<usize>, mended: bool) -> Self {
         let replay = Replay::new(&b.reconstructed.machines);
         let system = &b.reconstructed.points.system;
-        let coils = b.learned.map(|l| CoilNeeds::of(b.plant, b.screened, system, l).within_head());
+        let coils = b.learned.map(|l| CoilNeeds::of(b.plant, b.screened, system, l).as_owed(b.plant));
         let floor = b.reconstructed.points.pumps.iter().filter_map(|p| {
             speed_floor(&b.plant.control, &p.state, &p.speed).map(|f| f.0)
         });
@@ -136,11 +139,12 @@ impl<'a> Record<'a> {
         };
         let now = self.today.asks(flow);
         let design = self.today.asks(self.today.design_flow());
-        let held = self.held(i, head - then, design);
+        let held = self.held(i, shown - then, design);
         let loop_need = self.coils.as_ref().and_then(|c| c.neediest(i, &self.left_out)).map_or(f64::NAN, |n| n.1);
         let need = loop_need.max(independent::need(b, &self.today, i, flow));
         let share = match (&self.coils, b.learned) {
             (Some(c), Some(l)) if self.loses => c.open_share(l, i),
+            (None, _) if self.loses => self.declared_open(flow, head),
             _ => 0.0,
         };
         let floor_head = self.head_at_floor(i, flow, head, flow, self.floor, on);
@@ -167,6 +171,14 @@ impl<'a> Record<'a> {
             row.from = self.moved(&row, now, floor_head);
         }
         Some(row)
+    }
+
+    /// Share of the flow through terminals that do not throttle, by their declared flows, where no loop was learned [-].
+    fn declared_open(&self, flow: f64, head: f64) -> f64 {
+        let open = |c: &&Coil| matches!(c.valve, Some(Valve::ThreeWay | Valve::None));
+        let declared: f64 = self.b.plant.coils.iter().filter(open).filter_map(|c| c.design_flow).map(Flow::in_m3h).sum();
+        let top = self.today.at_pumps();
+        (declared * (head / top.head(top.design_flow)).max(0.0).sqrt() / flow).clamp(0.0, MOST_OPEN)
     }
 
     fn held(&self, i: usize, above: f64, design: f64) -> Held {
