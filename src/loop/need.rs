@@ -131,8 +131,11 @@ impl<'a> CoilNeeds<'a> {
     /// Share of the flow of a row that goes through what does not throttle, by one learned loop [-].
     #[must_use]
     pub fn open_share(&self, l: &Learned, i: usize) -> f64 {
-        let throttled: f64 =
-            l.throttles.iter().map(|t| t.conductance * installed(self.opening(t.coil, i), t.characteristic, l.authority)).sum();
+        let throttled: f64 = l
+            .throttles
+            .iter()
+            .map(|t| t.conductance * installed(self.opening(t.coil, i), t.characteristic, l.authority))
+            .sum();
         l.open_conductance / (throttled + l.open_conductance).max(1e-9)
     }
 

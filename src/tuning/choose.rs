@@ -85,7 +85,11 @@ fn nothing<T>(record: &Record, today: &Today, high: f64) -> Result<T, Tuning> {
     let would = but_for_machines.fold(0.0, f64::max);
     if would > WORTH {
         let least = least_flow::kept(record);
-        let which = if least_flow::declared(record.b).is_some() { "the machines' least flow" } else { "the least flow that the record saw" };
+        let which = if least_flow::declared(record.b).is_some() {
+            "the machines' least flow"
+        } else {
+            "the least flow that the record saw"
+        };
         let text = format!(
             "at a lower head less than {which}, {least:.0} m3/h, would pass while the valves are nearly shut; with a bypass valve that holds it a change would save {:.0} %",
             100.0 * would
@@ -107,14 +111,20 @@ fn why(today: &Today, p: &Proposal, saved: &Saved, others: &[(Proposal, Saved)],
     let (mode, present) = (p.mode().word(), today.mode().word());
     if mode == present {
         if next > own {
-            format!("{mode}, as today, saves {own:.0} %; another kind of control would save {next:.0} %, not clearly more")
+            format!(
+                "{mode}, as today, saves {own:.0} %; another kind of control would save {next:.0} %, not clearly more"
+            )
         } else {
             format!("{mode}, as today, saves {own:.0} %, and no other kind of control saves more")
         }
     } else if same_there {
-        format!("{mode} saves {own:.0} %, clearly more than today's kind of control, {present}; take it if the drive can do it, else one of the table")
+        format!(
+            "{mode} saves {own:.0} %, clearly more than today's kind of control, {present}; take it if the drive can do it, else one of the table"
+        )
     } else {
-        format!("{mode} saves {own:.0} %; today's kind of control, {present}, leaves nothing to lower; take it if the drive can do it")
+        format!(
+            "{mode} saves {own:.0} %; today's kind of control, {present}, leaves nothing to lower; take it if the drive can do it"
+        )
     }
 }
 
@@ -177,7 +187,7 @@ fn raised(record: &Record, today: &Today, p: Proposal, least: f64) -> Option<Pro
             let most = if c.mode == top.mode { top.zero_flow_head.max(c.zero_flow_head) } else { top.design_head };
             [c.design_head, top.design_head].into_iter().find_map(|design_head| {
                 let at = |zero: f64| Proposal { set: Set::Curve(Curve { design_head, ..c }.from_zero(zero)), ..p };
-                between(record, c.zero_flow_head, most, at, least)
+                between(record, c.zero_flow_head, most.min(design_head), at, least)
             })
         }
         Set::Remote(set) => {

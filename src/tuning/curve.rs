@@ -140,12 +140,7 @@ fn through(today: &Curve, mode: ControlMode, design_head: f64, needs: &[(f64, f6
         })
         .collect();
     let zero = stepped(covering(needed, missed)?.max(ZERO_HEAD_MIN * design_head));
-    (zero <= design_head.max(today.design_head)).then_some(Curve {
-        mode,
-        zero_flow_head: zero,
-        design_flow: today.design_flow,
-        design_head,
-    })
+    (zero <= design_head).then_some(Curve { mode, zero_flow_head: zero, design_flow: today.design_flow, design_head })
 }
 
 /// The need of the highest flows seen, carried to design flow by the square of flow [kPa].

@@ -59,7 +59,9 @@ pub fn lower_floor(record: &Record) -> Result<(f64, f64), Option<String>> {
         return Err(None);
     }
     let share = 100.0 * on_floor / record.rows.len() as f64;
-    let stays = |why: &str| Err(Some(format!("the speed floor holds the pumps for {share:.0} % of running hours and stays: {why}")));
+    let stays = |why: &str| {
+        Err(Some(format!("the speed floor holds the pumps for {share:.0} % of running hours and stays: {why}")))
+    };
     let allowed: Option<Vec<f64>> =
         b.plant.pumps.iter().map(|p| p.minimum_allowed_speed.map(Fraction::in_of_one)).collect();
     let Some(allowed) = allowed else { return stays("the maker's lowest speed is not declared for every pump") };
@@ -71,8 +73,12 @@ pub fn lower_floor(record: &Record) -> Result<(f64, f64), Option<String>> {
         return stays("no machine's least flow is declared, so nobody knows what a lower speed may leave it");
     }
     match bypass_has_room(b) {
-        None => stays("the position of the bypass valve is not trended, so nobody knows whether it passes the least flow at a lower pressure"),
-        Some(false) => stays("the bypass valve is nearly open already: at a lower pressure it would not pass the machines' least flow"),
+        None => stays(
+            "the position of the bypass valve is not trended, so nobody knows whether it passes the least flow at a lower pressure",
+        ),
+        Some(false) => stays(
+            "the bypass valve is nearly open already: at a lower pressure it would not pass the machines' least flow",
+        ),
         Some(true) => Ok((lowest, record.floor * lowest / set)),
     }
 }

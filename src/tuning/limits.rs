@@ -12,7 +12,14 @@ use crate::plant::{Bypass, Role, Serves, Valve};
 /// A record that saw less than this of design flow should be looked at again [-].
 const SEEN: f64 = 0.85;
 
-pub fn limits(rows: &Record, today: &Today, p: &Proposal, high: f64, pegged: &Pegged, floor: Option<String>) -> Vec<String> {
+pub fn limits(
+    rows: &Record,
+    today: &Today,
+    p: &Proposal,
+    high: f64,
+    pegged: &Pegged,
+    floor: Option<String>,
+) -> Vec<String> {
     let b = rows.b;
     let design = today.design_flow();
     let mut out = Vec::new();
@@ -38,7 +45,10 @@ pub fn limits(rows: &Record, today: &Today, p: &Proposal, high: f64, pegged: &Pe
         flow_words(high)
     ));
     if design > 0.0 && high < SEEN * design {
-        out.push(format!("that is {:.0} % of design flow: look again after a month with more load", 100.0 * high / design));
+        out.push(format!(
+            "that is {:.0} % of design flow: look again after a month with more load",
+            100.0 * high / design
+        ));
     }
     out.push(match b.learned {
         Some(l) => format!(

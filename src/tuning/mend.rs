@@ -51,7 +51,8 @@ fn rogue(b: &Basis, coil: usize) -> Option<Rogue> {
     let name = b.plant.coils[coil].name.as_str();
     let valve = b.screened.valve(name)?;
     let fan = b.screened.values(Role::FanStatus, Some(name));
-    let pair = |value: Role, set: Role| Some((b.screened.values(value, Some(name))?, b.screened.values(set, Some(name))?));
+    let pair =
+        |value: Role, set: Role| Some((b.screened.values(value, Some(name))?, b.screened.values(set, Some(name))?));
     let air = pair(Role::AirTemperature, Role::AirTemperatureSetpoint)
         .or_else(|| pair(Role::SpaceTemperature, Role::SpaceTemperatureSetpoint));
     let heating = b.plant.system.service == Service::HeatingWater;
@@ -95,7 +96,11 @@ pub fn faults(b: &Basis, rogues: &[Rogue]) -> Vec<Fault> {
             continue;
         }
         let counts = match f.fault {
-            Fault::LowDeltaT | Fault::StuckBypass | Fault::OffControlCurve | Fault::FixedSpeed | Fault::SetpointTooLow => true,
+            Fault::LowDeltaT
+            | Fault::StuckBypass
+            | Fault::OffControlCurve
+            | Fault::FixedSpeed
+            | Fault::SetpointTooLow => true,
             Fault::SensorFault => b.plant.points.iter().filter(|p| p.name == f.subject).all(|p| matters(p.role)),
             _ => false,
         };

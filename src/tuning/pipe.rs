@@ -41,7 +41,10 @@ pub fn learn(b: &Basis, setpoint: f64, design_flow: f64, resets: bool) -> Result
     let system = &b.reconstructed.points.system;
     let readings = today::readings(b);
     let held = |i: usize| {
-        b.regimes.pumps.iter().all(|p| !matches!(p.regime[i], Regime::SpeedFloor | Regime::FullSpeed | Regime::Transient))
+        b.regimes
+            .pumps
+            .iter()
+            .all(|p| !matches!(p.regime[i], Regime::SpeedFloor | Regime::FullSpeed | Regime::Transient))
     };
     let reading = |i: usize| match (readings, b.setpoint) {
         (Some(r), _) => r[i],
@@ -59,7 +62,10 @@ pub fn learn(b: &Basis, setpoint: f64, design_flow: f64, resets: bool) -> Result
         .collect();
     if each.len() < ROWS_MIN {
         let missing: &[&str] = if readings.is_none() { &["differential-pressure"] } else { &[] };
-        return refuse(missing, "too few steady rows have head and the remote sensor's reading: the pipe between is not known");
+        return refuse(
+            missing,
+            "too few steady rows have head and the remote sensor's reading: the pipe between is not known",
+        );
     }
     each.sort_by(f64::total_cmp);
     let at = |p: f64| each[((each.len() - 1) as f64 * p) as usize];

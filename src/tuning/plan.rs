@@ -27,7 +27,9 @@ pub fn steps(b: &Basis, today: &Today, p: &Proposal, rogues: &[Rogue]) -> Vec<St
         today.in_words()
     ));
     out.push(format!("Go half way first: {}. Leave it for a {season} day that loads the loop.", half(today, p)));
-    out.push(format!("Watch {neediest}: its valve should settle at or below 90 % and its air or space temperature at setpoint."));
+    out.push(format!(
+        "Watch {neediest}: its valve should settle at or below 90 % and its air or space temperature at setpoint."
+    ));
     out.push(format!("Then set {}. Watch {neediest} for a week.", p.in_words()));
     if let Some(floor) = p.floor_set {
         out.push(format!(

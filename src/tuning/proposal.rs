@@ -1,8 +1,8 @@
 //! A setting that could be in force instead, and where it puts a row.
 
+use super::Today;
 use super::curve::{Curve, head_words};
 use super::record::{Record, Row};
-use super::Today;
 use crate::plant::{Control, ControlMode, HeadAt, Reset};
 use crate::quantity::{Fraction, Pressure};
 
@@ -13,7 +13,11 @@ pub enum Set {
     /// Setpoint of the remote sensor [kPa].
     Remote(f64),
     /// A setpoint that follows the widest valve between two ends [kPa], with this much over the need [-].
-    Reset { low: f64, high: f64, response: f64 },
+    Reset {
+        low: f64,
+        high: f64,
+        response: f64,
+    },
 }
 
 /// A setting with its speed floor.

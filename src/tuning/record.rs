@@ -81,16 +81,18 @@ impl<'a> Record<'a> {
         let replay = Replay::new(&b.reconstructed.machines);
         let system = &b.reconstructed.points.system;
         let coils = b.learned.map(|l| CoilNeeds::of(b.plant, b.screened, system, l).as_owed(b.plant));
-        let floor = b.reconstructed.points.pumps.iter().filter_map(|p| {
-            speed_floor(&b.plant.control, &p.state, &p.speed).map(|f| f.0)
-        });
+        let floor = b
+            .reconstructed
+            .points
+            .pumps
+            .iter()
+            .filter_map(|p| speed_floor(&b.plant.control, &p.state, &p.speed).map(|f| f.0));
         let floor = if b.plant.control.minimum_speed.map_or(0.0, Fraction::in_of_one) > 0.0 {
             floor.fold(0.0, f64::max)
         } else {
             0.0
         };
-        let mut record =
-            Self { b, today, rows: Vec::new(), replay, coils, left_out, loses: loses(b), mended, floor };
+        let mut record = Self { b, today, rows: Vec::new(), replay, coils, left_out, loses: loses(b), mended, floor };
         record.rows = record.gathered();
         record
     }
@@ -176,7 +178,8 @@ impl<'a> Record<'a> {
     /// Share of the flow through terminals that do not throttle, by their declared flows, where no loop was learned [-].
     fn declared_open(&self, flow: f64, head: f64) -> f64 {
         let open = |c: &&Coil| matches!(c.valve, Some(Valve::ThreeWay | Valve::None));
-        let declared: f64 = self.b.plant.coils.iter().filter(open).filter_map(|c| c.design_flow).map(Flow::in_m3h).sum();
+        let declared: f64 =
+            self.b.plant.coils.iter().filter(open).filter_map(|c| c.design_flow).map(Flow::in_m3h).sum();
         let top = self.today.at_pumps();
         (declared * (head / top.head(top.design_flow)).max(0.0).sqrt() / flow).clamp(0.0, MOST_OPEN)
     }

@@ -36,7 +36,8 @@ pub fn by_plant(b: &Basis) -> Result<(), Tuning> {
         return refuse(&["valve-position"], format!("the neediest branch, {}, is not trended", index.name));
     }
     if let Some(c) = coils.iter().find(|c| c.serves != Serves::Comfort && !seen(b, c)) {
-        let text = format!("{} serves more than comfort and its valve is not trended: nobody knows what it needs", c.name);
+        let text =
+            format!("{} serves more than comfort and its valve is not trended: nobody knows what it needs", c.name);
         return refuse(&["valve-position"], text);
     }
     let share = trended_share(b);
@@ -89,13 +90,6 @@ fn trended_share(b: &Basis) -> f64 {
 /// What hangs on the rows; gives the highest flow seen [m3/h].
 pub fn by_rows(record: &Record, today: &Today) -> Result<f64, Tuning> {
     let mut flows: Vec<f64> = record.rows.iter().filter(|r| r.judged).map(|r| r.flow).collect();
-    if std::env::var("DBG").is_ok() {
-        let rs=&record.rows; let f=|g:&dyn Fn(&super::record::Row)->bool| rs.iter().filter(|r| g(r)).count();
-        eprintln!("rows {} need {} judged {} frost {} open {:.2} loses {} floor {} full {} apart {}", rs.len(), f(&|r| r.need.is_finite()), f(&|r| r.judged), f(&|r| r.frost), rs.iter().map(|r| r.open).sum::<f64>()/rs.len() as f64, record.loses, f(&|r| r.held==super::record::Held::Floor), f(&|r| r.held==super::record::Held::Full), f(&|r| r.held==super::record::Held::Apart));
-        let b=record.b; for (k,c) in b.plant.coils.iter().enumerate() { let v=b.screened.valve(&c.name); let n=b.need.neediest.iter().filter(|n| **n as usize==k).count(); if let Some(v)=v { let mut x:Vec<f64>=rs.iter().map(|r| v[r.i]).filter(|x| x.is_finite()).collect(); x.sort_by(f64::total_cmp); let q=|p:f64| x.get(((x.len().max(1)-1) as f64*p) as usize).copied().unwrap_or(f64::NAN); eprintln!("{} {:?} finite {} med {:.2} 95 {:.2} 99 {:.2} max {:.2} neediest {}", c.name, c.valve, x.len(), q(0.5), q(0.95), q(0.99), q(1.0), n);} else { eprintln!("{} {:?} untrended", c.name, c.valve);} }
-        let mut t:Vec<(f64,f64,f64,f64,f64)>=rs.iter().filter(|r| r.judged).map(|r| (r.need/r.from, r.flow/today.design_flow(), r.head, r.then, r.shown)).collect(); t.sort_by(|a,b| b.0.total_cmp(&a.0)); for p in [0.0,0.005,0.01,0.02,0.05,0.1,0.5] { if let Some(x)=t.get((t.len() as f64*p) as usize) { eprintln!("{p}: need/from {:.2} flow {:.2} head {:.0} then {:.0} shown {:.0}", x.0,x.1,x.2,x.3,x.4);} }
-        eprintln!("today {} at_design {:?}", today.in_words(), b.need.at_design);
-    }
     let hours = flows.len() as f64 * record.b.clock.hours();
     if hours < HOURS_MIN {
         let frost = record.rows.iter().filter(|r| r.frost).count();

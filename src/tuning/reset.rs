@@ -23,6 +23,7 @@ pub fn proposal(record: &Record, like: &Proposal) -> Option<Proposal> {
     let at = |p: f64| needs[((needs.len() - 1) as f64 * p) as usize];
     let high = record.today.at_pumps();
     let high = high.head(high.design_flow).max(at(HIGH_END));
-    let set = Set::Reset { low: at(LOW_END).ceil(), high: high.ceil(), response: (1.0 + MARGIN) * (1.0 + RESPONSE) - 1.0 };
+    let set =
+        Set::Reset { low: at(LOW_END).ceil(), high: high.ceil(), response: (1.0 + MARGIN) * (1.0 + RESPONSE) - 1.0 };
     Some(Proposal { set, ..*like })
 }

@@ -109,8 +109,12 @@ fn by_loop(record: &Record, p: &Proposal) -> f64 {
     if !record.loses || learned.as_good.is_empty() {
         return 0.0;
     }
-    let said: Vec<f64> =
-        learned.as_good.iter().map(|l| share(record, p, 1.0, |r| coils.open_share(l, r.i))).filter(|s| s.is_finite()).collect();
+    let said: Vec<f64> = learned
+        .as_good
+        .iter()
+        .map(|l| share(record, p, 1.0, |r| coils.open_share(l, r.i)))
+        .filter(|s| s.is_finite())
+        .collect();
     if said.len() < 2 {
         return 0.0;
     }

@@ -119,8 +119,7 @@ impl Plant {
             }
             Kind::Second(d) => {
                 let c = &d.building.coils;
-                let hidden =
-                    shares(&mut c.iter().map(|c| (c.flow, c.kind == Body::Radiator || c.valve.three_way)));
+                let hidden = shares(&mut c.iter().map(|c| (c.flow, c.kind == Body::Radiator || c.valve.three_way)));
                 if hidden >= HALF { Terminals::Untrended } else { Terminals::Throttling }
             }
             Kind::Chilled { .. } => Terminals::Throttling,

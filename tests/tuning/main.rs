@@ -32,7 +32,8 @@ struct Asked {
 }
 
 fn asked() -> Result<Asked, String> {
-    let mut a = Asked { plants: 60, from: 1, days: 28, seed: None, generator: "all".to_owned(), write: None, csv: None };
+    let mut a =
+        Asked { plants: 60, from: 1, days: 28, seed: None, generator: "all".to_owned(), write: None, csv: None };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let value = words.next().ok_or(format!("{word} needs a value"))?;
@@ -59,7 +60,15 @@ type Job = Box<dyn Fn() -> Option<Plant> + Sync + Send>;
 
 /// Two in five of each corpus generator, one in five of the samples' loop; of the corpus' plants one in four is healthy.
 fn jobs(a: &Asked) -> Vec<Job> {
-    let sets = [Trended::Usual, Trended::All, Trended::Usual, Trended::All, Trended::NoPressure, Trended::Usual, Trended::Metered];
+    let sets = [
+        Trended::Usual,
+        Trended::All,
+        Trended::Usual,
+        Trended::All,
+        Trended::NoPressure,
+        Trended::Usual,
+        Trended::Metered,
+    ];
     let mut jobs: Vec<Job> = Vec::new();
     for i in 0..a.plants {
         let (from, days) = (a.from + i * STRIDE, a.days);

@@ -57,7 +57,8 @@ const PRACTICE: f64 = 0.08;
 pub fn one(p: &Plant) -> Outcome {
     let declared = plant::parse(p.plant_toml(), Path::new("invented/plant.toml"));
     let declared = declared.unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed)).value;
-    let trends = ingest::from_bytes(&declared, &p.files()).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed));
+    let trends =
+        ingest::from_bytes(&declared, &p.files()).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed));
     let review = pipeline::review(declared, trends, None).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed));
     let answer = match &review.tuning {
         Tuning::Refused { why, .. } => Answer::Refused(why.clone()),
@@ -138,7 +139,8 @@ pub fn many(jobs: &[Box<dyn Fn() -> Option<Plant> + Sync + Send>]) -> Vec<Option
     std::thread::scope(|scope| {
         for _ in 0..threads {
             scope.spawn(|| {
-                while let Some((i, job)) = Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|i| Some((i, jobs.get(i)?)))
+                while let Some((i, job)) =
+                    Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|i| Some((i, jobs.get(i)?)))
                 {
                     let outcome = job().map(|p| one(&p));
                     done.lock().expect("no worker stops while it holds the list")[i] = outcome;

@@ -35,9 +35,14 @@ fn group(name: &str, of: &[&Outcome]) -> String {
         made.iter().fold((0.0, 0.0), |s, p| (s.0 + p.said[0] * p.kwh, s.1 + p.truth * p.kwh));
     let rise: Vec<f64> = made.iter().map(|p| p.short[1] - p.short[0]).collect();
     let over: Vec<f64> = made.iter().map(|p| p.zero_over_least).collect();
-    let mut t = format!("## {name}\n\n{} plants, {n} proposals ({} conditional)\n\n", of.len(), made.iter().filter(|p| p.conditional > 0).count());
+    let mut t = format!(
+        "## {name}\n\n{} plants, {n} proposals ({} conditional)\n\n",
+        of.len(),
+        made.iter().filter(|p| p.conditional > 0).count()
+    );
     let _ = writeln!(t, "- predicted saving within 10 % of the true one: {}", count(&within));
-    let _ = writeln!(t, "- 95 % interval holds the true one: {}", count(&|p| p.said[1] <= p.truth && p.truth <= p.said[2]));
+    let _ =
+        writeln!(t, "- 95 % interval holds the true one: {}", count(&|p| p.said[1] <= p.truth && p.truth <= p.said[2]));
     let _ = writeln!(
         t,
         "- predicted minus true [points of the plant's energy]: median {:+.1}, from {:+.1} to {:+.1} in eight of ten; all energy: {:.1} % predicted, {:.1} % true",
@@ -97,15 +102,24 @@ pub fn page(outcomes: &[Outcome]) -> String {
     for row in &TABLE {
         let sets: Vec<&str> = row.trended.iter().map(|s| s.word()).collect();
         let any = |of: Option<String>| of.unwrap_or("any".to_owned());
-        let (follows, terminals) = (any(row.follows.map(|f| format!("{f:?}"))), any(row.terminals.map(|f| format!("{f:?}"))));
-        let _ = writeln!(t, "- {:?}: {}; pumps follow: {follows}; terminals: {terminals}: {}", row.allowed, sets.join(", "), row.why);
+        let (follows, terminals) =
+            (any(row.follows.map(|f| format!("{f:?}"))), any(row.terminals.map(|f| format!("{f:?}"))));
+        let _ = writeln!(
+            t,
+            "- {:?}: {}; pumps follow: {follows}; terminals: {terminals}: {}",
+            row.allowed,
+            sets.join(", "),
+            row.why
+        );
     }
     t.push('\n');
     let mut reasons: BTreeMap<String, usize> = BTreeMap::new();
     for o in &all {
         if let Answer::Refused(why) = &o.answer {
             let plain: String = why.chars().filter(|c| !c.is_ascii_digit()).collect();
-            *reasons.entry(format!("{:?}, {}: {plain}", o.allowed, o.severity.map_or("healthy", |s| s.word()))).or_default() += 1;
+            *reasons
+                .entry(format!("{:?}, {}: {plain}", o.allowed, o.severity.map_or("healthy", |s| s.word())))
+                .or_default() += 1;
         }
     }
     for (why, n) in reasons {
@@ -116,7 +130,9 @@ pub fn page(outcomes: &[Outcome]) -> String {
 
 /// One line an outcome.
 pub fn csv(outcomes: &[Outcome]) -> String {
-    let mut t = String::from("generator,seed,severity,trended,minutes,allowed,said,low,high,truth,short_before,short_after,zero_over_least,conditional,text\n");
+    let mut t = String::from(
+        "generator,seed,severity,trended,minutes,allowed,said,low,high,truth,short_before,short_after,zero_over_least,conditional,text\n",
+    );
     for o in outcomes {
         let head = format!(
             "{},{},{},{},{},{:?}",
@@ -132,7 +148,15 @@ pub fn csv(outcomes: &[Outcome]) -> String {
             Answer::Proposed(p) => writeln!(
                 t,
                 "{head},{:.3},{:.3},{:.3},{:.3},{:.4},{:.4},{:.2},{},\"{}\"",
-                p.said[0], p.said[1], p.said[2], p.truth, p.short[0], p.short[1], p.zero_over_least, p.conditional, p.text
+                p.said[0],
+                p.said[1],
+                p.said[2],
+                p.truth,
+                p.short[0],
+                p.short[1],
+                p.zero_over_least,
+                p.conditional,
+                p.text
             ),
         };
     }
