@@ -28,9 +28,13 @@ pub struct Setting {
 #[derive(Debug, Clone, Default)]
 pub struct Ran {
     pub kwh: f64,
+    /// Of it, in hours that the plant file calls frost: those keep today's setting.
+    pub frost_kwh: f64,
     pub running_h: f64,
     /// Hours in which a coil with its valve at the end misses its setpoint while the pumps are not at full speed.
     pub short_h: f64,
+    /// Hours in which the loop's flow lies under the declared least of its machines; none where none is declared.
+    pub starved_machine_h: f64,
     /// Loop flow [m3/h] and the head between the headers that would do with every valve at most 90 % open [kPa].
     pub wanted: Vec<(f64, f64)>,
 }
@@ -49,6 +53,11 @@ pub struct Plant {
     pub trended: Trended,
     pub minutes: u32,
 }
+
+/// Declared least flow of the samples' chilled-water loop [m3/h].
+const CHILLED_LEAST: f64 = 12.0;
+/// Under the least by more than this counts [-]: a bypass control is good to that.
+const UNDER: f64 = 0.95;
 
 /// Share of design flow on terminals that are not of this kind, from which it counts as untrended.
 const HALF: f64 = 0.5;
@@ -160,7 +169,23 @@ fn run_first(d: &first::Drawn, setting: Option<Setting>) -> Ran {
     let mean: f64 =
         (0..pumps).map(|p| record.pump(p, first::world::POWER).iter().sum::<f64>()).sum::<f64>() / record.rows as f64;
     let t = &record.tally;
-    Ran { kwh: mean * 24.0 * days, running_h: t.settled / 60.0, short_h: t.starved / 60.0, wanted: t.wanted.clone() }
+    let outdoor = &record.columns[first::world::OUTDOOR];
+    let cold = |k: usize| plan.hours.frost.is_some_and(|f| outdoor[k] < f);
+    let in_frost: f64 = (0..pumps)
+        .map(|p| (0..record.rows).filter(|k| cold(*k)).map(|k| record.pump(p, first::world::POWER)[k]).sum::<f64>())
+        .sum();
+    let least = plan.minimum_flow.unwrap_or(0.0);
+    let flow = &record.columns[first::world::FLOW];
+    let on = |k: usize| (0..pumps).any(|p| record.pump(p, first::world::STATUS)[k] > 0.99);
+    let under = (0..record.rows).filter(|k| on(*k) && flow[*k] < UNDER * least).count() as f64;
+    Ran {
+        kwh: mean * 24.0 * days,
+        frost_kwh: in_frost * 24.0 * days / record.rows as f64,
+        running_h: t.settled / 60.0,
+        short_h: t.starved / 60.0,
+        starved_machine_h: under * 24.0 * days / record.rows as f64,
+        wanted: t.wanted.clone(),
+    }
 }
 
 fn run_second(d: &second::Drawn, setting: Option<Setting>) -> Ran {
@@ -185,15 +210,22 @@ fn run_second(d: &second::Drawn, setting: Option<Setting>) -> Ran {
     let r = second::run::play(&b, 0..b.site.minutes());
     let running = |m: &usize| r.pumps.iter().any(|p| p.on[*m]);
     let kwh = r.pumps.iter().flat_map(|p| &p.power).fold(0.0, |s, p| s + f64::from(*p)) / 60.0;
+    let cold = |m: usize| b.frost_c.is_some_and(|f| f64::from(r.outdoor[m]) < f);
+    let frost_kwh = r.pumps.iter().flat_map(|p| p.power.iter().enumerate()).filter(|p| cold(p.0));
+    let frost_kwh = frost_kwh.fold(0.0, |s, p| s + f64::from(*p.1)) / 60.0;
     let minutes: Vec<usize> = (0..r.flow.len()).filter(running).collect();
     let late = |m: &usize| m.checked_sub(30).is_some_and(|from| (from..*m).step_by(5).all(|k| running(&k)));
     let settled: Vec<usize> = minutes.iter().copied().filter(late).collect();
     let short = settled.iter().filter(|m| r.starving[**m] && !r.at_top[**m]).count() as f64 / 60.0;
+    let least = b.bypass.as_ref().map_or(0.0, |y| y.least_flow).max(b.source_least.unwrap_or(0.0));
+    let under = settled.iter().filter(|m| f64::from(r.flow[**m]) < UNDER * least).count() as f64 / 60.0;
     let wanted = settled.iter().filter(|m| **m % 10 == 0 && r.need[**m] > 0.0);
     Ran {
         kwh,
+        frost_kwh,
         running_h: settled.len() as f64 / 60.0,
         short_h: short,
+        starved_machine_h: under,
         wanted: wanted.map(|m| (f64::from(r.flow[*m]), f64::from(r.need[*m]))).collect(),
     }
 }
@@ -213,9 +245,11 @@ fn run_chilled(run: &Run) -> Ran {
     let full = |i: usize| t.pumps.iter().any(|p| p.speed[i] > 0.99);
     let need = |i: &&usize| t.need_head_kpa[**i] > 0.0;
     Ran {
+        frost_kwh: 0.0,
         kwh: t.pumps.iter().flat_map(|p| &p.power_kw).sum::<f64>() / 12.0,
         running_h: rows.len() as f64 / 12.0,
         short_h: rows.iter().filter(|i| t.short_k[**i] > 0.8 && !full(**i)).count() as f64 / 12.0,
+        starved_machine_h: rows.iter().filter(|i| t.loop_flow_m3h[**i] < UNDER * CHILLED_LEAST).count() as f64 / 12.0,
         wanted: rows.iter().filter(need).map(|i| (t.loop_flow_m3h[*i], t.need_head_kpa[*i])).collect(),
     }
 }

@@ -1,7 +1,7 @@
 //! A review of each plant, its proposal put to the truth.
 //!
 //! Comes in: plants. Goes out: an [`Outcome`] each. The decision to question: the truth is the same plant run twice, under the latest declared
-//! setting and under the proposed one; conditions ("once mended") are not mended in the truth.
+//! setting and under the proposed one (in hours of frost today's stays); conditions ("once mended") are not mended in the truth.
 
 use super::again::{Mode, Plant, Ran, Setting};
 use super::allowed::{Allowed, allowed};
@@ -25,6 +25,8 @@ pub struct Proposed {
     pub kwh: f64,
     /// Share of running hours with a coil short, before and after.
     pub short: [f64; 2],
+    /// Share of running hours with less than the machines' declared flow, before and after.
+    pub under: [f64; 2],
     /// Zero-flow head (or setpoint) proposed over the least that works in truth [-]; NaN for a remote sensor.
     pub zero_over_least: f64,
     pub conditional: usize,
@@ -103,9 +105,10 @@ fn put_to_truth(p: &Plant, r: &Recommendation) -> Answer {
     Answer::Proposed(Box::new(Proposed {
         mode: s.mode,
         said: [f.estimate, f.low, f.high],
-        truth: 1.0 - then.kwh / today.kwh,
+        truth: ((today.kwh - today.frost_kwh) - (then.kwh - then.frost_kwh)) / today.kwh,
         kwh: today.kwh,
         short: [share(&today), share(&then)],
+        under: [&today, &then].map(|r| r.starved_machine_h / r.running_h.max(1e-9)),
         zero_over_least: s.zero / least_zero(&s, design_flow, &today.wanted),
         conditional: r.conditional_on.len(),
         text: format!("{s:?}"),

@@ -62,6 +62,11 @@ fn group(name: &str, of: &[&Outcome]) -> String {
     );
     let _ = writeln!(
         t,
+        "- hours under the machines' declared least flow up by more than 0.5 %: {}",
+        count(&|p| p.under[1] - p.under[0] > 0.005)
+    );
+    let _ = writeln!(
+        t,
         "- zero-flow head or setpoint over the least that works: median {:.2}, {:.2} to {:.2} in eight of ten\n",
         quantile(&over, 0.5),
         quantile(&over, 0.1),
@@ -131,7 +136,7 @@ pub fn page(outcomes: &[Outcome]) -> String {
 /// One line an outcome.
 pub fn csv(outcomes: &[Outcome]) -> String {
     let mut t = String::from(
-        "generator,seed,severity,trended,minutes,allowed,said,low,high,truth,short_before,short_after,zero_over_least,conditional,text\n",
+        "generator,seed,severity,trended,minutes,allowed,said,low,high,truth,short_before,short_after,under_before,under_after,zero_over_least,conditional,text\n",
     );
     for o in outcomes {
         let head = format!(
@@ -144,16 +149,18 @@ pub fn csv(outcomes: &[Outcome]) -> String {
             o.allowed
         );
         let _ = match &o.answer {
-            Answer::Refused(why) => writeln!(t, "{head},,,,,,,,,\"{why}\""),
+            Answer::Refused(why) => writeln!(t, "{head},,,,,,,,,,,\"{why}\""),
             Answer::Proposed(p) => writeln!(
                 t,
-                "{head},{:.3},{:.3},{:.3},{:.3},{:.4},{:.4},{:.2},{},\"{}\"",
+                "{head},{:.3},{:.3},{:.3},{:.3},{:.4},{:.4},{:.4},{:.4},{:.2},{},\"{}\"",
                 p.said[0],
                 p.said[1],
                 p.said[2],
                 p.truth,
                 p.short[0],
                 p.short[1],
+                p.under[0],
+                p.under[1],
                 p.zero_over_least,
                 p.conditional,
                 p.text
