@@ -1,8 +1,10 @@
 //! Whether a setting would have been enough: over all rows, and one after another for every coil.
 //!
 //! At most [`MISSED`] of the judged rows may lie below the need with its margin; no coil more than two in a row below its need; a coil that serves a
-//! process, a critical load or domestic hot water not once, margin and all; and no machine's least flow may be undercut.
+//! process, a critical load or domestic hot water not once, margin and all; and no machine's least flow may be undercut, nor a bypass
+//! valve that keeps it be asked to open further than it can.
 
+use super::least_flow;
 use super::proposal::Proposal;
 use super::record::{Record, Row};
 use crate::plant::Serves;
@@ -24,12 +26,13 @@ pub fn wanted(row: &Row) -> f64 {
 /// Whether it holds.
 pub fn enough(record: &Record, p: &Proposal, least_flow: f64) -> bool {
     let mut runs: Vec<(usize, usize)> = vec![(usize::MAX, 0); record.b.plant.coils.len()];
-    let (mut judged, mut short) = (0usize, 0usize);
+    let (mut judged, mut short, mut past) = (0usize, 0usize, 0usize);
     for row in &record.rows {
         let (flow, head) = p.puts(record, row, row.open);
         if flow < (1.0 - KEPT) * least_flow.min(row.flow) {
             return false;
         }
+        past += usize::from(least_flow::bypass_ends(row.bypass, head / row.from));
         if !row.judged {
             continue;
         }
@@ -51,5 +54,5 @@ pub fn enough(record: &Record, p: &Proposal, least_flow: f64) -> bool {
             }
         }
     }
-    short as f64 <= MISSED * judged as f64
+    short as f64 <= MISSED * judged as f64 && past as f64 <= MISSED * record.rows.len() as f64
 }

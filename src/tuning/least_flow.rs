@@ -2,7 +2,7 @@
 
 use super::Basis;
 use super::record::Record;
-use crate::plant::{Bypass, Role};
+use crate::plant::Bypass;
 use crate::quantity::{Flow, Fraction};
 
 /// Rows at the least flows that do not count [-]: starts and stops.
@@ -11,8 +11,8 @@ const LEAST: f64 = 0.005;
 const BYPASS_OPEN: f64 = 0.95;
 /// Share of the running rows that the floor must hold before it is worth lowering [-].
 const FLOOR_HOLDS: f64 = 0.05;
-/// Heads go down to this share of today's at the least [-]: what the bypass is asked at.
-const LOWEST_HEAD: f64 = 0.5;
+/// A bypass less open than this is shut [-].
+const SHUT: f64 = 0.03;
 
 /// Declared least flow of the machines at their worst combination, all that are declared at once [m3/h].
 pub fn declared(b: &Basis) -> Option<f64> {
@@ -34,20 +34,15 @@ pub fn kept(record: &Record) -> f64 {
     })
 }
 
-/// Whether a bypass valve, as its position shows, could still pass the machines' flow at a lower head: flow goes as the root of pressure.
-/// `None` where there is one and its position is not trended.
-fn bypass_has_room(b: &Basis) -> Option<bool> {
-    if b.plant.system.bypass != Some(Bypass::TwoWay) {
-        return Some(true);
-    }
-    let position = b.screened.values(Role::BypassPosition, None)?;
-    let on = |i: &usize| b.reconstructed.points.system.pumps_on[*i] > 0;
-    let mut open: Vec<f64> = (0..b.clock.len).filter(on).map(|i| position[i]).filter(|x| x.is_finite()).collect();
-    if open.is_empty() {
-        return None;
-    }
-    open.sort_by(f64::total_cmp);
-    Some(open[((open.len() - 1) as f64 * (1.0 - LEAST)) as usize] / LOWEST_HEAD.sqrt() <= BYPASS_OPEN)
+/// Whether a bypass valve at this opening [-] (NaN unknown) comes to its end where the head falls to this share [-]: flow goes as the root of
+/// pressure, so what it keeps asks for that much more opening.
+pub fn bypass_ends(opening: f64, head_share: f64) -> bool {
+    opening > SHUT && head_share < 1.0 && opening / head_share.max(1e-6).sqrt() > BYPASS_OPEN
+}
+
+/// Whether what a lower floor may leave the machines can be known: no bypass valve keeps their flow, or its position is trended.
+fn bypass_is_seen(record: &Record) -> bool {
+    record.b.plant.system.bypass != Some(Bypass::TwoWay) || record.bypass.is_some()
 }
 
 /// A lower speed floor, as it is set [-] and as a shaft speed [-], or why it stays (`None` where it hardly holds).
@@ -72,13 +67,10 @@ pub fn lower_floor(record: &Record) -> Result<(f64, f64), Option<String>> {
     if declared(b).is_none() {
         return stays("no machine's least flow is declared, so nobody knows what a lower speed may leave it");
     }
-    match bypass_has_room(b) {
-        None => stays(
+    if !bypass_is_seen(record) {
+        return stays(
             "the position of the bypass valve is not trended, so nobody knows whether it passes the least flow at a lower pressure",
-        ),
-        Some(false) => stays(
-            "the bypass valve is nearly open already: at a lower pressure it would not pass the machines' least flow",
-        ),
-        Some(true) => Ok((lowest, record.floor * lowest / set)),
+        );
     }
+    Ok((lowest, record.floor * lowest / set))
 }

@@ -3,8 +3,8 @@
 use super::curve::{Curve, flow_words, head_words};
 use super::mend::Rogue;
 use super::proposal::{Proposal, Set};
-use super::{Basis, Today};
-use crate::plant::{Control, ControlMode, Service};
+use super::{Basis, Today, least_flow};
+use crate::plant::{Bypass, Control, ControlMode, Service};
 use crate::quantity::{Pressure, Temperature};
 
 /// The steps, in order.
@@ -26,6 +26,12 @@ pub fn steps(b: &Basis, today: &Today, p: &Proposal, rogues: &[Rogue]) -> Vec<St
         "Write down today's setting ({}) and agree with the operator who may change it, and who is told.",
         today.in_words()
     ));
+    if let Some(least) = least_flow::declared(b).filter(|_| b.plant.system.bypass == Some(Bypass::TwoWay)) {
+        out.push(format!(
+            "Before that, see that the bypass valve, fully open, still passes {} at the lower pressure: its flow falls as the root of pressure.",
+            flow_words(least)
+        ));
+    }
     out.push(format!("Go half way first: {}. Leave it for a {season} day that loads the loop.", half(today, p)));
     out.push(format!(
         "Watch {neediest}: its valve should settle at or below 90 % and its air or space temperature at setpoint."

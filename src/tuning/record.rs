@@ -8,7 +8,7 @@ use super::independent;
 use super::{Basis, Today};
 use crate::r#loop::{CoilNeeds, Replay};
 use crate::operating::State;
-use crate::plant::{Bypass, Coil, ControlMode, Valve};
+use crate::plant::{Bypass, Coil, ControlMode, Role, Valve};
 use crate::quantity::{Flow, Fraction, Pressure};
 use crate::regimes::{Regime, ask_at, speed_floor};
 
@@ -58,6 +58,8 @@ pub struct Row {
     pub open: f64,
     /// Head that today's speed floor makes [kPa].
     pub floor_head: f64,
+    /// Opening of the bypass valve that keeps the machines' flow [-]; NaN where there is none or it is not trended.
+    pub bypass: f64,
 }
 
 pub struct Record<'a> {
@@ -74,6 +76,8 @@ pub struct Record<'a> {
     pub mended: bool,
     /// Today's floor as a shaft speed [-]; 0 where there is none.
     pub floor: f64,
+    /// Opening of a two-way bypass valve, where it is trended [-].
+    pub bypass: Option<&'a [f64]>,
 }
 
 impl<'a> Record<'a> {
@@ -92,7 +96,10 @@ impl<'a> Record<'a> {
         } else {
             0.0
         };
-        let mut record = Self { b, today, rows: Vec::new(), replay, coils, left_out, loses: loses(b), mended, floor };
+        let two_way = b.plant.system.bypass == Some(Bypass::TwoWay);
+        let bypass = b.screened.values(Role::BypassPosition, None).filter(|_| two_way);
+        let loses = loses(b);
+        let mut record = Self { b, today, rows: Vec::new(), replay, coils, left_out, loses, mended, floor, bypass };
         record.rows = record.gathered();
         record
     }
@@ -168,6 +175,7 @@ impl<'a> Record<'a> {
             frost: b.frost[i],
             open: share,
             floor_head,
+            bypass: self.bypass.map_or(f64::NAN, |x| x[i]),
         };
         if !self.today.resets() {
             row.from = self.moved(&row, now, floor_head);

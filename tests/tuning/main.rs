@@ -1,4 +1,4 @@
-//! Puts proposals to the truth: `cargo run --release --example score-tuning -- [--plants N] [--from SEED] [--days N] [--seed ONE-OF-THEM] [--generator first|second|samples|all]
+//! Puts proposals to the truth: `cargo run --release --example score-tuning -- [--plants N] [--from SEED] [--days N] [--seed ONE-OF-THEM [--show FOLDER]] [--generator first|second|samples|all]
 //! [--write FILE.md] [--csv FILE.csv]`.
 //!
 //! Plants of both corpus generators with the head set too high (moderate and severe) and healthy ones, and the samples' own chilled-water loop. What
@@ -26,14 +26,24 @@ struct Asked {
     days: u32,
     /// This one of them alone.
     seed: Option<u64>,
+    /// Folder into which its plant file and exports are written.
+    show: Option<String>,
     generator: String,
     write: Option<String>,
     csv: Option<String>,
 }
 
 fn asked() -> Result<Asked, String> {
-    let mut a =
-        Asked { plants: 60, from: 1, days: 28, seed: None, generator: "all".to_owned(), write: None, csv: None };
+    let mut a = Asked {
+        plants: 60,
+        from: 1,
+        days: 28,
+        seed: None,
+        show: None,
+        generator: "all".to_owned(),
+        write: None,
+        csv: None,
+    };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let value = words.next().ok_or(format!("{word} needs a value"))?;
@@ -43,6 +53,7 @@ fn asked() -> Result<Asked, String> {
             "--from" => a.from = number()?,
             "--days" => a.days = number()? as u32,
             "--seed" => a.seed = Some(number()?),
+            "--show" => a.show = Some(value),
             "--generator" => a.generator = value,
             "--write" => a.write = Some(value),
             "--csv" => a.csv = Some(value),
@@ -107,9 +118,28 @@ fn put(path: &str, text: &str) -> Result<(), String> {
     std::fs::write(path, text).map_err(|e| format!("{path}: not written: {e}"))
 }
 
+/// Writes the plants as an engineer would get them, for `offcurve review`.
+fn shown(a: &Asked, folder: &str) -> Result<(), String> {
+    for plant in jobs(a).iter().filter_map(|job| job()) {
+        let place = format!("{folder}/{}-{}", plant.generator, plant.seed);
+        let mut files = plant.files();
+        files.push(("plant.toml".to_owned(), plant.plant_toml().as_bytes()));
+        for (path, bytes) in files {
+            let path = format!("{place}/{path}");
+            let parent = std::path::Path::new(&path).parent().unwrap_or(std::path::Path::new("."));
+            std::fs::create_dir_all(parent).map_err(|e| format!("{path}: {e}"))?;
+            std::fs::write(&path, bytes).map_err(|e| format!("{path}: {e}"))?;
+        }
+    }
+    Ok(())
+}
+
 fn run() -> Result<(), String> {
     let a = asked()?;
     let started = std::time::Instant::now();
+    if let Some(folder) = &a.show {
+        return shown(&a, folder);
+    }
     let outcomes: Vec<_> = score::many(&jobs(&a)).into_iter().flatten().collect();
     let page = table::page(&outcomes);
     if let Some(path) = &a.csv {
