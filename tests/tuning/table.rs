@@ -121,7 +121,8 @@ pub fn page(outcomes: &[Outcome]) -> String {
     let mut reasons: BTreeMap<String, usize> = BTreeMap::new();
     for o in &all {
         if let Answer::Refused(why) = &o.answer {
-            let plain: String = why.chars().filter(|c| !c.is_ascii_digit()).collect();
+            let plain = why.split(", ").filter(|part| !part.chars().any(char::is_uppercase) && part.len() > 4);
+            let plain: String = plain.collect::<Vec<_>>().join(", ").chars().filter(|c| !c.is_ascii_digit()).collect();
             *reasons
                 .entry(format!("{:?}, {}: {plain}", o.allowed, o.severity.map_or("healthy", |s| s.word())))
                 .or_default() += 1;
