@@ -36,8 +36,7 @@ pub fn best(record: &Record, today: &Today, high: f64) -> Result<Chosen, Tuning>
         Ok((set, shaft)) => (shaft, Some(set), None),
         Err(why) => (record.floor, None, why),
     };
-    let mut sets = candidates(record, today, high);
-    sets.dedup();
+    let sets = candidates(record, today, high);
     let with_floor = |set: Set, floor: f64, floor_set: Option<f64>| Proposal { set, floor, floor_set };
     let mut options: Vec<(Proposal, Saved)> = Vec::new();
     for set in sets {
@@ -154,6 +153,16 @@ fn candidates(record: &Record, today: &Today, high: f64) -> Vec<Set> {
         Curve::candidates(&today.at_pumps(), &needs, high, MISSED).into_iter().map(Set::Curve).collect();
     if let Today::Remote(pipe) = today {
         sets.extend(remote_setpoint(record, pipe, high).map(Set::Remote));
+    }
+    if today.resets() {
+        // The widest valve sets it already: only its upper end is looked at.
+        sets.retain(|set| {
+            matches!(
+                (set, today),
+                (Set::Remote(_), Today::Remote(_))
+                    | (Set::Curve(Curve { mode: ControlMode::ConstantPressure, .. }), Today::Curve(_))
+            )
+        });
     }
     sets
 }

@@ -41,6 +41,9 @@ pub fn enough(record: &Record, p: &Proposal, least_flow: f64) -> bool {
             continue;
         }
         short += 1;
+        if short as f64 > MISSED * record.rows.len() as f64 {
+            return false;
+        }
         let Some(coils) = &record.coils else { return false };
         let guarded = |coil: usize| record.b.plant.coils[coil].serves != Serves::Comfort;
         if coils.short_below(row.i, head / (1.0 + MARGIN), &record.left_out).any(guarded) {
@@ -48,7 +51,7 @@ pub fn enough(record: &Record, p: &Proposal, least_flow: f64) -> bool {
         }
         for coil in coils.short_below(row.i, head, &record.left_out) {
             let run = &mut runs[coil];
-            *run = (row.i, if run.0.wrapping_add(1) == row.i { run.1 + 1 } else { 1 });
+            *run = (row.i, if run.0.wrapping_add(record.stride) == row.i { run.1 + 1 } else { 1 });
             if run.1 > IN_A_ROW {
                 return false;
             }

@@ -58,19 +58,23 @@ impl Proposal {
         if row.frost {
             return row.from;
         }
-        let floor = if self.floor == record.floor && flow == row.flow {
+        // At a smaller flow a floor lifts a little more: today's is not asked again.
+        let floor = if self.floor == record.floor {
             row.floor_head
         } else {
             record.head_at_floor(row.i, row.flow, row.head, flow, self.floor, row.on)
         };
+        // Under a reset only its upper end moves: what it asked below that stays.
+        let asked = if row.then.is_finite() { row.then } else { row.shown };
+        let within_reset = |target: f64| if record.today.resets() { target.min(asked) } else { target };
         let at_pumps = |target: f64| match row.held {
             super::record::Held::Full if row.shown < row.now => target.min(row.head),
             super::record::Held::Apart | super::record::Held::Full if !record.mended => row.head,
             _ => target.max(floor.min(row.from)),
         };
         let head = match (&record.today, self.set) {
-            (Today::Curve(_), Set::Curve(c)) => record.moved(row, c.head(flow), floor),
-            (Today::Remote(_), Set::Remote(set)) => record.moved(row, set, floor),
+            (Today::Curve(_), Set::Curve(c)) => record.moved(row, within_reset(c.head(flow)), floor),
+            (Today::Remote(_), Set::Remote(set)) => record.moved(row, within_reset(set), floor),
             (_, Set::Curve(c)) => at_pumps(c.head(flow)),
             (_, Set::Remote(_)) => row.from,
             (_, Set::Reset { low, high, response }) => {
@@ -92,7 +96,14 @@ impl Proposal {
     /// As settings for a drive, on top of today's.
     pub fn as_control(&self, current: &Control) -> Control {
         let kpa = |v: f64| Some(Pressure::kpa(v));
+        let resets = current.reset.is_some_and(|r| r != Reset::None);
         let mut out = match self.set {
+            Set::Curve(Curve { zero_flow_head: set, .. }) | Set::Remote(set) if resets => Control {
+                setpoint: current.setpoint.and(kpa(set)),
+                setpoint_low: current.setpoint_low.map(|low| Pressure::kpa(low.in_kpa().min(set))),
+                setpoint_high: kpa(set),
+                ..current.clone()
+            },
             Set::Curve(c) => {
                 let mut out = c.as_control(current);
                 if current.mode == Some(ControlMode::RemotePressure) {

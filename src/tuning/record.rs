@@ -20,6 +20,10 @@ const APART: f64 = 0.15;
 /// Most of a flow that declared flows may claim [-].
 const MOST_OPEN: f64 = 0.9;
 
+/// Beyond so many rows of the clock, those finer than [`LOOK_MIN`] [min] are looked at that often: a year by the minute tells no more.
+const MANY: usize = 100_000;
+const LOOK_MIN: f64 = 5.0;
+
 /// What held the head of a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Held {
@@ -78,6 +82,8 @@ pub struct Record<'a> {
     pub floor: f64,
     /// Opening of a two-way bypass valve, where it is trended [-].
     pub bypass: Option<&'a [f64]>,
+    /// Every how many rows of the clock one is looked at.
+    pub stride: usize,
 }
 
 impl<'a> Record<'a> {
@@ -99,7 +105,10 @@ impl<'a> Record<'a> {
         let two_way = b.plant.system.bypass == Some(Bypass::TwoWay);
         let bypass = b.screened.values(Role::BypassPosition, None).filter(|_| two_way);
         let loses = loses(b);
-        let mut record = Self { b, today, rows: Vec::new(), replay, coils, left_out, loses, mended, floor, bypass };
+        let stride =
+            if b.clock.len > MANY { (LOOK_MIN / (60.0 * b.clock.hours())).round().max(1.0) as usize } else { 1 };
+        let mut record =
+            Self { b, today, rows: Vec::new(), replay, coils, left_out, loses, mended, floor, bypass, stride };
         record.rows = record.gathered();
         record
     }
@@ -116,6 +125,9 @@ impl<'a> Record<'a> {
                 continue;
             }
             since += step_min;
+            if i % self.stride != 0 {
+                continue;
+            }
             if let Some(row) = self.row(i, since) {
                 rows.push(row);
             }

@@ -90,7 +90,7 @@ fn trended_share(b: &Basis) -> f64 {
 /// What hangs on the rows; gives the highest flow seen [m3/h].
 pub fn by_rows(record: &Record, today: &Today) -> Result<f64, Tuning> {
     let mut flows: Vec<f64> = record.rows.iter().filter(|r| r.judged).map(|r| r.flow).collect();
-    let hours = flows.len() as f64 * record.b.clock.hours();
+    let hours = (flows.len() * record.stride) as f64 * record.b.clock.hours();
     if hours < HOURS_MIN {
         let frost = record.rows.iter().filter(|r| r.frost).count();
         if 2 * frost > record.rows.len() {

@@ -56,7 +56,7 @@ fn share(record: &Record, p: &Proposal, scale: f64, open: impl Fn(&Row) -> f64) 
 /// Replays the record; `None` where no row can be replayed.
 pub fn saved(record: &Record, p: &Proposal) -> Option<Saved> {
     let b = record.b;
-    let step_h = b.clock.hours();
+    let step_h = b.clock.hours() * record.stride as f64;
     let mut days: Vec<(u32, f64, f64)> = Vec::new();
     for row in &record.rows {
         let Some((before, after)) = powers(record, p, row, row.open, 1.0) else { continue };

@@ -112,6 +112,10 @@ pub fn today(b: &Basis) -> Result<Today, Tuning> {
             Some(set) => curve(mode, set, set),
             None => refuse(&["control.setpoint"], "the setpoint is not declared"),
         },
+        Some(ControlMode::RemotePressure) if plant.sensors.len() > 1 => refuse(
+            &[],
+            "the pumps follow the neediest of several remote sensors: which of them asked in an hour is not told, so none is lowered",
+        ),
         Some(ControlMode::RemotePressure) => match set(control, resets) {
             Some(set) => pipe::learn(b, set, flow, resets).map(Today::Remote),
             None => refuse(&["control.setpoint"], "the remote sensor's setpoint is not declared"),
