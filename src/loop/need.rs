@@ -81,8 +81,7 @@ impl<'a> CoilNeeds<'a> {
         self.flow_and_head(i)?;
         let mut passed = left_out.to_vec();
         let mut most: Option<(usize, f64)> = None;
-        loop {
-            let Some(n) = neediest(&self.terminals, i, self.learned.authority, &passed) else { break };
+        while let Some(n) = neediest(&self.terminals, i, self.learned.authority, &passed) {
             let Some((head, bounded)) = self.head(i, &n) else { break };
             if most.is_none_or(|m| head > m.1) {
                 most = Some((n.coil, head));
@@ -114,18 +113,22 @@ impl<'a> CoilNeeds<'a> {
     /// Head that would have been enough for a coil [kPa], and whether what it is owed bounds it.
     fn head(&self, i: usize, neediest: &Neediest) -> Option<(f64, bool)> {
         let (q, h) = self.flow_and_head(i)?;
-        let owed = self.owed.get(neediest.coil).copied();
-        let (mut sum, mut loops, mut bounded) = (0.0, 0.0, false);
-        for l in std::iter::once(self.learned).chain(&self.learned.as_good) {
+        let loops = || std::iter::once(self.learned).chain(&self.learned.as_good);
+        // What it is owed, by the loop that asks most: conductance is what the loops agree on least.
+        let most = self
+            .owed
+            .get(neediest.coil)
+            .map(|&owed| loops().map(|l| owing(l, neediest, owed, q).unwrap_or(h)).fold(0.0, f64::max).min(h));
+        let (mut sum, mut said, mut bounded) = (0.0, 0.0, false);
+        for l in loops() {
             let Some(mut need) = one(l, &self.terminals, neediest, i, q, h) else { continue };
-            if let Some(owed) = owed {
-                let most = owing(l, neediest, owed, q).unwrap_or(h).min(h);
+            if let Some(most) = most {
                 bounded |= need > most;
                 need = need.min(most);
             }
-            (sum, loops) = (sum + need, loops + 1.0);
+            (sum, said) = (sum + need, said + 1.0);
         }
-        (loops > 0.0).then(|| (sum / loops, bounded))
+        (said > 0.0).then(|| (sum / said, bounded))
     }
 
     /// Share of the flow of a row that goes through what does not throttle, by one learned loop [-].

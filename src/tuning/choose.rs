@@ -127,7 +127,8 @@ fn why(today: &Today, p: &Proposal, saved: &Saved, others: &[(Proposal, Saved)],
     }
 }
 
-/// What each row asks of a curve: flow [m3/h] and the head it must ask where it is measured [kPa].
+/// What each row asks of a curve: flow [m3/h] and the head it must ask where it is measured [kPa]. What the speed floor gives is not counted on:
+/// a curve stands on its own.
 fn asked(record: &Record, remote: bool) -> Vec<(f64, f64)> {
     let judged = |r: &&Row| r.judged && !matches!(r.held, Held::Apart);
     record
@@ -136,10 +137,6 @@ fn asked(record: &Record, remote: bool) -> Vec<(f64, f64)> {
         .filter(judged)
         .map(|r| {
             let want = wanted(r);
-            // What the speed floor gives asks nothing of the curve.
-            if r.floor_head >= want {
-                return (r.flow, 0.0);
-            }
             let base = if r.held == Held::Curve && r.then.is_finite() { r.then } else { r.shown };
             (r.flow, if remote { want } else { (want - r.head + base).max(0.0) })
         })
@@ -149,8 +146,10 @@ fn asked(record: &Record, remote: bool) -> Vec<(f64, f64)> {
 fn candidates(record: &Record, today: &Today, high: f64) -> Vec<Set> {
     let remote = matches!(today, Today::Remote(_));
     let needs = asked(record, remote);
-    let mut sets: Vec<Set> =
-        Curve::candidates(&today.at_pumps(), &needs, high, MISSED).into_iter().map(Set::Curve).collect();
+    let mut sets: Vec<Set> = Curve::candidates(&today.at_pumps(), &needs, high, MISSED)
+        .into_iter()
+        .map(|c| Set::Curve(all_at_once(record, c)))
+        .collect();
     if let Today::Remote(pipe) = today {
         sets.extend(remote_setpoint(record, pipe, high).map(Set::Remote));
     }
@@ -167,9 +166,20 @@ fn candidates(record: &Record, today: &Today, high: f64) -> Vec<Set> {
     sets
 }
 
+/// A constant pressure must serve all coils at their declared flow at once too, as far as the learned loops say what that takes.
+fn all_at_once(record: &Record, c: Curve) -> Curve {
+    match record.b.need.at_design {
+        Some(a) if c.mode == ControlMode::ConstantPressure => {
+            let today = record.today.at_pumps();
+            c.from_zero(c.zero_flow_head.max(a.mean_kpa.min(today.head(today.design_flow))))
+        }
+        _ => c,
+    }
+}
+
 /// The lowest setpoint of the remote sensor that covers the needs: what is lost before it stays, since the coils keep their flows.
 fn remote_setpoint(record: &Record, pipe: &super::pipe::Pipe, high: f64) -> Option<f64> {
-    let judged = record.rows.iter().filter(|r| r.judged && r.floor_head < wanted(r));
+    let judged = record.rows.iter().filter(|r| r.judged);
     let mut needs: Vec<f64> = judged.map(|r| wanted(r) - (r.head - r.shown)).collect();
     needs.sort_by(f64::total_cmp);
     let k = ((needs.len() as f64) * (1.0 - MISSED)).ceil() as usize;
