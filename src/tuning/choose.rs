@@ -166,14 +166,16 @@ fn candidates(record: &Record, today: &Today, high: f64) -> Vec<Set> {
     sets
 }
 
-/// A constant pressure must serve all coils at their declared flow at once too, as far as the learned loops say what that takes.
+/// The head at design flow must serve all coils at their declared flow at once, as far as the learned loops say what that takes: a curve through it
+/// by the one that asks most, a constant pressure (which gives as much at every flow) by their mean.
 fn all_at_once(record: &Record, c: Curve) -> Curve {
-    match record.b.need.at_design {
-        Some(a) if c.mode == ControlMode::ConstantPressure => {
-            let today = record.today.at_pumps();
-            c.from_zero(c.zero_flow_head.max(a.mean_kpa.min(today.head(today.design_flow))))
-        }
-        _ => c,
+    let Some(a) = record.b.need.at_design else { return c };
+    let today = record.today.at_pumps();
+    let most = today.head(today.design_flow);
+    if c.mode == ControlMode::ConstantPressure {
+        c.from_zero(c.zero_flow_head.max(a.mean_kpa.min(most)))
+    } else {
+        Curve { design_head: c.design_head.max(a.high_kpa.ceil().min(most)), ..c }
     }
 }
 
