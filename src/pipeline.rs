@@ -78,6 +78,8 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
         clock,
         local_day: &calendar.local_day,
         frost: &calendar.frost,
+        screened: &screened,
+        setpoint: screened.values(crate::plant::Role::DifferentialPressureSetpoint, None),
         reconstructed: &reconstructed,
         regimes: &regimes,
         learned: learned.as_ref(),

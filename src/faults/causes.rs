@@ -52,13 +52,16 @@ const WITNESSES: &[Role] = &[
 ];
 
 /// The families, the surest causes first: an effect takes the first that fits.
-const FAMILIES: [Family; 23] = [
+const FAMILIES: [Family; 27] = [
     // A reading that is wrong makes everything judged by it wrong.
     of_sensor(Fault::PumpDegraded, WITNESSES),
     of_sensor(Fault::OffControlCurve, PRESSURES),
     of_sensor(Fault::SetpointTooHigh, PRESSURES),
     of_sensor(Fault::SetpointTooLow, PRESSURES),
     of_sensor(Fault::LowDeltaT, TEMPERATURES),
+    of_sensor(Fault::StuckBypass, PRESSURES),
+    of_sensor(Fault::MinimumSpeedTooHigh, PRESSURES),
+    of_sensor(Fault::Deadheading, PRESSURES),
     // A drive in hand follows no curve, and pumps too much or too little.
     of(Fault::FixedSpeed, Fault::OffControlCurve),
     of(Fault::FixedSpeed, Fault::LowDeltaT),
@@ -82,6 +85,8 @@ const FAMILIES: [Family; 23] = [
     of(Fault::Deadheading, Fault::PoorStaging),
     of(Fault::Deadheading, Fault::OffControlCurve),
     of(Fault::PoorStaging, Fault::OutsidePreferredRegion),
+    // A control that holds another curve shows another head on its floor than the declared one asks.
+    of(Fault::OffControlCurve, Fault::MinimumSpeedTooHigh),
     // A floor above the need pumps more than the coils ask.
     of(Fault::MinimumSpeedTooHigh, Fault::LowDeltaT),
 ];

@@ -10,5 +10,5 @@ mod need;
 mod replay;
 
 pub use learn::{Learned, installed, learn};
-pub use need::{AtDesign, NEEDIEST_OPEN, Need, need};
+pub use need::{AtDesign, CoilNeeds, NEEDIEST_OPEN, Need, need};
 pub use replay::Replay;

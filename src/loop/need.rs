@@ -7,6 +7,7 @@
 use super::learn::{Learned, installed};
 use crate::operating::LoopPoints;
 use crate::plant::{Characteristic, Plant, Role, Valve};
+use crate::quantity::Flow;
 use crate::screening::Screened;
 
 /// The neediest valve is left this far open: room to control (common practice: 85 to 95 %).
@@ -44,24 +45,116 @@ pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Op
         Need { head_kpa: vec![f64::NAN; n], high_kpa: vec![f64::NAN; n], neediest: vec![u16::MAX; n], at_design: None };
     let Some(learned) = learned else { return out };
     out.at_design = at_design(plant, learned);
-    let terminals = terminals(plant, screened);
+    let coils = CoilNeeds::of(plant, screened, system, learned);
     for i in 0..n {
-        let (q, h) = (system.flow_m3h[i], system.head_kpa[i]);
-        if system.pumps_on[i] == 0 || !(q > 0.0 && h > learned.static_kpa) {
-            continue;
-        }
-        let Some(neediest) = neediest(&terminals, i, learned.authority) else { continue };
-        let said =
-            std::iter::once(learned).chain(&learned.as_good).filter_map(|l| one(l, &terminals, &neediest, i, q, h));
+        let Some((q, h)) = coils.flow_and_head(i) else { continue };
+        let Some(neediest) = neediest(&coils.terminals, i, learned.authority, &[]) else { continue };
+        let loops = std::iter::once(learned).chain(&learned.as_good);
+        let said = loops.filter_map(|l| one(l, &coils.terminals, &neediest, i, q, h));
         let (heads, loops, most) = said.fold((0.0, 0.0, 0.0_f64), |sum, h| (sum.0 + h, sum.1 + 1.0, sum.2.max(h)));
-        if loops == 0.0 {
-            continue;
+        if loops > 0.0 {
+            out.head_kpa[i] = heads / loops;
+            out.high_kpa[i] = most;
+            out.neediest[i] = u16::try_from(neediest.coil).unwrap_or(u16::MAX);
         }
-        out.head_kpa[i] = heads / loops;
-        out.high_kpa[i] = most;
-        out.neediest[i] = u16::try_from(neediest.coil).unwrap_or(u16::MAX);
     }
     out
+}
+
+/// What each coil with a trended valve would have needed, row by row.
+pub struct CoilNeeds<'a> {
+    terminals: Vec<Terminal<'a>>,
+    system: &'a LoopPoints,
+    learned: &'a Learned,
+    /// Declared flow of each of the plant's coils [m3/h], NaN where it is not known; empty where nobody is held to it.
+    owed: Vec<f64>,
+}
+
+impl<'a> CoilNeeds<'a> {
+    #[must_use]
+    pub fn of(plant: &Plant, screened: &'a Screened, system: &'a LoopPoints, learned: &'a Learned) -> Self {
+        Self { terminals: terminals(plant, screened), system, learned, owed: Vec::new() }
+    }
+
+    /// Never above the head that was there, whichever loop is asked (a valve that is not at its end was content with it), nor above what gives the
+    /// coil its declared flow: no coil is owed more.
+    #[must_use]
+    pub fn as_owed(mut self, plant: &Plant) -> Self {
+        self.owed = plant.coils.iter().map(|c| c.design_flow.map_or(f64::NAN, Flow::in_m3h)).collect();
+        self
+    }
+
+    /// The coil that could give up least in a row, those of `left_out` (indices into the plant's coils) not asked, and the head that would have
+    /// been enough for it [kPa]; `None` where flow, head or a valve is not known or no valve is open.
+    #[must_use]
+    pub fn neediest(&self, i: usize, left_out: &[usize]) -> Option<(usize, f64)> {
+        self.flow_and_head(i)?;
+        let mut passed = left_out.to_vec();
+        let mut most: Option<(usize, f64)> = None;
+        while let Some(n) = neediest(&self.terminals, i, self.learned.authority, &passed) {
+            let Some((head, bounded)) = self.head(i, &n) else { break };
+            if most.is_none_or(|m| head > m.1) {
+                most = Some((n.coil, head));
+            }
+            // One that is owed less than it took may leave another the neediest.
+            if !bounded || passed.len() >= left_out.len() + self.terminals.len() {
+                break;
+            }
+            passed.push(n.coil);
+        }
+        most
+    }
+
+    /// Coils whose need of a row lies above a head [kPa], those of `left_out` not asked.
+    pub fn short_below(&self, i: usize, head: f64, left_out: &[usize]) -> impl Iterator<Item = usize> {
+        let asked = self.terminals.iter().filter(|t| !left_out.contains(&t.coil));
+        let short = asked.filter(move |t| {
+            let n = Neediest { coil: t.coil, characteristic: t.characteristic, opening: t.valve[i] };
+            t.asks(i, self.learned.authority) && self.head(i, &n).is_some_and(|need| need.0 > head)
+        });
+        short.map(|t| t.coil)
+    }
+
+    fn flow_and_head(&self, i: usize) -> Option<(f64, f64)> {
+        let (q, h) = (self.system.flow_m3h[i], self.system.head_kpa[i]);
+        (self.system.pumps_on[i] > 0 && q > 0.0 && h > self.learned.static_kpa).then_some((q, h))
+    }
+
+    /// Head that would have been enough for a coil [kPa], and whether what it is owed bounds it.
+    fn head(&self, i: usize, neediest: &Neediest) -> Option<(f64, bool)> {
+        let (q, h) = self.flow_and_head(i)?;
+        let loops = || std::iter::once(self.learned).chain(&self.learned.as_good);
+        // What it is owed, by the loop that asks most: conductance is what the loops agree on least.
+        let most = self
+            .owed
+            .get(neediest.coil)
+            .map(|&owed| loops().map(|l| owing(l, neediest, owed, q).unwrap_or(h)).fold(0.0, f64::max).min(h));
+        let (mut sum, mut said, mut bounded) = (0.0, 0.0, false);
+        for l in loops() {
+            let Some(mut need) = one(l, &self.terminals, neediest, i, q, h) else { continue };
+            if let Some(most) = most {
+                bounded |= need > most;
+                need = need.min(most);
+            }
+            (sum, said) = (sum + need, said + 1.0);
+        }
+        (said > 0.0).then(|| (sum / said, bounded))
+    }
+
+    /// Share of the flow of a row that goes through what does not throttle, by one learned loop [-].
+    #[must_use]
+    pub fn open_share(&self, l: &Learned, i: usize) -> f64 {
+        let throttled: f64 = l
+            .throttles
+            .iter()
+            .map(|t| t.conductance * installed(self.opening(t.coil, i), t.characteristic, l.authority))
+            .sum();
+        l.open_conductance / (throttled + l.open_conductance).max(1e-9)
+    }
+
+    fn opening(&self, coil: usize, i: usize) -> f64 {
+        self.terminals.iter().find(|t| t.coil == coil && t.throttles).map_or(0.0, |t| t.valve[i])
+    }
 }
 
 /// The head at design flow, by every loop that explains the record.
@@ -113,6 +206,13 @@ fn terminals<'a>(plant: &Plant, screened: &'a Screened) -> Vec<Terminal<'a>> {
     out
 }
 
+impl Terminal<'_> {
+    /// Whether it takes water in a row. A valve open on a stopped fan cools nothing: it needs no head.
+    fn asks(&self, i: usize, authority: f64) -> bool {
+        installed(self.valve[i], self.characteristic, authority) > 0.0 && self.fan.is_none_or(|f| !(f[i] < 0.5))
+    }
+}
+
 struct Neediest {
     coil: usize,
     characteristic: Characteristic,
@@ -120,24 +220,32 @@ struct Neediest {
 }
 
 /// The terminal that could give up least: the one whose conductance would rise by the smallest factor.
-fn neediest(terminals: &[Terminal], i: usize, authority: f64) -> Option<Neediest> {
+fn neediest(terminals: &[Terminal], i: usize, authority: f64, left_out: &[usize]) -> Option<Neediest> {
     let mut least: Option<(f64, Neediest)> = None;
-    for t in terminals {
+    for t in terminals.iter().filter(|t| !left_out.contains(&t.coil)) {
         let opening = t.valve[i];
         if !opening.is_finite() {
             return None;
         }
-        // A valve open on a stopped fan cools nothing: it needs no head.
-        let now = installed(opening, t.characteristic, authority);
-        if now <= 0.0 || t.fan.is_some_and(|f| f[i] < 0.5) {
+        if !t.asks(i, authority) {
             continue;
         }
+        let now = installed(opening, t.characteristic, authority);
         let room = installed(NEEDIEST_OPEN, t.characteristic, authority) / now;
         if least.as_ref().is_none_or(|(r, _)| room < *r) {
             least = Some((room, Neediest { coil: t.coil, characteristic: t.characteristic, opening }));
         }
     }
     least.map(|l| l.1)
+}
+
+/// Head [kPa] that gives a coil its declared flow [m3/h] with its valve at [`NEEDIEST_OPEN`] while the loop takes `q` [m3/h]; `None` where its
+/// conductance or flow is not known.
+fn owing(l: &Learned, n: &Neediest, owed: f64, q: f64) -> Option<f64> {
+    let throttle = l.throttles.iter().find(|t| t.coil == n.coil)?;
+    let open = throttle.conductance * installed(NEEDIEST_OPEN, n.characteristic, l.authority);
+    let head = l.static_kpa + l.common_resistance * q * q + (owed / open).powi(2);
+    head.is_finite().then_some(head)
 }
 
 /// Head [kPa] that would have been enough, by one learned loop.

@@ -9,7 +9,7 @@ use crate::{
     ingest::Ledger,
     operating::{Basis, Machine, check},
     pipeline::Review,
-    plant::{Control, ControlMode, PowerIs},
+    plant::{Control, ControlMode, PowerIs, Reset},
     quantity::{Flow, Fraction, Pressure},
     tuning::{Recommendation, Tuning},
 };
@@ -97,6 +97,8 @@ struct NotJudged<'r> {
 struct Proposal<'r> {
     current: Settings<'r>,
     proposed: Settings<'r>,
+    /// Why this one and none of the alternatives.
+    choice: &'r str,
     saving_kwh: Range,
     saving_kwh_per_year: Option<Range>,
     saving_fraction: Range,
@@ -118,6 +120,7 @@ pub(super) struct Settings<'r> {
     minimum_speed_pct: Option<Number>,
     maximum_speed_pct: Option<Number>,
     sensor_at: Option<&'r str>,
+    reset: Option<&'static str>,
 }
 #[derive(Serialize)]
 struct Alternative<'r> {
@@ -320,6 +323,7 @@ fn proposal(r: &Recommendation) -> Proposal<'_> {
     Proposal {
         current: settings(&r.current),
         proposed: settings(&r.proposed),
+        choice: &r.choice,
         saving_kwh: range(r.saving_kwh),
         saving_kwh_per_year: r.saving_kwh_per_year.map(range),
         saving_fraction: range(r.saving_fraction),
@@ -350,6 +354,7 @@ pub(super) fn settings(c: &Control) -> Settings<'_> {
         minimum_speed_pct: pct(c.minimum_speed),
         maximum_speed_pct: pct(c.maximum_speed),
         sensor_at: c.sensor_at.as_deref(),
+        reset: c.reset.map(Reset::word),
     }
 }
 

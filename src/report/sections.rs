@@ -12,7 +12,7 @@ use crate::{
     faults::{self, Estimate, Evidence, Fault, next_point::NextPoint},
     ingest::{FileLedger, PointLedger},
     pipeline::Review,
-    plant::ControlMode,
+    plant::{Control, ControlMode, Reset},
     tuning::{Recommendation, Tuning},
 };
 
@@ -299,6 +299,7 @@ fn proposal(r: &Recommendation, show: &Show) -> Vec<Block> {
         &["Setting", "In the plant file", "#Now", "#Proposed"],
         rows,
     )));
+    blocks.push(Block::Paragraph(format!("{}.", words::capital(&show.sentence(&r.choice)))));
     blocks.push(Block::Paragraph(saving(r, show)));
     blocks.push(Block::Caution(
         "Confirm on site first, change one thing at a time, write down the old value, watch the most remote load, and go back on complaint. \
@@ -343,7 +344,7 @@ fn alternatives(r: &Recommendation, show: &Show) -> Table {
                 .map(|s| format!("{} {}", s.label, s.proposed))
                 .collect();
             vec![
-                a.control.mode.map_or("as it is", ControlMode::word).to_owned(),
+                kind_of_control(&a.control),
                 set.join("; "),
                 format!(
                     "{} ({} to {})",
@@ -355,6 +356,12 @@ fn alternatives(r: &Recommendation, show: &Show) -> Table {
         })
         .collect();
     Table::new("Other settings that would have been enough.", &["Mode", "Set", "#Saves"], rows)
+}
+
+fn kind_of_control(c: &Control) -> String {
+    let mode = c.mode.map_or("as it is", ControlMode::word);
+    let resets = c.reset.is_some_and(|r| r != Reset::None);
+    if resets { format!("{mode}, moved by the widest valve") } else { mode.to_owned() }
 }
 
 /// What every report says before anything is touched (common practice).

@@ -24,6 +24,10 @@ const ZERO_HEAD_MIN: f64 = 0.08;
 const SEEN_DESIGN: f64 = 0.85;
 /// Heads are proposed in steps of this [kPa]: a keypad's resolution.
 const STEP: f64 = 1.0;
+/// Heads at design flow tried between today's and the lowest allowed.
+const DESIGN_STEPS: u32 = 12;
+/// From this share of its rise on a curve's zero-flow head moves a flow's head no more [-].
+const NEAR_DESIGN: f64 = 0.98;
 
 impl Curve {
     /// Head that the curve asks at a loop flow [m3/h], in [kPa].
@@ -40,11 +44,17 @@ impl Curve {
     /// The lowest curve of each kind that covers all but `missed` of the needs (flow [m3/h], head [kPa]); `high` is the highest
     /// flow seen [m3/h].
     pub fn candidates(today: &Curve, needs: &[(f64, f64)], high: f64, missed: f64) -> Vec<Curve> {
-        let design_head = lowered_design(today, needs, high, missed);
         [ControlMode::Quadratic, ControlMode::Proportional, ControlMode::ConstantPressure]
             .into_iter()
-            .filter_map(|mode| lowest(today, mode, design_head, needs, high, missed))
+            .filter_map(|mode| lowest(today, mode, needs, high, missed))
             .collect()
+    }
+
+    /// The same with another head at no flow [kPa]; a constant one as a whole.
+    pub fn from_zero(self, zero: f64) -> Self {
+        let zero = stepped(zero);
+        let design_head = if self.mode == ControlMode::ConstantPressure { zero } else { self.design_head };
+        Self { zero_flow_head: zero, design_head, ..self }
     }
 
     /// As settings for a drive, on top of today's.
@@ -80,7 +90,7 @@ impl Curve {
 }
 
 /// A head for people.
-fn head_words(kpa: f64) -> String {
+pub fn head_words(kpa: f64) -> String {
     format!("{kpa:.0} kPa")
 }
 
@@ -89,61 +99,64 @@ pub fn flow_words(m3h: f64) -> String {
     format!("{m3h:.0} m3/h")
 }
 
-/// Head at design flow: today's, unless the record came near design flow and needed less; then the need carried to design flow by the
-/// square of flow.
-fn lowered_design(today: &Curve, needs: &[(f64, f64)], high: f64, missed: f64) -> f64 {
+/// The lowest of a kind: of the heads at design flow that are allowed, the one whose curve asks least over the record.
+fn lowest(today: &Curve, mode: ControlMode, needs: &[(f64, f64)], high: f64, missed: f64) -> Option<Curve> {
     let at_design = today.head(today.design_flow);
-    if high < SEEN_DESIGN * today.design_flow {
-        return at_design;
+    if mode == ControlMode::ConstantPressure {
+        // A constant pressure must serve flows not seen: the need grows as the square of flow from the highest seen.
+        let set = covering(needs.iter().map(|n| n.1).collect(), missed)?.max(carried(today, needs, high, missed)?);
+        let set = stepped(set.max(ZERO_HEAD_MIN * at_design));
+        let curve = Curve { mode, zero_flow_head: set, design_head: set, ..*today };
+        return (set <= at_design).then_some(curve).filter(|c| c.head(0.5 * high) < today.head(0.5 * high));
     }
-    let near: Vec<f64> =
-        needs.iter().filter(|n| n.0 > 0.75 * high).map(|n| n.1 * (today.design_flow / n.0).powi(2)).collect();
-    match covering(near, missed) {
-        Some(head) => ((head / STEP).ceil() * STEP).min(at_design),
-        None => at_design,
-    }
+    // Above the highest flow seen today's curve stays; only a record that came near design flow lowers the head there.
+    let least = if high < SEEN_DESIGN * today.design_flow {
+        at_design
+    } else {
+        stepped(carried(today, needs, high, missed).unwrap_or(at_design)).min(at_design)
+    };
+    let asks = |c: &Curve| needs.iter().map(|n| c.head(n.0) * n.0).sum::<f64>();
+    (0..=DESIGN_STEPS)
+        .map(|k| at_design - (at_design - least) * f64::from(k) / f64::from(DESIGN_STEPS))
+        .filter_map(|design_head| through(today, mode, stepped(design_head).min(at_design), needs, missed))
+        .filter(|c| c.head(0.5 * high) < today.head(0.5 * high))
+        .min_by(|a, b| asks(a).total_cmp(&asks(b)))
 }
 
-fn lowest(
-    today: &Curve,
-    mode: ControlMode,
-    design_head: f64,
-    needs: &[(f64, f64)],
-    high: f64,
-    missed: f64,
-) -> Option<Curve> {
-    let least = ZERO_HEAD_MIN * design_head;
-    let constant = mode == ControlMode::ConstantPressure;
+/// The lowest zero-flow head of a curve through a head at design flow that covers the needs; `None` where none does.
+fn through(today: &Curve, mode: ControlMode, design_head: f64, needs: &[(f64, f64)], missed: f64) -> Option<Curve> {
     let needed: Vec<f64> = needs
         .iter()
         .map(|&(q, h)| {
             let x = q / today.design_flow;
             let rise = if mode == ControlMode::Proportional { x } else { x * x };
-            if constant || rise >= 0.98 { h } else { (h - design_head * rise) / (1.0 - rise) }
+            if rise < NEAR_DESIGN {
+                (h - design_head * rise) / (1.0 - rise)
+            } else if h <= design_head * rise {
+                f64::NEG_INFINITY
+            } else {
+                f64::INFINITY
+            }
         })
         .collect();
-    let mut zero = covering(needed, missed)?.max(least);
-    if constant && high < SEEN_DESIGN * today.design_flow {
-        // A constant pressure must serve flows not seen: the need grows as the square of flow from the highest seen.
-        let near: Vec<f64> =
-            needs.iter().filter(|n| n.0 > 0.75 * high).map(|n| n.1 * (today.design_flow / n.0).powi(2)).collect();
-        zero = zero.max(covering(near, missed)?);
-    }
-    let zero = (zero / STEP).ceil() * STEP;
-    let proposed = Curve {
-        mode,
-        zero_flow_head: zero,
-        design_flow: today.design_flow,
-        design_head: if constant { zero } else { design_head },
-    };
-    // Never above today's curve anywhere in the range seen.
-    (zero <= design_head.max(today.design_head) && proposed.head(0.5 * high) < today.head(0.5 * high))
-        .then_some(proposed)
+    let zero = stepped(covering(needed, missed)?.max(ZERO_HEAD_MIN * design_head));
+    (zero <= design_head).then_some(Curve { mode, zero_flow_head: zero, design_flow: today.design_flow, design_head })
 }
 
-/// The value that all but `missed` of `v` lie under.
+/// The need of the highest flows seen, carried to design flow by the square of flow [kPa].
+fn carried(today: &Curve, needs: &[(f64, f64)], high: f64, missed: f64) -> Option<f64> {
+    let near = needs.iter().filter(|n| n.0 > 0.75 * high);
+    covering(near.map(|n| n.1 * (today.design_flow / n.0).powi(2).max(1.0)).collect(), missed)
+}
+
+/// Up to a keypad's resolution.
+fn stepped(head: f64) -> f64 {
+    ((head / STEP) - 1e-9).ceil() * STEP
+}
+
+/// The value that all but `missed` of `v` lie under; infinite ones count.
 fn covering(mut v: Vec<f64>, missed: f64) -> Option<f64> {
-    v.retain(|x| x.is_finite());
+    v.retain(|x| !x.is_nan());
     v.sort_by(f64::total_cmp);
     let k = ((v.len() as f64) * (1.0 - missed)).ceil() as usize;
     v.get(k.min(v.len()).checked_sub(1)?).copied()

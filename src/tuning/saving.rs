@@ -1,34 +1,31 @@
-//! The record replayed under another curve: what it would have saved, with an interval.
+//! The record replayed under another setting: what it would have saved, with an interval.
 //!
-//! Each row keeps the flow its coils took. Its power under the other head comes from the ratio of two model powers, so that what the
-//! model gets wrong at both cancels. The interval joins the day-to-day spread (whole days resampled in their variance) and the model's
-//! own doubt.
+//! Each row keeps the flow its coils took; what does not throttle loses flow as the root of pressure. Its power comes from the ratio of two model
+//! powers, so that what the model gets wrong at both cancels. The interval joins whole days drawn again, the loop's flow as far as it is known,
+//! the learned loops that explain the record alike, and the model's own doubt.
 
-use super::Basis;
-use super::curve::Curve;
+use super::proposal::Proposal;
+use super::record::{Record, Row};
+use super::resample;
 use crate::faults::Estimate;
-use crate::r#loop::Replay;
 
-/// The model's doubt about a head ratio's power ratio, one standard deviation of the saving [-]: part-load losses and the learned loop.
-const MODEL_DOUBT: f64 = 0.10;
+/// The model's doubt about a head ratio's power ratio, one standard deviation of the saving [-]: losses at part load, and how closely a control
+/// keeps its setting.
+const MODEL_DOUBT: f64 = 0.05;
+/// The same that no saving escapes [-]: the control's own error.
+const LEAST_DOUBT: f64 = 0.004;
+/// A lower head moves the hours in which a further pump runs, one standard deviation of the saving [-] (common practice, no source).
+const STAGING_DOUBT: f64 = 0.04;
 /// A record shorter than this carries no yearly figure [days].
-const YEAR_FROM_DAYS: usize = 28;
-/// Doubt about carrying one season to a year, one standard deviation [-].
-const SEASON_DOUBT: f64 = 0.2;
-/// No row is replayed below this share of today's head: the model has seen nothing there.
-const LEAST_HEAD: f64 = 0.1;
+const YEAR_FROM_DAYS: f64 = 28.0;
+/// Doubt about the loads of a year that the record did not see, one standard deviation of their saving [-].
+const SEASON_DOUBT: f64 = 0.4;
+/// Least doubt about carrying one season to a year, one standard deviation [-].
+const YEAR_DOUBT: f64 = 0.1;
+/// Rows replayed for the doubts: more add nothing.
+const SAMPLED: usize = 1200;
 
-/// What a replay needs.
-pub struct Job<'a> {
-    pub b: &'a Basis<'a>,
-    pub rows: &'a [usize],
-    pub replay: &'a Replay<'a>,
-    pub today: Curve,
-    /// Speed floor [-].
-    pub floor: f64,
-}
-
-/// What a curve saves.
+/// What a setting saves.
 #[derive(Debug, Clone, Copy)]
 pub struct Saved {
     pub kwh: Estimate,
@@ -36,62 +33,102 @@ pub struct Saved {
     pub per_year: Option<Estimate>,
 }
 
-/// Replays the record; `None` where no row can be replayed.
-pub fn saved(job: &Job, proposed: &Curve) -> Option<Saved> {
-    let system = &job.b.reconstructed.points.system;
-    let step_h = job.b.clock.hours();
-    let mut days: Vec<(u32, f64, f64)> = Vec::new();
-    for &i in job.rows {
-        let (flow, head, n, power) = (system.flow_m3h[i], system.head_kpa[i], system.pumps_on[i], system.power_kw[i]);
-        // Rows above the configured curve are another fault's waste: here they count as if they were on it.
-        let from = head.min(job.today.head(flow).max(floor_head(job, flow, n)));
-        let to = proposed.head(flow).max(floor_head(job, flow, n)).max(LEAST_HEAD * head).min(from);
-        let (was, at, new) =
-            (job.replay.power_kw(flow, head, n), job.replay.power_kw(flow, from, n), job.replay.power_kw(flow, to, n));
-        if !(was > 0.0 && at > 0.0 && new > 0.0 && power > 0.0) {
-            continue;
+/// Power of a row [kW] under today's setting and under another.
+fn powers(record: &Record, p: &Proposal, row: &Row, open: f64, scale: f64) -> Option<(f64, f64)> {
+    let (flow, head) = p.puts(record, row, open);
+    let price = |q: f64, h: f64| record.replay.power_kw(q * scale, h, row.on);
+    let (was, from, to) = (price(row.flow, row.head), price(row.flow, row.from), price(flow, head));
+    (was > 0.0 && from > 0.0 && to > 0.0).then(|| (row.kw * from / was, row.kw * to / was))
+}
+
+/// Share saved over sampled rows.
+fn share(record: &Record, p: &Proposal, scale: f64, open: impl Fn(&Row) -> f64) -> f64 {
+    let stride = record.rows.len().div_ceil(SAMPLED).max(1);
+    let (mut used, mut saved) = (0.0, 0.0);
+    for row in record.rows.iter().step_by(stride) {
+        if let Some((before, after)) = powers(record, p, row, open(row), scale) {
+            (used, saved) = (used + before, saved + before - after);
         }
-        let day = job.b.local_day[i];
-        let (before, after) = (power * at / was * step_h, power * new / was * step_h);
+    }
+    if used > 0.0 { saved / used } else { f64::NAN }
+}
+
+/// Replays the record; `None` where no row can be replayed.
+pub fn saved(record: &Record, p: &Proposal) -> Option<Saved> {
+    let b = record.b;
+    let step_h = b.clock.hours() * record.stride as f64;
+    let mut days: Vec<(u32, f64, f64)> = Vec::new();
+    for row in &record.rows {
+        let Some((before, after)) = powers(record, p, row, row.open, 1.0) else { continue };
+        let (before, saved) = (before * step_h, (before - after) * step_h);
         match days.last_mut() {
-            Some(d) if d.0 == day => {
-                d.1 += before;
-                d.2 += before - after;
-            }
-            _ => days.push((day, before, before - after)),
+            Some(d) if d.0 == row.day => (d.1, d.2) = (d.1 + before, d.2 + saved),
+            _ => days.push((row.day, before, saved)),
         }
     }
     let energy: f64 = days.iter().map(|d| d.1).sum();
-    let kwh: f64 = days.iter().map(|d| d.2).sum();
     if energy <= 0.0 {
         return None;
     }
-    let fraction = kwh / energy;
-    let n = days.len() as f64;
-    let ratio_sq: f64 = days.iter().map(|d| (d.2 - fraction * d.1).powi(2)).sum();
-    let sampling = if n > 1.0 { (ratio_sq * n / (n - 1.0)).sqrt() / energy } else { fraction };
-    let sd = sampling.hypot(MODEL_DOUBT * fraction);
+    let fraction = days.iter().map(|d| d.2).sum::<f64>() / energy;
+    let sampling = resample::ratio_sd(&days);
+    let sampling = if sampling.is_finite() { sampling } else { fraction.abs() };
+    let staged = record.rows.iter().any(|r| r.on != record.rows[0].on);
+    let staging = if staged { STAGING_DOUBT * fraction } else { 0.0 };
+    let model = (MODEL_DOUBT * fraction).hypot(LEAST_DOUBT).hypot(staging);
+    let sd = sampling.hypot(model).hypot(by_flow(record, p)).hypot(by_loop(record, p));
     let around = |scale: f64, sd: f64| Estimate {
         estimate: scale * fraction,
         low: scale * (fraction - 1.96 * sd),
         high: scale * (fraction + 1.96 * sd),
     };
-    let whole = recorded_days(job.b);
-    let per_year =
-        (whole >= YEAR_FROM_DAYS).then(|| around(energy * 365.0 / whole as f64, sd.hypot(SEASON_DOUBT * fraction)));
+    let recorded = b.clock.len as f64 * b.clock.hours() / 24.0;
+    let unseen = 1.0 - seen_share(record);
+    let season = (YEAR_DOUBT + SEASON_DOUBT * unseen) * fraction;
+    let per_year = (recorded.round() >= YEAR_FROM_DAYS).then(|| around(energy * 365.0 / recorded, sd.hypot(season)));
     Some(Saved { kwh: around(energy, sd), fraction: around(1.0, sd), per_year })
 }
 
-/// Days of the record, idle ones included.
-fn recorded_days(b: &Basis) -> usize {
-    (b.clock.len as f64 * b.clock.hours() / 24.0).round() as usize
-}
-
-/// Head that the speed floor makes at this flow [kPa]; 0 where there is none.
-fn floor_head(job: &Job, flow: f64, n: u8) -> f64 {
-    if job.floor <= 0.0 {
+/// How much the saving moves with the loop's flow, one standard deviation.
+fn by_flow(record: &Record, p: &Proposal) -> f64 {
+    let system = &record.b.reconstructed.points.system;
+    let mut wide: Vec<f64> = record
+        .rows
+        .iter()
+        .map(|r| (system.flow_high_m3h[r.i] - system.flow_low_m3h[r.i]) / (2.0 * 1.96 * r.flow))
+        .filter(|w| w.is_finite())
+        .collect();
+    if wide.is_empty() {
         return 0.0;
     }
-    let head = job.replay.head_kpa(flow, job.floor, n);
-    if head.is_finite() { head } else { 0.0 }
+    let middle = wide.len() / 2;
+    let sd = wide.select_nth_unstable_by(middle, f64::total_cmp).1.clamp(0.0, 0.3);
+    let (low, high) = (share(record, p, 1.0 - sd, |r| r.open), share(record, p, 1.0 + sd, |r| r.open));
+    if low.is_finite() && high.is_finite() { 0.5 * (high - low).abs() } else { 0.0 }
+}
+
+/// How much it moves among the loops that explain the record alike, one standard deviation.
+fn by_loop(record: &Record, p: &Proposal) -> f64 {
+    let (Some(coils), Some(learned)) = (&record.coils, record.b.learned) else { return 0.0 };
+    if !record.loses || learned.as_good.is_empty() {
+        return 0.0;
+    }
+    let said: Vec<f64> = learned
+        .as_good
+        .iter()
+        .map(|l| share(record, p, 1.0, |r| coils.open_share(l, r.i)))
+        .filter(|s| s.is_finite())
+        .collect();
+    if said.len() < 2 {
+        return 0.0;
+    }
+    let mean = said.iter().sum::<f64>() / said.len() as f64;
+    (said.iter().map(|s| (s - mean).powi(2)).sum::<f64>() / (said.len() - 1) as f64).sqrt()
+}
+
+/// Share of the way from no flow to design flow that the record saw [-]: what a year may bring beyond it is not known.
+pub fn seen_share(record: &Record) -> f64 {
+    let mut flows: Vec<f64> = record.rows.iter().map(|r| r.flow).collect();
+    let (low, high) = super::spread(&mut flows);
+    ((high - low) / record.today.design_flow()).clamp(0.0, 1.0)
 }

@@ -429,6 +429,7 @@ fn recommendation() -> Recommendation {
     Recommendation {
         current: control(64.0, 162.0),
         proposed: control(38.0, 131.0),
+        choice: "quadratic, as today, saves 24 %, and no other kind of control saves more".to_owned(),
         saving_kwh_per_year: Some(around(2100.0)),
         saving_kwh: around(57.5),
         saving_fraction: around(0.26),

@@ -105,7 +105,7 @@ fn findings_have_the_keys_of_the_contract_in_its_order() {
         ("/waste_total_kwh", "estimate low high"),
         (
             "/recommendation/current",
-            "mode zero_flow_head_kpa design_flow_m3_h design_head_kpa setpoint_kpa setpoint_low_kpa setpoint_high_kpa setpoint_m3_h minimum_speed_pct maximum_speed_pct sensor_at",
+            "mode zero_flow_head_kpa design_flow_m3_h design_head_kpa setpoint_kpa setpoint_low_kpa setpoint_high_kpa setpoint_m3_h minimum_speed_pct maximum_speed_pct sensor_at reset",
         ),
         ("/inputs/0", "path sha256"),
         ("/next_point_to_trend/0", "role of would_settle with worth_kwh_per_year"),

@@ -101,10 +101,11 @@ fn build(seed: u64, options: &Options) -> (World, Curve, Model) {
     let floor = libm::ceil(100.0 * libm::sqrt(1.12 * ENOUGH_ZERO_HEAD / model.head(0.0))) / 100.0;
     let belief = Rng::new(seed, 6).between(0.96, 1.04);
     let transmitter = pressure(seed, options.noise, 0, DESIGN_HEAD);
+    let set = options.set.unwrap_or(super::Set { curve: declared, floor });
     let control = Control {
-        curve: declared,
+        curve: set.curve,
         at_pump: options.head == Some(HeadPoint::Pump),
-        floor,
+        floor: set.floor,
         flow_belief: belief,
         head_belief: [transmitter.gain, transmitter.offset],
         reference: 0.0,

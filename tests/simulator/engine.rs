@@ -297,7 +297,16 @@ impl Record {
             heat_kw: self.coil(n, c, 3).to_vec(),
             water_out_c: self.coil(n, c, 4).to_vec(),
         });
+        let short = |i: usize| {
+            let at_end = |c: &usize| self.coil(n, *c, 0)[i] > 0.96;
+            let missed = |c: usize| {
+                let above = self.coil(n, c, 1)[i] - self.setpoints[c][i];
+                if world.cooling { above } else { -above }
+            };
+            (0..world.coils.len()).filter(at_end).map(missed).fold(0.0, f64::max)
+        };
         Truth {
+            short_k: (0..self.time_ms.len()).map(short).collect(),
             time_ms: self.time_ms.clone(),
             design_flow_m3h: world.design_flow,
             design_head_kpa: world.design_head,

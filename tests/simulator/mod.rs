@@ -10,7 +10,7 @@
 pub mod calendar;
 mod chilled;
 mod confession;
-mod engine;
+pub mod engine;
 pub mod export;
 mod heating;
 mod network;
@@ -79,6 +79,15 @@ pub struct Options {
     pub departure: f64,
     /// Gaps, bad words and dropouts.
     pub bad_cells: bool,
+    /// A setting in force other than the declared one, all the record: what a proposal would do.
+    pub set: Option<Set>,
+}
+
+/// A setting in force: where the head is declared.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Set {
+    pub curve: engine::Curve,
+    pub floor: f64,
 }
 
 impl Options {
@@ -92,6 +101,7 @@ impl Options {
             noise: 1.0,
             departure: 1.0,
             bad_cells: true,
+            set: None,
         }
     }
 
@@ -178,6 +188,8 @@ pub struct Truth {
     pub supply_c: Vec<f64>,
     pub return_c: Vec<f64>,
     pub outdoor_c: Vec<f64>,
+    /// How far the worst coil with its valve at the end misses its air setpoint [K].
+    pub short_k: Vec<f64>,
     /// The floor cycle was active.
     pub hunting: Vec<bool>,
     pub planted: Vec<Planted>,

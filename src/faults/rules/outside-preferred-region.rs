@@ -85,6 +85,8 @@ struct Judged {
     hours: f64,
     below: Side,
     above: Side,
+    /// Share of the hours whose likeliest flow lies right of the region [-].
+    likely_outside: f64,
     middle: f64,
     reaches: f64,
     energy_known: bool,
@@ -122,6 +124,15 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     if judged.is_right() {
         return told::found(case, pump, &judged, false);
     }
+    if judged.likely_outside >= MOST_HOURS {
+        let why = format!(
+            "in {} of the steady hours the likeliest flow lies above {} of best-efficiency flow, but what is known of flow and best point \
+             does not settle it",
+            say::percent(judged.likely_outside),
+            say::percent(judged.high_limit)
+        );
+        return cannot_tell(FAULT, pump.name, &["[[pump]].best_efficiency_flow", "loop-flow"], why);
+    }
     clear(
         FAULT,
         pump.name,
@@ -157,6 +168,7 @@ impl Judged {
             hours: rows.len() as f64 * case.step_h,
             below: side(&|x| x.2 < LOW),
             above: side(&|x| x.1 > high_limit),
+            likely_outside: rows.iter().filter(|(_, x)| x.0 > high_limit).count() as f64 / rows.len() as f64,
             middle: median(rows.iter().map(|(_, x)| x.0)),
             reaches: quantile(rows.iter().map(|(_, x)| x.0), 0.95),
             energy_known,

@@ -8,14 +8,14 @@
 mod effects;
 mod file;
 mod pipes;
-mod plan;
+pub mod plan;
 mod plant;
 mod pumps;
 mod sensors;
-mod tally;
-mod terminals;
+pub mod tally;
+pub mod terminals;
 mod weather;
-mod world;
+pub mod world;
 
 use super::{Ask, Case, Generator, Planted, Trended};
 use crate::simulator::noise::Rng;
@@ -43,8 +43,34 @@ impl Generator for First {
     }
 }
 
+/// A case with the plant behind it, so that it can run again under another setting.
+pub struct Drawn {
+    pub case: Case,
+    pub plan: Plan,
+    effects: Effects,
+    seed: u64,
+    minutes: u32,
+    sampled: bool,
+}
+
+impl Drawn {
+    /// The same plant, weather and faults under this plan: only its setting may differ.
+    pub fn run(&self, plan: &Plan) -> Record {
+        world::run(plan, &self.effects, self.seed, self.minutes, self.sampled)
+    }
+}
+
+/// The first try of a seed that is such a plant.
+pub fn drawn(ask: &Ask) -> Option<Drawn> {
+    (0..TRIES).find_map(|k| try_one(ask, k).ok())
+}
+
 /// A try of a seed; the reason where it is no such plant.
 pub fn attempt(ask: &Ask, number: u64) -> Result<Case, &'static str> {
+    try_one(ask, number).map(|d| d.case)
+}
+
+fn try_one(ask: &Ask, number: u64) -> Result<Drawn, &'static str> {
     let seed = ask.seed.wrapping_mul(1009).wrapping_add(number);
     let mut rng = Rng::new(seed, 1);
     let intent = plant::intend(ask, &mut rng).ok_or("faults that cannot stand together")?;
@@ -77,7 +103,8 @@ pub fn attempt(ask: &Ask, number: u64) -> Result<Case, &'static str> {
     if let Some(missing) = unseen(&plan, &done, &record, plain.as_ref(), ask) {
         return Err(missing);
     }
-    Ok(case(ask, &plan, &done, &logger, &record, seed, plain.as_ref()))
+    let case = case(ask, &plan, &done, &logger, &record, seed, plain.as_ref());
+    Ok(Drawn { case, effects: done.effects, seed, minutes: ask.minutes, sampled: logger.sampled, plan })
 }
 
 fn case(

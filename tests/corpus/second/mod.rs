@@ -52,6 +52,7 @@ pub struct Second;
 /// A case with what its record shows, for the generator's own tests.
 pub struct Drawn {
     pub case: Case,
+    pub building: Building,
     pub truth: Truth,
     /// The same over the time of each planted fault.
     pub during: Vec<Truth>,
@@ -143,7 +144,7 @@ fn draw(ask: &Ask, seed: u64, picky: bool) -> Result<Drawn, String> {
         pump_months: b.pumps.len() as f64 * f64::from(ask.days) / 30.4,
         look_alikes: look_alikes(&b, &record, &look),
     };
-    Ok(Drawn { case, truth, during, twin_delta_k, refused: Vec::new() })
+    Ok(Drawn { case, building: b, truth, during, twin_delta_k, refused: Vec::new() })
 }
 
 /// The minutes in which a planted fault stands.

@@ -65,7 +65,7 @@ pub fn coil(case: &Case, k: usize) -> Option<CoilFault> {
 /// By a step: the valve opened and the water's difference fell at like conditions; where the air's setpoint moved with it, by that order.
 fn opened(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
     let c = &case.coils[k];
-    if fans_unknown(c) {
+    if at_low_fans(c) {
         return None;
     }
     let valve = c.valve?;
@@ -134,7 +134,7 @@ fn lags(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
     let c = &case.coils[k];
     let valve = c.valve?;
     c.declared.design_load.and(c.declared.design_flow)?;
-    if fans_unknown(c) {
+    if at_low_fans(c) {
         return None;
     }
     let ratio = |i: usize| coil_ratio(case, k, i);
@@ -180,9 +180,9 @@ fn lags(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
     })
 }
 
-/// A group of fan coils at low fan speed, or with fans that stand, takes up less through an open valve, in health.
-fn fans_unknown(c: &CoilCase) -> bool {
-    c.declared.terminal == Some(Terminal::FanCoil) && c.fan_on.is_none()
+/// Fan coils at low fan speed take up less through an open valve, in health; a status says that a fan turns, not how fast.
+fn at_low_fans(c: &CoilCase) -> bool {
+    c.declared.terminal == Some(Terminal::FanCoil)
 }
 
 /// From the first day on: wide open, and the water hardly takes anything up. A coil short of capacity for any other

@@ -1,0 +1,155 @@
+//! A review of each plant, its proposal put to the truth.
+//!
+//! Comes in: plants. Goes out: an [`Outcome`] each. The decision to question: the truth is the same plant run twice, under the latest declared
+//! setting and under the proposed one (in hours of frost today's stays); conditions ("once mended") are not mended in the truth.
+
+use super::again::{Mode, Plant, Ran, Setting};
+use super::allowed::{Allowed, allowed};
+use crate::corpus::{Severity, Trended};
+use offcurve::plant::{Control, ControlMode, Reset};
+use offcurve::quantity::{Flow, Fraction, Pressure};
+use offcurve::tuning::{Recommendation, Tuning};
+use offcurve::{ingest, pipeline, plant};
+use std::path::Path;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// A proposal against the truth.
+#[derive(Debug, Clone)]
+pub struct Proposed {
+    pub mode: Mode,
+    /// Saving fraction: predicted with its interval, and true.
+    pub said: [f64; 3],
+    pub truth: f64,
+    /// Energy of the record in truth [kWh].
+    pub kwh: f64,
+    /// Share of running hours with a coil short, before and after.
+    pub short: [f64; 2],
+    /// Share of running hours with less than the machines' declared flow, before and after.
+    pub under: [f64; 2],
+    /// Zero-flow head (or setpoint) proposed over the least that works in truth [-]; NaN for a remote sensor.
+    pub zero_over_least: f64,
+    pub conditional: usize,
+    pub text: String,
+}
+
+#[derive(Debug, Clone)]
+pub enum Answer {
+    Refused(String),
+    Proposed(Box<Proposed>),
+}
+
+#[derive(Debug, Clone)]
+pub struct Outcome {
+    pub generator: &'static str,
+    pub seed: u64,
+    pub severity: Option<Severity>,
+    pub trended: Trended,
+    pub minutes: u32,
+    pub allowed: Allowed,
+    pub answer: Answer,
+}
+
+/// Needs that a setting may miss and still count as working [-].
+const MISSED: f64 = 0.005;
+
+/// No zero-flow head below this share of the head at design flow is asked of anybody (common practice, no source) [-].
+const PRACTICE: f64 = 0.08;
+
+pub fn one(p: &Plant) -> Outcome {
+    let declared = plant::parse(p.plant_toml(), Path::new("invented/plant.toml"));
+    let declared = declared.unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed)).value;
+    let trends =
+        ingest::from_bytes(&declared, &p.files()).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed));
+    let review = pipeline::review(declared, trends, None).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed));
+    let answer = match &review.tuning {
+        Tuning::Refused { why, .. } => Answer::Refused(why.clone()),
+        Tuning::Proposed(r) => put_to_truth(p, r),
+    };
+    Outcome {
+        generator: p.generator,
+        seed: p.seed,
+        severity: p.severity,
+        trended: p.trended,
+        minutes: p.minutes,
+        allowed: allowed(p.trended, p.follows(), p.terminals()).allowed,
+        answer,
+    }
+}
+
+/// The proposal as the plant's drives would take it.
+fn setting(c: &Control) -> Option<Setting> {
+    let mode = match c.mode? {
+        ControlMode::ConstantPressure => Mode::Constant,
+        ControlMode::RemotePressure => Mode::Remote,
+        ControlMode::Proportional => Mode::Proportional,
+        ControlMode::Quadratic => Mode::Quadratic,
+        _ => return None,
+    };
+    if c.reset.is_some_and(|r| r != Reset::None) {
+        return None;
+    }
+    let set = c.setpoint.map(Pressure::in_kpa);
+    let rising = matches!(mode, Mode::Proportional | Mode::Quadratic);
+    let zero = if rising { c.zero_flow_head?.in_kpa() } else { set? };
+    let design = if rising { c.design_head?.in_kpa() } else { zero };
+    Some(Setting { mode, zero, design, floor: c.minimum_speed.map_or(0.1, Fraction::in_of_one) })
+}
+
+fn put_to_truth(p: &Plant, r: &Recommendation) -> Answer {
+    let Some(s) = setting(&r.proposed) else { return Answer::Refused("a proposal that cannot be run".to_owned()) };
+    let (today, then) = (p.run(None), p.run(Some(s)));
+    let share = |r: &Ran| r.short_h / r.running_h.max(1e-9);
+    let f = r.saving_fraction;
+    let design_flow = r.proposed.design_flow.map_or(f64::NAN, Flow::in_m3h);
+    Answer::Proposed(Box::new(Proposed {
+        mode: s.mode,
+        said: [f.estimate, f.low, f.high],
+        truth: ((today.kwh - today.frost_kwh) - (then.kwh - then.frost_kwh)) / today.kwh,
+        kwh: today.kwh,
+        short: [share(&today), share(&then)],
+        under: [&today, &then].map(|r| r.starved_machine_h / r.running_h.max(1e-9)),
+        zero_over_least: s.zero / least_zero(&s, design_flow, &today.wanted),
+        conditional: r.conditional_on.len(),
+        text: format!("{s:?}"),
+    }))
+}
+
+/// The lowest zero-flow head or setpoint, of the same mode and design head, that leaves all but a few needs covered; NaN for a remote sensor.
+fn least_zero(s: &Setting, design_flow: f64, wanted: &[(f64, f64)]) -> f64 {
+    let mut least: Vec<f64> = wanted
+        .iter()
+        .filter_map(|&(q, need)| {
+            let x = q / design_flow;
+            match s.mode {
+                Mode::Constant => Some(need),
+                Mode::Proportional if x < 0.95 => Some((need - s.design * x) / (1.0 - x)),
+                Mode::Quadratic if x < 0.95 => Some((need - s.design * x * x) / (1.0 - x * x)),
+                _ => None,
+            }
+        })
+        .collect();
+    least.sort_by(f64::total_cmp);
+    let k = ((least.len() as f64) * (1.0 - MISSED)) as usize;
+    least.get(k.min(least.len().saturating_sub(1))).map_or(f64::NAN, |z| z.max(PRACTICE * s.design))
+}
+
+/// All plants, on every core, in their order; `None` where no seed serves.
+pub fn many(jobs: &[Box<dyn Fn() -> Option<Plant> + Sync + Send>]) -> Vec<Option<Outcome>> {
+    let next = AtomicUsize::new(0);
+    let done: Mutex<Vec<Option<Outcome>>> = Mutex::new(jobs.iter().map(|_| None).collect());
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        for _ in 0..threads {
+            scope.spawn(|| {
+                while let Some((i, job)) =
+                    Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|i| Some((i, jobs.get(i)?)))
+                {
+                    let outcome = job().map(|p| one(&p));
+                    done.lock().expect("no worker stops while it holds the list")[i] = outcome;
+                }
+            });
+        }
+    });
+    done.into_inner().expect("no worker stops while it holds the list")
+}
