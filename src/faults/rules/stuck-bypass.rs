@@ -18,7 +18,7 @@ use super::{cannot_tell, clear, lines, low_delta_t};
 use crate::faults::moved::{self, Looked, Who};
 use crate::faults::spread::median;
 use crate::faults::{Case, Evidence, Fault, Finding, Verdict, price, say};
-use crate::plant::{Bypass, Role, Service};
+use crate::plant::{Bypass, Service};
 use crate::quantity::Flow;
 use crate::regimes::{Regime, ask_at};
 use coils::Balance;
@@ -115,8 +115,7 @@ fn head_moved_with(case: &Case, found: &Stuck) -> Option<String> {
             let head = match &m.who {
                 Who::Reading(r) => *r == moved::HEAD,
                 Who::Either(r, _) => r.contains(&moved::HEAD),
-                // A worn pump is taken for more flow where flow is told by its table.
-                Who::Pump => case.trend(Role::LoopFlow, None).is_none(),
+                Who::Pump => false,
             };
             head && m.first_ms <= since + SAME_EVENT_MS && m.last_ms >= since - SAME_EVENT_MS
         }
@@ -124,7 +123,7 @@ fn head_moved_with(case: &Case, found: &Stuck) -> Option<String> {
     };
     moved::look(case).iter().any(with).then(|| {
         format!(
-            "about {} more of the flow passes since {} than the valves explain; but on that day head and power no longer fit each other, as when the              head reading or the pump changed, which alone would look so",
+            "about {} more of the flow passes since {} than the valves explain; but on that day head and power no longer fit each other, as when the              head reading changed, which alone would look so",
             say::percent(found.share),
             case.say_when(found.rows[0])
         )

@@ -13,7 +13,7 @@ const SHORT: f64 = 0.02;
 /// hold (common practice, no source).
 const LEAST_ZERO: f64 = 0.20;
 /// What would have been enough over what is set, from which the zero-flow head is too high [-].
-pub const ZERO_TOO_HIGH: f64 = 0.68;
+pub const ZERO_TOO_HIGH: f64 = 0.72;
 /// Head left above it in the counterfactual, in design heads [-].
 const ZERO_MARGIN: f64 = 0.02;
 
