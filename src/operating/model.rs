@@ -428,7 +428,7 @@ impl PumpModel {
         if self.has_power && e.is_finite() { e.clamp(0.05, 0.92) } else { USUAL_BEST }
     }
 
-    /// Flows at rated speed [m3/h] between which the table's efficiency lies within [`FLAT_TOP`] of its best: where in there the best point is, the
+    /// Flows at rated speed [m3/h] between which the table's efficiency lies within 2 % of its best: where in there the best point is, the
     /// table's own tolerance does not tell. Both are NaN without a table of power.
     #[must_use]
     pub fn best_range_m3h(&self) -> (f64, f64) {

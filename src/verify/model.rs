@@ -1,7 +1,7 @@
 //! One form fitted to rows: days or hours.
 //!
 //! Where a form has points at which the slope changes, they are searched on a grid between the driver's outermost rows, then on two finer grids about the best.
-//! The points are as uncertain as the slopes: [`Model::steep`] gives how the fit moves with each, as one more column for the covariance (first order).
+//! The points are as uncertain as the slopes: `Model::steep` gives how the fit moves with each, as one more column for the covariance (first order).
 //!
 //! Source of the forms: Kissock, Haberl and Claridge, *Inverse modeling toolkit: numerical algorithms* (RP-1050), ASHRAE Trans. 109 (2003) 425: grid and least squares.
 
