@@ -56,6 +56,9 @@ pub fn coil(case: &Case, k: usize) -> Option<CoilFault> {
     if matches!(c.declared.valve, Some(Valve::ThreeWay | Valve::None | Valve::PressureIndependent)) {
         return None;
     }
+    if at_low_fans(c) {
+        return None;
+    }
     c.valve?;
     c.return_c?;
     let rows = working(case, c);
@@ -65,9 +68,6 @@ pub fn coil(case: &Case, k: usize) -> Option<CoilFault> {
 /// By a step: the valve opened and the water's difference fell at like conditions; where the air's setpoint moved with it, by that order.
 fn opened(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
     let c = &case.coils[k];
-    if at_low_fans(c) {
-        return None;
-    }
     let valve = c.valve?;
     let given = conditions(case, k, rows);
     let open = onset::step(&daily(case, rows, &|i| valve[i]), &given, 3)?;
@@ -134,9 +134,6 @@ fn lags(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
     let c = &case.coils[k];
     let valve = c.valve?;
     c.declared.design_load.and(c.declared.design_flow)?;
-    if at_low_fans(c) {
-        return None;
-    }
     let ratio = |i: usize| coil_ratio(case, k, i);
     let beside = |i: usize| {
         let others = (0..case.coils.len()).filter(|j| *j != k && case.coils[*j].valve.is_some_and(|v| v[i] >= 0.15));
