@@ -8,7 +8,7 @@ use super::{Case, Fault, Finding, Verdict};
 use crate::plant::Role;
 
 /// Two onsets this near are one event [ms]: a day each way, as onsets are found within a day.
-const SAME_EVENT_MS: i64 = 2 * 86_400_000;
+pub(super) const SAME_EVENT_MS: i64 = 2 * 86_400_000;
 /// A cause that is less sure takes nothing under it [-].
 const SURE: f64 = 0.5;
 

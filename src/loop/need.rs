@@ -47,11 +47,9 @@ pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Op
     out.at_design = at_design(plant, learned);
     let coils = CoilNeeds::of(plant, screened, system, learned);
     for i in 0..n {
-        let Some((q, h)) = coils.flow_and_head(i) else { continue };
         let Some(neediest) = neediest(&coils.terminals, i, learned.authority, &[]) else { continue };
-        let loops = std::iter::once(learned).chain(&learned.as_good);
-        let said = loops.filter_map(|l| one(l, &coils.terminals, &neediest, i, q, h));
-        let (heads, loops, most) = said.fold((0.0, 0.0, 0.0_f64), |sum, h| (sum.0 + h, sum.1 + 1.0, sum.2.max(h)));
+        let (heads, loops, most) =
+            coils.said(i, &neediest).fold((0.0, 0.0, 0.0_f64), |sum, h| (sum.0 + h, sum.1 + 1.0, sum.2.max(h)));
         if loops > 0.0 {
             out.head_kpa[i] = heads / loops;
             out.high_kpa[i] = most;
@@ -120,18 +118,27 @@ impl<'a> CoilNeeds<'a> {
         (self.system.pumps_on[i] > 0 && q > 0.0 && h > self.learned.static_kpa).then_some((q, h))
     }
 
+    /// The loops that explain the record alike, the best first.
+    fn loops(&self) -> impl Iterator<Item = &Learned> {
+        std::iter::once(self.learned).chain(&self.learned.as_good)
+    }
+
+    /// Head that would have been enough for a coil by each of the loops that can say [kPa]; none where flow or head is not known.
+    fn said(&self, i: usize, neediest: &Neediest) -> impl Iterator<Item = f64> {
+        let known = self.flow_and_head(i);
+        self.loops().filter_map(move |l| known.and_then(|(q, h)| one(l, &self.terminals, neediest, i, q, h)))
+    }
+
     /// Head that would have been enough for a coil [kPa], and whether what it is owed bounds it.
     fn head(&self, i: usize, neediest: &Neediest) -> Option<(f64, bool)> {
         let (q, h) = self.flow_and_head(i)?;
-        let loops = || std::iter::once(self.learned).chain(&self.learned.as_good);
         // What it is owed, by the loop that asks most: conductance is what the loops agree on least.
         let most = self
             .owed
             .get(neediest.coil)
-            .map(|&owed| loops().map(|l| owing(l, neediest, owed, q).unwrap_or(h)).fold(0.0, f64::max).min(h));
+            .map(|&owed| self.loops().map(|l| owing(l, neediest, owed, q).unwrap_or(h)).fold(0.0, f64::max).min(h));
         let (mut sum, mut said, mut bounded) = (0.0, 0.0, false);
-        for l in loops() {
-            let Some(mut need) = one(l, &self.terminals, neediest, i, q, h) else { continue };
+        for mut need in self.said(i, neediest) {
             if let Some(most) = most {
                 bounded |= need > most;
                 need = need.min(most);

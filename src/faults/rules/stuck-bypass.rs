@@ -15,6 +15,7 @@ mod position;
 mod step;
 
 use super::{cannot_tell, clear, lines, low_delta_t};
+use crate::faults::causes::SAME_EVENT_MS;
 use crate::faults::moved::{self, Looked, Who};
 use crate::faults::spread::median;
 use crate::faults::{Case, Evidence, Fault, Finding, Verdict, price, say};
@@ -34,8 +35,6 @@ const WITHOUT_MINIMUM: f64 = 0.5;
 /// Open in at least this share of the rows well above minimum flow [-], over so many hours [h].
 const OPEN_SHARE: f64 = 0.8;
 const LEAST_OPEN_H: f64 = 12.0;
-/// Two onsets this near are one event [ms].
-const SAME_EVENT_MS: i64 = 2 * 86_400_000;
 /// Days on each side of a step [days], and rows a day needs [h].
 const LEAST_DAYS: usize = 3;
 const LEAST_DAY_H: f64 = 1.0;
