@@ -160,6 +160,23 @@ def shapes():
     one("pairs-own-times", "Paired columns with irregular times and units in brackets, tabs, decimal commas.",
         text(pairs(ss, d="\t", tf=fmt("%d.%m.%Y %H:%M:%S"), nf=comma), "\r\n"), ss, "pairs", ext="txt")
 
+    ss = series("march", 100, 300, "speed dp valve")
+    known(ss)
+    rows = pairs(ss, [x for s in ss for x in ("Time", "Value")])
+    one("pairs-two-headers", "Paired columns: the names stand above, over the time columns; Time, Value and units below.",
+        text([line([x for s in ss for x in (s.name, "")]), rows[0], line([x for s in ss for x in ("", unit_text(s))])] + rows[1:]), ss, "pairs")
+    ss = series("march", 0, 150, "speed power dp")
+    rows = [[x for s in ss for x in ("Date", s.name, "")][:-1]] + \
+        [[x for s in ss for x in (GERMAN(s.cells[i].t), comma(s.cells[i].value), "")][:-1] for i in range(150)]
+    one("pairs-spaced", "Paired columns with an empty column between the pairs.", text([line(r, ";") for r in rows]), ss, "pairs")
+    ss = series("march", 0, 200, "speed power dp")
+    rows = tall(ss, ("name", "time", "value"))
+    one("tall-pages", "A tall table whose header is repeated every 90 rows.",
+        text([x for k, r in enumerate(rows) for x in ([rows[0]] if k > 1 and (k - 1) % 90 == 0 else []) + [r]]), ss, "tall")
+    ss = series("march", 0, 200, "speed power dp")
+    rows = tall(ss, ("time", "name", "value", "quality"), extra={"quality": "Good"})
+    one("tall-quality", "A tall table with a column of quality that is good throughout.", text(rows), ss, "tall")
+
     def months(keys, over):
         rows = SPAN["hours"]
         cut = [dt.datetime(2026, m, 1, tzinfo=UTC) for m in (1, 2, 3, 4)]
@@ -174,6 +191,11 @@ def shapes():
     for m, ss in zip(("2026-01", "2026-02", "2026-03"), months("speed power", 30)):
         contents.append((save(f"{number(slug)}/{m}.csv", text(wide(ss))), None, None, ss))
     case(slug, "Three monthly files, each running 30 hours into the next with the same values.", [c[0] for c in contents], contents, "wide")
+    slug = "monthly-newest-file-first"
+    contents = []
+    for m, ss in reversed(list(zip(("2026-01", "2026-02", "2026-03"), months("speed power", 30)))):
+        contents.append((save(f"{number(slug)}/{m}.csv", text(wide(ss))), None, None, ss))
+    case(slug, "Three monthly files with overlaps, the newest given first.", [c[0] for c in contents], contents, "wide")
     slug = "monthly-changing-layout"
     contents = []
     for k, ss in enumerate(months("speed outdoor", 24)):
@@ -301,6 +323,24 @@ def containers():
     rows = [["Date", "Time"] + [s.name for s in ss]] + [[c.t.date(), c.t.time().replace(tzinfo=None)] + [float(s.cells[i].value) for s in ss]
                                                        for i, c in enumerate(ss[0].cells)]
     one("xlsx-date-and-time", "A sheet with date and time in two columns.", xlsx([("Trend", rows, {"formats": {1: "dd.mm.yyyy", 2: "hh:mm"}})]), ss, ext="xlsx")
+
+    slug = "xlsx-sheet-a-point"
+    f = "files/" + number(slug) + ".xlsx"
+    parts = [(s.name, [s]) for s in series("march", 0, 200, "speed power dp")]
+    save(number(slug) + ".xlsx", xlsx([(n, [["Time", "Value"]] + grid(p)[1:], real) for n, p in parts]))
+    case(slug, "One sheet a point with the columns Time and Value: the name is the sheet's.", [f], [(f, None, n, p) for n, p in parts], "one-point")
+    ss = [series("march", 0, 200, "speed")[0], series("march", 0, 600, "dp", 3)[0]]
+    rows = [["Time", "P1 Speed", "Time", "Loop DP"]] + [[x for s in ss for x in (s.cells[i].t.replace(tzinfo=None), s.cells[i].value)] for i in range(200)]
+    one("xlsx-pairs", "A sheet of paired columns with intervals of their own.", xlsx([("Trend", rows, {"formats": {1: "dd.mm.yyyy hh:mm", 3: "dd.mm.yyyy hh:mm"}})]), ss, "pairs", ext="xlsx")
+    ss = series("march", 0, 200, "speed power dp")
+    g = grid(known(ss))
+    one("xlsx-unit-row", "A sheet with a row of units and a row of totals.",
+        xlsx([("Trend", [g[0], [None] + [unit_text(s) for s in ss]] + g[1:] + [["Total"] + [float(sum(c.value for c in s.cells)) for s in ss]], real)]), ss, ext="xlsx")
+    slug = "zip-one-file-a-point"
+    f = "files/" + number(slug) + ".zip"
+    parts = [(f"points/{s.name}.csv", [s]) for s in series("march", 0, 200, "supply return valve")]
+    save(number(slug) + ".zip", zipped([(n, text(["Time;Value"] + [f"{GERMAN(c.t)};{comma(c.value)}" for c in p[0].cells])) for n, p in parts]))
+    case(slug, "A zip of one file a point: the name is the member's.", [f], [(f, n, None, p) for n, p in parts], "one-point")
 
     ss = series("march", 0, 288, "speed power dp status")
     one("parquet-zoned", "Parquet with zoned timestamps.", parquet(arrow(ss)), ss, ext="parquet", tz=None)
@@ -618,6 +658,20 @@ def times():
     s = ss("autumn", 0, 216)
     one("autumn-xlsx", "The doubled hour as real dates in a sheet.", xlsx([("Trend", grid(s), {"formats": {1: "yyyy-mm-dd hh:mm"}})]), s, ext="xlsx")
 
+    s = ss("autumn", 0, 216, step=12)
+    one("autumn-hourly", "The doubled hour in hourly rows: 01:00 stands twice and is two instants.", text(wide(s)), s)
+    s = ss("autumn", 0, 216, step=6)
+    one("autumn-hourly-tall", "The doubled hour in half-hourly rows, tall, points by turns, Berlin.", text(tall(s, tf=GERMAN, d=";", nf=comma, tz=BERLIN)), s, "tall", tz=BERLIN)
+    s = ss("autumn", 0, 216)
+    one("autumn-parquet", "The doubled hour in Parquet without a zone.", parquet(arrow(s, "ms", None, local_in=BERLIN)), s, ext="parquet", tz=BERLIN)
+    s = ss("autumn-west", 0, 216)
+    one("autumn-new-york-tall", "The doubled hour in New York, tall, one point after the other; the order is declared.",
+        text(tall(s, tf=AMERICAN, tz=NEW_YORK, by="point")), s, "tall", tz=NEW_YORK, day_first=False)
+    s = take(ss("spring-west", 0, 216), range(215, -1, -1))
+    one("spring-newest-first", "The missing hour in New York, newest row first, ISO.", text(wide(s, tz=NEW_YORK)), s, tz=NEW_YORK)
+    t("hour-24-two-columns", "Midnight is 24:00 of the day before, date and time in two columns.",
+      lambda d: tuple(midnight("%d.%m.%Y|%H:%M")(d).split("|")), b=576, a=3, step=3, th=("Datum", "Zeit"), d=";", nf=comma, tz=BERLIN)
+
     s = ss("march", 0, 300)
     rng = random.Random(11)
     order = list(range(300))
@@ -748,6 +802,12 @@ def values():
         for c in x.cells:
             c.text = f"{c.value}%"
     one("percent-signs", "A percent sign in every cell.", text(wide(s)), s)
+    s = series("march", 0, n, "speed valve")
+    known(s)
+    for x in s:
+        for c in x.cells:
+            c.text = comma(c.value) + "\u00a0%"
+    one("percent-signs-nbsp", "Decimal commas, a no-break space and a percent sign in every cell.", text(wide(s, d=";")), s)
     s = series("march", 0, n, "power energy supply")
     one("scientific", "Scientific notation.", text(wide(s, nf=lambda v: f"{float(v):.6E}")), s)
     one("scientific-comma", "Scientific notation with decimal commas.", text(wide(s, d=";", nf=lambda v: f"{float(v):.6e}".replace(".", ","))), s)
@@ -758,6 +818,7 @@ def values():
     one("negatives", "Temperatures below nought.", text(wide(s)), s)
     one("negatives-true-minus", "Temperatures below nought with the typographic minus.", text(wide(s, nf=lambda v: str(v).replace("-", "\u2212"))), s)
     s = series("march", 72, 272, "power dp")
+    scaled(s[0], Decimal("0.1"), 3)
     one("no-leading-nought", "Numbers without the nought before the point.", text(wide(s, nf=lambda v: str(v)[1:] if str(v).startswith("0.") else str(v))), s)
     s = series("march", 0, n, "speed dp")
     one("many-digits", "Values with seventeen digits, as a program prints them.", text(wide(s, nf=lambda v: str(v) + "0000000000000")), s)
@@ -845,6 +906,66 @@ def combinations():
         notices=["cut|last line|incomplete|unfinished|partial|ends"])
 
 
+    s = [x for x in series("changes", 0, 300, "speed valve status", 2)]
+    words(s[2], "Marche", "Arrêt")
+    put(s[0], "bad", every(150, 29, 4), ["Défaut"])
+    one("french-changes-zstd", "Zstd of Windows-1252: a tall change-of-value log with French words and a bar as delimiter.",
+        zst(text(["Journal de tendance", "Bâtiment : nord", ""] + tall(s, ("name", "time", "value"), ["Point", "Horodatage", "Valeur"], tf=fmt("%d/%m/%Y %H:%M:%S"), tz="Europe/Paris", d="|", nf=comma), "\r\n").encode("cp1252")),
+        s, "tall", ext="log", tz="Europe/Paris")
+    s = series("march", 0, 160, "speed dp")
+    one("unix-tall-gzip-named-csv", "Gzip that is named .csv: tall, Unix seconds, names first, newest first.",
+        gz(text((lambda r: r[:1] + r[:0:-1])(tall(s, ("name", "time", "value"), tf=lambda d: str(int(d.timestamp()))))).encode()),
+        [x.copy(x.cells[::-1]) for x in s], "tall", tz=None)
+    s = heads(series("march", 60, 260, "flow energy supply"), "[{}]")
+    scaled(s[0], 1000, 1)
+    s[0].unit, s[0].head = "l/h", "Loop Flow [l/h]"
+    put(s[2], "bad", every(200, 21, 3), ["k.A.", "Störung"])
+    s[2].loose = True
+    rows = wide(s, d="\t", nf=grouped("\u00a0", ","), tf=fmt("{W}, {d}. {M} %Y %H:%M", "de", "de"), tz=BERLIN, th="Zeitpunkt")
+    one("german-words-utf16-be", "UTF-16 without a mark: German weekdays and months, no-break spaces as thousands, bad words, a German footer.",
+        text(["Anlagenbericht", "Erstellt am 16. März 2026", ""] + rows + ["", "Mittelwert\t37\u00a0000,1\t128\u00a0412,3\t8,9", "Ende des Berichts"], "\r\n").encode("utf-16-be"), s, ext="txt", tz=BERLIN)
+    slug = "zip-two-orders"
+    f = "files/" + number(slug) + ".zip"
+    a, b = series("march", 0, 288, "speed dp"), series("march", 276, 576, "speed dp")
+    save(number(slug) + ".zip", zipped([("a.csv", text(wide(a, tf=BRITISH))), ("b.csv", text(wide(b, tf=AMERICAN, d="\t")))]))
+    case(slug, "A zip of two daily files that overlap: one is day first, the other month first, and each settles its own order.", [f],
+         [(f, "a.csv", None, a), (f, "b.csv", None, b)], "wide")
+    s = series("march", 0, 240, "speed power supply")
+    put(s[0], "missing", every(240, 10, 3), "")
+    put(s[1], "bad", range(100, 112), "-9999")
+    put(s[2], "bad", every(240, 35, 8), "Fault")
+    known(s)
+    rows = wide(s, unit_row=True, tf=lambda d: (fmt("{m}/{d}/%Y")(d), fmt("{h}:%M:%S {p}")(d)), th=("Date", "Time"), tz=NEW_YORK)
+    paged = [x for k in range(0, 240, 50) for x in ([f"Page {k // 50 + 1} of 5"] + rows[:2] + rows[2 + k:52 + k] + [""])]
+    one("american-pages-everything", "Pages with titles and unit rows, two time columns with AM and PM, blanks, sentinels, faults, trailing commas, a footer.",
+        text([r + "," if r else r for r in paged] + ["Total rows: 240", "*** End of report ***"], "\r\n"), s, tz=NEW_YORK)
+    s = series("march", 0, 150, "speed status valve")
+    known(s)
+    for x in s:
+        for k, c in enumerate(x.cells):
+            c.text = ("on" if c.value else "off") if x.key == "status" else f"{c.value} %"
+    put(s[0], "bad", every(150, 33, 6), "Comm Fail")
+    put(s[1], "missing", every(150, 27, 2), "")
+    one("tall-units-words-single-quotes", "A tall table in single quotes with units in cells, words, faults and blanks, CR alone.",
+        text(tall(s, ("value", "name", "time"), ["Value", "Point", "Time"], quote="'", d=";", tf=fmt("%d-{M}-%Y %H:%M", "en3")), "\r"), s, "tall")
+    slug = "xlsx-months-and-notes-zip"
+    f = "files/" + number(slug) + ".zip"
+    a, b = series("march", 0, 288, "speed dp"), series("march", 288, 576, "speed dp")
+    book = xlsx([("Read me", [["Made by hand"]]), ("Friday", [["Trend"], []] + grid(a, time=GERMAN)), ("Saturday", [["Trend"], []] + grid(b), {"formats": {1: "dd.mm.yyyy hh:mm"}})])
+    save(number(slug) + ".zip", zipped([("march/book.xlsx", book)]))
+    case(slug, "A workbook in a zip: a page of notes, a sheet with text dates, a sheet with real dates, titles above.", [f],
+         [(f, "march/book.xlsx", "Friday", a), (f, "march/book.xlsx", "Saturday", b)], "wide")
+    s = [series("march", 0, 200, "speed")[0], series("march", 0, 400, "supply", 2)[0]]
+    known(s)
+    for x in s:
+        for c in x.cells:
+            c.text = f"{comma(c.value)} {unit_text(x)}"
+    out = []
+    for x in s:
+        out += [x.name] + [line([fmt("{d} {M} %Y %H:%M", "fr")(local(c.t, "Europe/Paris")), c.text], ";") for c in x.cells] + [""]
+    one("blocks-french-units-gzip", "Gzip: blocks without headers, French months, units in cells, a byte order mark.", gz(b"\xef\xbb\xbf" + text(out, "\r\n").encode()), s, "blocks", ext="gz", tz="Europe/Paris")
+
+
 # ================================================================ hopeless
 
 def hopeless():
@@ -873,7 +994,7 @@ def hopeless():
     bad_file("json", "A JSON document.", json.dumps([{"time": r.split(",")[0], "speed": float(r.split(",")[1])} for r in lines[1:40]], indent=1), ["JSON"], ext="json")
     bad_file("xml", "An XML document.", "<?xml version=\"1.0\"?>\n<trend>\n" + "".join(f"<s t=\"{r.split(',')[0]}\">{r.split(',')[1]}</s>\n" for r in lines[1:40]) + "</trend>\n", ["XML"], ext="xml")
     old = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(16) + bytes.fromhex("3e000300feff0900") + bytes(rng.randrange(256) for _ in range(3000))
-    bad_file("old-workbook", "A workbook of the old binary kind.", old, ["xls|workbook|spreadsheet"], ext="xls")
+    bad_file("old-workbook", "A workbook of the old binary kind.", old, ["old|workbook|spreadsheet|binary"], ext="xls")
     whole = gz(plain.encode())
     bad_file("gzip-cut-early", "Gzip that ends after 14 bytes.", whole[:14], ["gzip|cut|truncated|ends|short"], ext="csv.gz")
     f = save(number("gzip-cut") + ".csv.gz", whole[: len(whole) // 2])
