@@ -233,8 +233,10 @@ def expected(s):
     else:
         p["mean"] = p["first"] = p["last"] = None
     p["unit"] = s.unit
-    at = sorted({0, (7 * (len(good) // 16)) % max(1, len(good)) | 1, len(good) - 1}) if good else []
-    p["probes"] = [[stamp(good[i][0]), float(good[i][1])] for i in at if i < len(good)]
+    n = len(good)
+    odd = next((i for i in ((7 * (n // 16) + k) % n for k in range(n)) if good[i][1] and i % 2), 0) if good else 0
+    at = sorted({0, odd, n - 1}) if good else []
+    p["probes"] = [[stamp(good[i][0]), float(good[i][1])] for i in at]
     return p
 
 
