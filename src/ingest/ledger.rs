@@ -11,6 +11,7 @@ pub(super) mod reason {
     pub const IGNORED: &str = "ignored by the plant file";
     pub const REPEATED: &str = "the name stands twice in the header";
     pub const BAD_WORD: &str = "a word for a bad reading";
+    pub const BAD_STATUS: &str = "its status says that it is no reading";
     pub const NOT_A_NUMBER: &str = "not a number or a known word";
     pub const NO_TIME: &str = "the time of its row cannot be read";
     pub const SKIPPED: &str = "the time does not exist: the clocks skip it in spring";
@@ -64,6 +65,17 @@ impl Account {
                     example: example.chars().take(80).collect(),
                 });
             }
+        }
+    }
+
+    /// What follows in the same file; its refusals are one a reason.
+    pub fn absorb(&mut self, next: Self) {
+        self.file.rows += next.file.rows;
+        self.file.cells += next.file.cells;
+        self.file.used += next.file.used;
+        self.file.missing += next.file.missing;
+        for r in next.file.refused {
+            self.refuse(&r.reason, r.count, r.first_line, &r.example);
         }
     }
 

@@ -9,17 +9,21 @@
 //! temperature of 850 degC cannot be is screening's work. A further shape of export is one function (`shape`). Start at [`read()`].
 
 mod align;
+mod blocks;
 mod cell;
 mod error;
 mod ledger;
 mod open;
 mod read;
 mod samples;
+mod sections;
 mod shape;
 mod sniff;
+mod split;
+mod table;
 mod tall;
 mod time;
-mod wide;
+mod wanted;
 mod zone;
 
 pub use error::IngestError;

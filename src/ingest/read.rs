@@ -1,14 +1,16 @@
 //! The stage itself: files to sheets, sheets to samples, samples to trends on one clock, and what to say about it.
 
 use super::align::{Rhythm, failed, flat_hours, place};
+use super::blocks::Blocks;
 use super::error::IngestError;
 use super::ledger::{Account, reason};
-use super::open::{Lines, matching, open};
+use super::open::{matching, open};
 use super::samples::{Piece, Rows, Samples, bulk};
-use super::shape::{ReadShape, Sheet, Task, Track};
+use super::shape::{Dates, Sheet, Task, Track};
 use super::sniff::{Layout, Shape, sniff};
+use super::wanted::{Place, Wanted};
 use super::zone::instants;
-use super::{Clock, Ledger, PointLedger, Series, Trends, tall, time, wide};
+use super::{Clock, Ledger, PointLedger, Series, Trends, sections, table, tall, time};
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, Point, Role};
 use std::io::Read;
@@ -49,7 +51,7 @@ pub fn read(plant: &Plant, window: Option<(i64, i64)>) -> Result<Noticed<Trends>
     for path in &seen {
         let shown = relative(path, &plant.dir);
         match open(path, &shown) {
-            Ok(file) => gathering.file(&shown, file)?,
+            Ok(_) => gathering.file(&shown, || open(path, &shown))?,
             Err(error) => gathering.lost(&shown, error)?,
         }
     }
@@ -75,9 +77,15 @@ pub fn from_bytes_within(
 ) -> Result<Noticed<Trends>, IngestError> {
     let mut gathering = Gathering::new(plant);
     for (path, bytes) in files {
-        gathering.file(path, *bytes)?;
+        gathering.file(path, || Ok(*bytes))?;
     }
     gathering.align(window)
+}
+
+/// A path's last part without its ending.
+fn stem(path: &str) -> &str {
+    let name = path.rsplit(['/', '\\']).next().unwrap_or(path);
+    name.rsplit_once('.').map_or(name, |(stem, _)| stem)
 }
 
 fn relative(path: &Path, dir: &Path) -> String {
@@ -88,6 +96,7 @@ fn relative(path: &Path, dir: &Path) -> String {
 /// Files read so far.
 struct Gathering<'a> {
     plant: &'a Plant,
+    wanted: Wanted<'a>,
     accounts: Vec<Account>,
     headers: Vec<Vec<String>>,
     /// By point of the plant.
@@ -107,6 +116,7 @@ impl<'a> Gathering<'a> {
         };
         Self {
             plant,
+            wanted: Wanted::declared(plant),
             accounts: Vec::new(),
             headers: Vec::new(),
             pieces: plant.points.iter().map(|_| Vec::new()).collect(),
@@ -138,12 +148,23 @@ impl<'a> Gathering<'a> {
         Ok(())
     }
 
-    fn file<R: Read>(&mut self, path: &str, source: R) -> Result<(), IngestError> {
+    fn file<R: Read + Send>(
+        &mut self,
+        path: &str,
+        again: impl Fn() -> Result<R, IngestError>,
+    ) -> Result<(), IngestError> {
         let mut account = Account::default();
-        account.file.path = path.to_string();
-        let mut lines = Lines::new(path, source);
-        let sheet = self.sheet(path, &mut lines, &mut account);
-        account.file.sha256 = lines.sha256();
+        let mut by_sections = false;
+        let (sheet, sha256) = loop {
+            account.file = super::FileLedger { path: path.to_string(), ..Default::default() };
+            let mut source = Blocks::new(path, again()?);
+            match self.sheet(path, by_sections, &mut source, &mut account) {
+                Ok(None) if !by_sections => by_sections = true,
+                Ok(sheet) => break (Ok(sheet), source.sha256()),
+                Err(error) => break (Err(error), source.sha256()),
+            }
+        };
+        account.file.sha256 = sha256;
         if sheet.is_err() {
             let kept = account.file;
             account = Account::default();
@@ -151,38 +172,49 @@ impl<'a> Gathering<'a> {
         }
         self.accounts.push(account);
         match sheet {
-            Ok((sheet, layout)) => self.take(path, sheet, layout),
+            Ok(Some((sheet, layout))) => self.take(path, sheet, layout),
+            Ok(None) => Ok(()),
             Err(error) => self.lost(path, error),
         }
     }
 
-    fn sheet<R: Read>(
-        &self,
+    /// `None`: to be read again, section by section.
+    fn sheet<R: Read + Send>(
+        &mut self,
         path: &str,
-        lines: &mut Lines<R>,
+        by_sections: bool,
+        source: &mut Blocks<R>,
         account: &mut Account,
-    ) -> Result<(Sheet, Layout), IngestError> {
+    ) -> Result<Option<(Sheet, Layout)>, IngestError> {
         let names: Vec<&str> = self.plant.points.iter().map(|p| p.name.as_str()).collect();
-        let layout = match lines.next()? {
+        let layout = match source.next()? {
             None => return Err(IngestError::Empty { path: path.to_string() }),
-            Some(block) => sniff(path, &block, &names)?,
+            Some(block) => {
+                let layout = sniff(path, &block, &names)?;
+                source.give_back(block);
+                layout
+            }
         };
-        lines.rewind();
-        let (shape, name): (ReadShape<R>, _) = match layout.shape {
-            Shape::Wide => (wide::read, "wide"),
-            Shape::Tall { .. } => (tall::read, "tall"),
+        let task = Task { at: Place { path, sheet: None }, layout: &layout, blank: self.plant.trends.blank };
+        let wanted = &mut self.wanted;
+        let sheet = match layout.shape {
+            Shape::Tall { .. } => tall::read(&task, wanted, source, account)?,
+            Shape::Table(_) if by_sections || layout.one_value() => {
+                Some(sections::read(&task, wanted, stem(path), source, account)?)
+            }
+            Shape::Table(_) => table::read(&task, wanted, source, account)?,
         };
-        account.file.shape = name;
-        let sheet = shape(&Task { plant: self.plant, path, layout: &layout }, lines, account)?;
-        Ok((sheet, layout))
+        account.file.shape = sheet.as_ref().map_or("", |s| s.word);
+        Ok(sheet.map(|s| (s, layout)))
     }
 
     fn take(&mut self, path: &str, sheet: Sheet, layout: Layout) -> Result<(), IngestError> {
         let file = self.accounts.len() - 1;
-        let column = layout.header.get(layout.time).map_or("", String::as_str);
+        let column = layout.time_names().first().cloned().unwrap_or_default();
         let trends = &self.plant.trends;
-        let day_first = sheet.evidence.day_first(trends.day_first, path, column, &sheet.example)?;
-        let look = time::look(sheet.example.as_bytes());
+        let Dates { evidence, example, .. } = &sheet.dates;
+        let day_first = evidence.day_first(trends.day_first, path, &column, example)?;
+        let look = time::look(example.as_bytes());
         self.accounts[file].file.time_format = look.map_or(String::new(), |l| l.describe(day_first));
         for (declared, found) in &sheet.respelled {
             self.say(format!("{path}: \"{found}\" was taken for the point \"{declared}\""));
@@ -204,7 +236,14 @@ impl<'a> Gathering<'a> {
     }
 
     fn track(&mut self, path: &str, file: usize, columns: &[Rc<Rows>], track: Track) {
-        let name = &self.plant.points[track.point].name;
+        while self.pieces.len() <= track.point {
+            self.pieces.push(Vec::new());
+            self.points.push(PointLedger {
+                name: self.wanted.points()[self.points.len()].name.clone(),
+                ..PointLedger::default()
+            });
+        }
+        let name = &self.wanted.points()[track.point].name;
         let point = &mut self.points[track.point];
         point.bad += track.bad;
         point.missing += track.missing;

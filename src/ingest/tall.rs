@@ -1,40 +1,68 @@
 //! The tall shape: a row a reading, with time, the point's name and the value.
 //!
-//! The account counts one cell a row: the value. Start at [`read`].
+//! The account counts one cell a row: the value. Blocks are parsed side by side with the names known so far; one that meets a new name is
+//! parsed again once the name is known, so what a name becomes depends on the order of the text alone. Start at [`read`].
 
-use super::cell::{cell_at, cells, plain_number_at, text};
+use super::blocks::{Block, Blocks, in_order};
+use super::cell::{Cell, plain_number_at, text};
 use super::error::IngestError;
 use super::ledger::{Account, reason};
-use super::open::{Block, Lines, rows};
-use super::shape::{Claim, Filling, Sheet, Stamps, Task, claim, each_block};
-use super::sniff::Shape;
+use super::shape::{Column, Dates, Sheet, Stamps, Task, Track, put_blank};
+use super::sniff::{Shape, TimeColumns, clean, parted_unit};
+use super::split::Part;
 use super::time::Parser;
+use super::wanted::{Claim, Wanted};
 use std::borrow::Cow;
 use std::collections::HashMap;
 use std::io::Read;
+use std::sync::RwLock;
 
 /// Distinct names kept apart; more are counted together, so that a damaged file cannot fill the memory.
 const MOST_NAMES: usize = 20_000;
+/// Status words that say a reading is one, beside those that the reader of cells knows.
+const GOOD: [&str; 8] = ["good", "ok", "gut", "bon", "bueno", "buono", "0", "192"];
 
-/// Reads a tall file with names in one column and values in another.
-pub(super) fn read<R: Read>(
+/// Reads a tall text with names in one column and values in another.
+pub(super) fn read<R: Read + Send>(
     task: &Task<'_>,
-    source: &mut Lines<R>,
+    wanted: &mut Wanted<'_>,
+    source: &mut Blocks<R>,
     account: &mut Account,
-) -> Result<Sheet, IngestError> {
-    let Shape::Tall { name, value } = task.layout.shape else { return Ok(Sheet::default()) };
-    let mut list = List::new(task, name, value);
-    each_block(source, |block| list.block(block, account))?;
-    Ok(list.finish(account))
+) -> Result<Option<Sheet>, IngestError> {
+    let Shape::Tall { time, name, value, unit, status } = task.layout.shape else { return Ok(None) };
+    let list = List { task, time, name, value, unit, status };
+    let names = RwLock::new(Names::default());
+    let known = || names.read().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let mut whole = Whole::default();
+    let parse = |block: &Block| {
+        let names = known();
+        let parsed = list.block(block, &names);
+        let again = (!parsed.new.is_empty()).then(|| Block { bytes: block.bytes.clone(), ..*block });
+        (parsed, again)
+    };
+    in_order(source, parse, |(parsed, again)| {
+        let Some(block) = again else { return whole.append(parsed) };
+        let mut names = names.write().unwrap_or_else(std::sync::PoisonError::into_inner);
+        for (written, unit) in &parsed.new {
+            names.meet(task, wanted, written, unit.as_deref(), &mut whole);
+        }
+        whole.append(list.block(&block, &names));
+    })?;
+    let names = names.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+    for (name, rows) in names.all.iter().zip(&whole.rows) {
+        if let Owner::Refused(reason) = name.owner {
+            account.refuse_each(reason, rows.0, rows.1, &name.shown);
+        }
+    }
+    account.absorb(whole.account);
+    let tracks = whole.slots.into_iter().enumerate().map(|(i, s)| (s.stamps, Track { column: i, ..s.track }));
+    let (columns, tracks) = tracks.unzip();
+    Ok(Some(Sheet { columns, tracks, dates: whole.dates, respelled: names.respelled, word: "tall" }))
 }
 
 struct Name {
-    written: Vec<u8>,
+    shown: String,
     owner: Owner,
-    rows: u64,
-    first_line: u64,
-    /// The name that followed it last time.
-    next: usize,
 }
 
 #[derive(Clone, Copy)]
@@ -43,179 +71,289 @@ enum Owner {
     Refused(&'static str),
 }
 
+/// Names met so far.
+struct Names {
+    all: Vec<Name>,
+    by_name: HashMap<Vec<u8>, usize>,
+    columns: Vec<Column>,
+    respelled: Vec<(String, String)>,
+}
+
+impl Default for Names {
+    fn default() -> Self {
+        let rest = Name { shown: String::new(), owner: Owner::Refused(reason::REST) };
+        Self { all: vec![rest], by_name: HashMap::new(), columns: Vec::new(), respelled: Vec::new() }
+    }
+}
+
+impl Names {
+    fn meet(
+        &mut self,
+        task: &Task<'_>,
+        wanted: &mut Wanted<'_>,
+        written: &[u8],
+        unit: Option<&str>,
+        whole: &mut Whole,
+    ) {
+        if self.by_name.contains_key(written) || self.all.len() > MOST_NAMES {
+            return;
+        }
+        let shown = clean(&text(written));
+        let (bare, behind) = parted_unit(&shown);
+        let unit = unit.or(behind).map(str::to_owned);
+        let names = if behind.is_some() { vec![bare.to_owned(), shown.clone()] } else { vec![shown.clone()] };
+        let owner = match wanted.meet(task.at, &names, unit.as_deref()) {
+            Claim::Nobody => Owner::Refused(reason::UNCLAIMED),
+            Claim::Ignored => Owner::Refused(reason::IGNORED),
+            Claim::Point(p) => Owner::Slot(self.slot(task, wanted, p, (&names, unit.as_deref()), whole)),
+        };
+        self.all.push(Name { shown, owner });
+        self.by_name.insert(written.to_vec(), self.all.len() - 1);
+    }
+
+    fn slot(
+        &mut self,
+        task: &Task<'_>,
+        wanted: &Wanted<'_>,
+        point: usize,
+        (names, unit): (&[String], Option<&str>),
+        whole: &mut Whole,
+    ) -> usize {
+        let declared = &wanted.points()[point].name;
+        if !names.contains(declared) {
+            self.respelled.push((declared.clone(), names.last().cloned().unwrap_or_default()));
+        }
+        if let Some(slot) = self.columns.iter().position(|c| c.point == point) {
+            return slot;
+        }
+        let column = Column::new(wanted, point, unit, task.layout.decimal_comma);
+        whole.slots.push(Slot { stamps: Stamps::default(), track: column.track(0, 0) });
+        self.columns.push(column);
+        self.columns.len() - 1
+    }
+}
+
 struct List<'a> {
     task: &'a Task<'a>,
+    time: TimeColumns,
     name: usize,
     value: usize,
-    names: Vec<Name>,
-    by_name: HashMap<Vec<u8>, usize>,
-    last: usize,
-    fillings: Vec<Filling>,
-    columns: Vec<Stamps>,
-    parser: Parser,
-    sheet: Sheet,
+    unit: Option<usize>,
+    status: Option<usize>,
 }
 
 /// What a line holds of interest.
+#[derive(Default)]
 struct Row<'l> {
-    time: Cow<'l, [u8]>,
-    time_of_day: Option<Cow<'l, [u8]>>,
+    date: Option<Cow<'l, [u8]>>,
+    clock: Option<Cow<'l, [u8]>>,
     name: Cow<'l, [u8]>,
+    unit: Option<Cow<'l, [u8]>>,
+    status: Option<Cow<'l, [u8]>>,
     /// Where the value starts; `None` where the line ends before it.
     value_at: Option<usize>,
 }
 
-impl<'a> List<'a> {
-    fn new(task: &'a Task<'a>, name: usize, value: usize) -> Self {
-        let rest = Name { written: Vec::new(), owner: Owner::Refused(reason::REST), rows: 0, first_line: 0, next: 0 };
-        Self {
-            task,
-            name,
-            value,
-            names: vec![rest],
-            by_name: HashMap::new(),
-            last: 0,
-            fillings: Vec::new(),
-            columns: Vec::new(),
-            parser: Parser::default(),
-            sheet: Sheet::default(),
+impl List<'_> {
+    fn block(&self, block: &Block, names: &Names) -> Parsed {
+        let mut parsed = Parsed {
+            slots: names.columns.iter().map(|c| Slot { stamps: Stamps::default(), track: c.track(0, 0) }).collect(),
+            rows: vec![(0, 0); names.all.len()],
+            next: vec![0; names.all.len()],
+            ..Parsed::default()
+        };
+        let mut parser = self.task.parser();
+        block.records(self.task.dialect(), |number, line, unended| {
+            if number > self.task.layout.above {
+                self.row(&mut parsed, names, &mut parser, number, line, unended);
+            }
+        });
+        parsed
+    }
+
+    fn row(&self, parsed: &mut Parsed, names: &Names, parser: &mut Parser, number: u64, line: &[u8], unended: bool) {
+        let refuse = |parsed: &mut Parsed, why| {
+            parsed.account.file.rows += 1;
+            parsed.account.file.cells += 1;
+            parsed.account.refuse(why, 1, number, &text(line));
+        };
+        if unended && self.task.dialect().cells(line).len() < self.task.layout.header.len() {
+            return refuse(parsed, reason::CUT);
+        }
+        let row = self.split(line);
+        let written = match (row.date, row.clock) {
+            (Some(date), None) if self.time.clock.is_none() => date,
+            (Some(date), Some(clock)) => Cow::Owned([date.trim_ascii(), b" ", clock.trim_ascii()].concat()),
+            _ => return refuse(parsed, reason::NO_TIME),
+        };
+        let Some(stamp) = parser.parse(&written) else {
+            if !self.says_the_header(line) {
+                refuse(parsed, reason::NO_TIME);
+            }
+            return;
+        };
+        parsed.account.file.rows += 1;
+        parsed.account.file.cells += 1;
+        parsed.dates.add(stamp, &written);
+        let Some(known) = parsed.known(names, &row.name) else {
+            let unit = row.unit.map(|u| clean(&text(&u))).filter(|u| !u.is_empty());
+            if names.all.len() > MOST_NAMES {
+                parsed.count(0, number);
+            } else if !parsed.new.iter().any(|(n, _)| n[..] == row.name[..]) {
+                parsed.new.push((row.name.into_owned(), unit));
+            }
+            return;
+        };
+        parsed.count(known, number);
+        if let Owner::Slot(slot) = names.all[known].owner {
+            parsed.slots[slot].stamps.push(stamp, number);
+            let doubted = row.status.as_ref().is_some_and(|s| is_doubted(s));
+            self.fill(parsed, &names.columns[slot], slot, number, line, row.value_at, doubted);
         }
     }
 
-    fn block(&mut self, block: &Block<'_>, account: &mut Account) {
-        for (number, line, unended) in rows(block, self.task.layout.header_line) {
-            self.row(number, line, unended, account);
+    /// Whether a line repeats a line of the header.
+    fn says_the_header(&self, line: &[u8]) -> bool {
+        if line.starts_with(b"#") {
+            return true;
         }
+        let cells: Vec<String> = self.task.dialect().cells(line).iter().map(|c| clean(&text(c))).collect();
+        let filled = |row: &[String]| row.iter().filter(|c| !c.is_empty()).cloned().collect::<Vec<_>>();
+        self.task.layout.heads.iter().any(|h| filled(h) == filled(&cells))
     }
 
-    fn row(&mut self, number: u64, line: &[u8], unended: bool, account: &mut Account) {
-        account.file.rows += 1;
-        account.file.cells += 1;
-        let layout = self.task.layout;
-        if unended && cells(line, layout.delimiter).len() < layout.header.len() {
-            return account.refuse(reason::CUT, 1, number, &text(line));
-        }
-        let Some(row) = self.split(line) else {
-            return account.refuse(reason::NO_TIME, 1, number, &text(line));
-        };
-        let written = match &row.time_of_day {
-            None => row.time,
-            Some(time) => Cow::Owned([row.time.trim_ascii(), b" ", time.trim_ascii()].concat()),
-        };
-        let Some(stamp) = self.parser.parse(&written) else {
-            return account.refuse(reason::NO_TIME, 1, number, &text(line));
-        };
-        if self.sheet.evidence.add(stamp) || self.sheet.example.is_empty() {
-            self.sheet.example = text(written.trim_ascii()).into_owned();
-        }
-        let known = self.known(&row.name);
-        let entry = &mut self.names[known];
-        entry.rows += 1;
-        if entry.rows == 1 {
-            entry.first_line = number;
-        }
-        if let Owner::Slot(slot) = entry.owner {
-            self.columns[slot].stamps.push(stamp);
-            self.columns[slot].lines.push(u32::try_from(number).unwrap_or(u32::MAX));
-            self.fill(slot, number, line, row.value_at, account);
-        }
-    }
-
-    fn split<'l>(&self, line: &'l [u8]) -> Option<Row<'l>> {
-        let layout = self.task.layout;
-        let (mut time, mut time_of_day, mut name, mut value_at) = (None, None, None, None);
+    fn split<'l>(&self, line: &'l [u8]) -> Row<'l> {
+        let mut row = Row::default();
         let mut at = Some(0);
         let mut column = 0;
-        let last = layout.time.max(self.name).max(self.value).max(layout.time_of_day.unwrap_or(0));
+        let wanted = [Some(self.time.date), self.time.clock, Some(self.name), Some(self.value), self.unit, self.status];
+        let last = wanted.into_iter().flatten().max().unwrap_or(0);
         while let Some(here) = at.filter(|_| column <= last) {
             if column == self.value {
-                value_at = Some(here);
+                row.value_at = Some(here);
                 if column == last {
                     break;
                 }
             }
-            let (cell, next) = cell_at(line, here, layout.delimiter);
-            if column == layout.time {
-                time = Some(cell);
-            } else if Some(column) == layout.time_of_day {
-                time_of_day = Some(cell);
+            let (cell, next) = self.task.dialect().cell_at(line, here);
+            if column == self.time.date {
+                row.date = Some(cell);
             } else if column == self.name {
-                name = Some(cell);
+                row.name = cell;
+            } else if Some(column) == self.time.clock {
+                row.clock = Some(cell);
+            } else if Some(column) == self.unit {
+                row.unit = Some(cell);
+            } else if Some(column) == self.status {
+                row.status = Some(cell);
             }
             (at, column) = (next, column + 1);
         }
-        if layout.time_of_day.is_some() && time_of_day.is_none() {
-            return None;
-        }
-        Some(Row { time: time?, time_of_day, name: name.unwrap_or_default(), value_at })
+        row
     }
 
-    /// Index of a name; the one that followed the last name before is tried first.
-    fn known(&mut self, name: &[u8]) -> usize {
-        let guess = self.names[self.last].next;
-        let found = if guess > 0 && self.names[guess].written == name {
-            guess
-        } else {
-            let found = match self.by_name.get(name) {
-                Some(i) => *i,
-                None => self.meet(name),
-            };
-            self.names[self.last].next = found;
-            found
-        };
-        self.last = found;
-        found
-    }
-
-    fn meet(&mut self, name: &[u8]) -> usize {
-        if self.names.len() > MOST_NAMES {
-            return 0;
-        }
-        let written = text(name.trim_ascii()).into_owned();
-        let owner = match claim(self.task.plant, self.task.path, &written) {
-            Claim::Nobody => Owner::Refused(reason::UNCLAIMED),
-            Claim::Ignored => Owner::Refused(reason::IGNORED),
-            Claim::Point(p) => Owner::Slot(self.slot(p, &written)),
-        };
-        self.names.push(Name { written: name.to_vec(), owner, rows: 0, first_line: 0, next: 0 });
-        self.by_name.insert(name.to_vec(), self.names.len() - 1);
-        self.names.len() - 1
-    }
-
-    fn slot(&mut self, point: usize, written: &str) -> usize {
-        let declared = &self.task.plant.points[point].name;
-        if declared != written {
-            self.sheet.respelled.push((declared.clone(), written.to_string()));
-        }
-        if let Some(slot) = self.fillings.iter().position(|f| f.track.point == point) {
-            return slot;
-        }
-        let slot = self.fillings.len();
-        self.fillings.push(Filling::new(self.task.plant, point, slot, self.task.layout.delimiter));
-        self.columns.push(Stamps::default());
-        slot
-    }
-
-    fn fill(&mut self, slot: usize, number: u64, line: &[u8], at: Option<usize>, account: &mut Account) {
-        let (delimiter, blank) = (self.task.layout.delimiter, self.task.plant.trends.blank);
-        let filling = &mut self.fillings[slot];
-        let Some(at) = at else { return filling.blank(blank, account) };
-        if filling.reader.takes_plain_numbers()
-            && let Some((reading, _)) = plain_number_at(line, at, delimiter)
+    #[allow(clippy::too_many_arguments, reason = "one cell with all that is known of it")]
+    fn fill(
+        &self,
+        parsed: &mut Parsed,
+        column: &Column,
+        slot: usize,
+        number: u64,
+        line: &[u8],
+        at: Option<usize>,
+        doubted: bool,
+    ) {
+        let Parsed { account, slots, .. } = parsed;
+        let (dialect, track) = (self.task.dialect(), &mut slots[slot].track);
+        let Some(at) = at else { return put_blank(track, self.task.blank, account) };
+        if !doubted
+            && column.plain
+            && matches!(dialect.part, Part::Byte(_))
+            && !self.task.layout.decimal_comma
+            && let Some((reading, _)) = plain_number_at(line, at, dialect.delimiter())
         {
-            return filling.number(reading, number, account);
+            return column.number(track, reading, number, account);
         }
-        filling.slow(&cell_at(line, at, delimiter).0, number, blank, account);
+        let cell = dialect.cell_at(line, at).0;
+        if doubted && !matches!(column.reader.read(&cell), Cell::Blank) {
+            return column.bad(track, &cell, reason::BAD_STATUS, number, account);
+        }
+        column.slow(track, &cell, number, self.task.blank, account);
+    }
+}
+
+/// Whether a word of status says that the reading is none.
+fn is_doubted(status: &[u8]) -> bool {
+    let word = clean(&text(status)).to_lowercase();
+    !word.is_empty() && !GOOD.contains(&word.as_str()) && super::cell::is_bad_word(&word)
+}
+
+#[derive(Default)]
+struct Slot {
+    stamps: Stamps,
+    track: Track,
+}
+
+/// What comes of some lines.
+#[derive(Default)]
+struct Parsed {
+    account: Account,
+    dates: Dates,
+    slots: Vec<Slot>,
+    /// By name: rows, and the first of them.
+    rows: Vec<(u64, u64)>,
+    /// By name: the name that followed it last time.
+    next: Vec<usize>,
+    last: usize,
+    /// Names not known yet, in the order of the text, with their units.
+    new: Vec<(Vec<u8>, Option<String>)>,
+}
+
+impl Parsed {
+    /// Index of a name; the one that followed the last name before is tried first.
+    #[inline]
+    fn known(&mut self, names: &Names, name: &[u8]) -> Option<usize> {
+        let guess = self.next[self.last];
+        let found =
+            if guess > 0 && names.all[guess].shown.as_bytes() == name { guess } else { *names.by_name.get(name)? };
+        self.next[self.last] = found;
+        self.last = found;
+        Some(found)
     }
 
-    fn finish(mut self, account: &mut Account) -> Sheet {
-        for name in &self.names {
-            if let Owner::Refused(reason) = name.owner {
-                account.refuse_each(reason, name.rows, name.first_line, &text(name.written.trim_ascii()));
-            }
+    #[inline]
+    fn count(&mut self, name: usize, line: u64) {
+        let rows = &mut self.rows[name];
+        if rows.0 == 0 {
+            rows.1 = line;
         }
-        self.sheet.tracks = self.fillings.into_iter().map(|f| f.track).collect();
-        self.sheet.columns = self.columns;
-        self.sheet
+        rows.0 += 1;
+    }
+}
+
+/// What comes of the whole text.
+#[derive(Default)]
+struct Whole {
+    account: Account,
+    dates: Dates,
+    slots: Vec<Slot>,
+    rows: Vec<(u64, u64)>,
+}
+
+impl Whole {
+    fn append(&mut self, next: Parsed) {
+        self.account.absorb(next.account);
+        self.dates.append(next.dates);
+        for (mine, next) in self.slots.iter_mut().zip(next.slots) {
+            mine.stamps.append(&next.stamps);
+            mine.track.append(next.track);
+        }
+        self.rows.resize(self.rows.len().max(next.rows.len()), (0, 0));
+        for (mine, next) in self.rows.iter_mut().zip(next.rows) {
+            if mine.0 == 0 {
+                mine.1 = next.1;
+            }
+            mine.0 += next.0;
+        }
     }
 }

@@ -1,0 +1,204 @@
+//! Bytes of a text by blocks of whole lines, parsed on all threads and joined in order.
+//!
+//! Comes in: anything that can be read. Goes out: blocks that end at a line's end with the number of their first line, and the SHA-256
+//! of all bytes. A file that is being written is read as far as it goes; it is never mapped into memory. While one batch of blocks
+//! is parsed, the next is read and fingerprinted and the last is joined, so the result does not depend on how many threads there are.
+
+use super::error::IngestError;
+use super::split::Dialect;
+use rayon::prelude::*;
+use sha2::{Digest, Sha256};
+use std::io::Read;
+
+/// No row of an export is longer [bytes]: 1 MiB holds 50,000 columns of 20 characters.
+pub(super) const LONGEST_LINE: usize = 1 << 20;
+/// What is read at once [bytes].
+const BLOCK: usize = 1 << 20;
+/// Lines that one quoted cell may go over.
+const LONGEST_CELL: usize = 20;
+/// Blocks in work for each thread: enough that a slow block holds nobody up.
+const PER_THREAD: usize = 2;
+
+/// Whole lines of a text.
+pub(super) struct Blocks<R> {
+    source: R,
+    path: String,
+    /// The start of a line whose end is not read yet.
+    carry: Vec<u8>,
+    spare: Vec<Vec<u8>>,
+    /// Handed back, to be given out once more.
+    first: Option<Block>,
+    next_line: u64,
+    hash: Sha256,
+    ended: bool,
+}
+
+/// Some whole lines.
+#[derive(Debug)]
+pub(super) struct Block {
+    pub bytes: Vec<u8>,
+    /// Number of its first line, from 1.
+    pub line: u64,
+    pub lines: u64,
+    /// The text ends here.
+    pub last: bool,
+}
+
+impl<R: Read> Blocks<R> {
+    /// Nothing is read yet.
+    pub fn new(path: &str, source: R) -> Self {
+        Self {
+            source,
+            path: path.to_string(),
+            carry: Vec::new(),
+            spare: Vec::new(),
+            first: None,
+            next_line: 1,
+            hash: Sha256::new(),
+            ended: false,
+        }
+    }
+
+    /// The next block, `None` after the last.
+    pub fn next(&mut self) -> Result<Option<Block>, IngestError> {
+        if let Some(first) = self.first.take() {
+            return Ok(Some(first));
+        }
+        if self.ended {
+            return Ok(None);
+        }
+        let mut bytes = self.spare.pop().unwrap_or_default();
+        bytes.clear();
+        bytes.append(&mut self.carry);
+        loop {
+            let from = bytes.len();
+            self.fill(&mut bytes)?;
+            if self.ended {
+                break;
+            }
+            if let Some(end) = memchr::memrchr(b'\n', &bytes[from..]) {
+                self.carry.extend_from_slice(&bytes[from + end + 1..]);
+                bytes.truncate(from + end + 1);
+                break;
+            }
+            if bytes.len() > LONGEST_LINE {
+                let path = self.path.clone();
+                return Err(IngestError::LongLine { path, line: self.next_line, limit: LONGEST_LINE });
+            }
+        }
+        if bytes.is_empty() {
+            return Ok(None);
+        }
+        let (line, lines) = (self.next_line, memchr::memchr_iter(b'\n', &bytes).count() as u64);
+        self.next_line += lines;
+        Ok(Some(Block { bytes, line, lines, last: self.ended }))
+    }
+
+    /// Gives a block out once more.
+    pub fn give_back(&mut self, block: Block) {
+        self.first = Some(block);
+    }
+
+    fn fill(&mut self, bytes: &mut Vec<u8>) -> Result<(), IngestError> {
+        let from = bytes.len();
+        let read = self.source.by_ref().take(BLOCK as u64).read_to_end(bytes);
+        let read = read.map_err(|e| IngestError::Unreadable { path: self.path.clone(), why: e.to_string() })?;
+        self.ended = read < BLOCK;
+        self.hash.update(&bytes[from..]);
+        Ok(())
+    }
+
+    /// Fingerprint of the whole text, read to its end, in hexadecimal.
+    pub fn sha256(mut self) -> String {
+        let mut rest = vec![0; BLOCK];
+        while let Ok(n @ 1..) = self.source.read(&mut rest) {
+            self.hash.update(&rest[..n]);
+        }
+        self.hash.finalize().iter().map(|b| format!("{b:02x}")).collect()
+    }
+
+    fn batch(&mut self) -> Result<Vec<Block>, IngestError> {
+        let mut batch = Vec::new();
+        while batch.len() < PER_THREAD * rayon::current_num_threads()
+            && let Some(block) = self.next()?
+        {
+            batch.push(block);
+        }
+        Ok(batch)
+    }
+}
+
+/// Parses all blocks, several at once, and joins what comes of them in the order of the text.
+pub(super) fn in_order<R: Read + Send, P: Send>(
+    blocks: &mut Blocks<R>,
+    parse: impl Fn(&Block) -> P + Sync,
+    mut join: impl FnMut(P) + Send,
+) -> Result<(), IngestError> {
+    let mut batch = blocks.batch()?;
+    let mut done: Vec<P> = Vec::new();
+    while !batch.is_empty() {
+        let ready = std::mem::take(&mut done);
+        let (next, parsed) = rayon::join(
+            || {
+                let next = blocks.batch();
+                ready.into_iter().for_each(&mut join);
+                next
+            },
+            || batch.par_iter().map(&parse).collect::<Vec<P>>(),
+        );
+        done = parsed;
+        blocks.spare.extend(batch.into_iter().map(|b| b.bytes));
+        batch = next?;
+    }
+    done.into_iter().for_each(join);
+    Ok(())
+}
+
+impl Block {
+    /// Hands over each row with the number of its first line; blank lines are left out, and a quoted cell may go on over line ends. The
+    /// flag: the text stops before the row's end.
+    pub fn records(&self, dialect: Dialect, mut see: impl FnMut(u64, &[u8], bool)) {
+        let ended = self.line + self.lines;
+        let quotes = memchr::memchr(dialect.quote, &self.bytes).is_some();
+        let mut lines = self.lines().filter(|(_, line)| !line.trim_ascii().is_empty()).peekable();
+        while let Some((number, line)) = lines.next() {
+            if !quotes || !dialect.is_open(line) {
+                see(number, line, self.last && number == ended);
+                continue;
+            }
+            let mut joined = line.to_vec();
+            let mut rest = lines.clone().take(LONGEST_CELL);
+            let closed = rest.find(|(_, next)| {
+                joined.push(b' ');
+                joined.extend_from_slice(next);
+                !dialect.is_open(&joined)
+            });
+            match closed {
+                Some((last, _)) => {
+                    while lines.next_if(|(n, _)| *n <= last).is_some() {}
+                    see(number, &joined, self.last && last == ended);
+                }
+                // A stray quote.
+                None => see(number, line, self.last && number == ended),
+            }
+        }
+    }
+
+    /// The lines with their numbers, without line ends.
+    pub fn lines(&self) -> impl Iterator<Item = (u64, &[u8])> + Clone {
+        let bytes = self.bytes.as_slice();
+        let mut at = 0;
+        let mut number = self.line;
+        std::iter::from_fn(move || {
+            if at >= bytes.len() {
+                return None;
+            }
+            let end = memchr::memchr(b'\n', &bytes[at..]).map_or(bytes.len(), |n| at + n);
+            let line = bytes[at..end].strip_suffix(b"\r").unwrap_or(&bytes[at..end]);
+            let numbered = (number, line);
+            at = end + 1;
+            number += 1;
+            Some(numbered)
+        })
+    }
+}
