@@ -4,6 +4,7 @@
 //! and a hint. Start at [`Plant`]; the reader is in `read.rs`. It touches no trends.
 //! The decision to question: every complaint of a file is collected and said at once, since a person mends a file in one go.
 
+mod bare;
 mod calendar;
 mod control;
 mod curve;
