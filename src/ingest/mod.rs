@@ -10,6 +10,7 @@
 
 mod align;
 mod cell;
+pub mod container;
 mod error;
 mod ledger;
 mod open;
