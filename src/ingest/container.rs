@@ -31,7 +31,6 @@ pub use folder::files_below;
 
 use super::IngestError;
 use columnar::Stored;
-use fault::within;
 use recognise::{HEAD, Kind, recognise, refused};
 use source::{Base, Fingerprint, Hashed, Part, Piped, Tally, Watched};
 use std::fs::File;
@@ -181,7 +180,12 @@ struct Opening<'s> {
 
 impl Opening<'_> {
     /// A source that can only be read from front to back.
-    fn stream(&mut self, mut stored: Box<dyn Read + Send + '_>, shown: &str, nested: Nested) -> Result<(), IngestError> {
+    fn stream(
+        &mut self,
+        mut stored: Box<dyn Read + Send + '_>,
+        shown: &str,
+        nested: Nested,
+    ) -> Result<(), IngestError> {
         if nested.containers > DEPTH {
             return Err(IngestError::TooDeep { path: shown.to_string() });
         }
@@ -236,7 +240,8 @@ impl Opening<'_> {
             Kind::Text | Kind::Zip | Kind::Parquet => {
                 let found = text::look(head, head.len() < HEAD);
                 let mark = [[].as_slice(), &[], &[], b"\xEF\xBB\xBF"][found.mark];
-                let as_stored = (found.is_untouched() && nested.containers == 1 && self.tally.stored < u64::MAX).then_some(mark);
+                let as_stored =
+                    (found.is_untouched() && nested.containers == 1 && self.tally.stored < u64::MAX).then_some(mark);
                 let text = text::open(found, stored).map_err(at_start)?;
                 let opened = Opened {
                     shown: shown.to_string(),
@@ -254,7 +259,13 @@ impl Opening<'_> {
     }
 
     /// What is read from any place.
-    fn from_any_place(&mut self, kind: Kind, base: Base<'_>, shown: &str, mut nested: Nested) -> Result<(), IngestError> {
+    fn from_any_place(
+        &mut self,
+        kind: Kind,
+        base: Base<'_>,
+        shown: &str,
+        mut nested: Nested,
+    ) -> Result<(), IngestError> {
         let at_start = |e: std::io::Error| told(&e, shown, 1);
         nested.containers += 1;
         if kind == Kind::Parquet {
@@ -322,9 +333,11 @@ impl Opening<'_> {
         let stream = zip::open(base, member, &self.tally).map_err(|e| told(&e, shown, 1))?;
         match stream {
             Ok(stream) => self.stream(stream, shown, nested),
-            Err(packed) => {
-                Err(IngestError::NotAnExport { path: shown.to_string(), what: packed, help: "pack it again as a plain zip (deflate)" })
-            }
+            Err(packed) => Err(IngestError::NotAnExport {
+                path: shown.to_string(),
+                what: packed,
+                help: "pack it again as a plain zip (deflate)",
+            }),
         }
     }
 
@@ -342,7 +355,12 @@ impl Opening<'_> {
 
     fn sheet(&mut self, book: &Workbook<'_>, sheet: &workbook::Sheet, shown: &str) -> Result<(), IngestError> {
         let Some(document) = book.cells(sheet).map_err(|e| told(&e, shown, 1))? else {
-            return Err(IngestError::Damaged { path: shown.to_string(), what: "workbook", at: 0, why: "the sheet is missing".into() });
+            return Err(IngestError::Damaged {
+                path: shown.to_string(),
+                what: "workbook",
+                at: 0,
+                why: "the sheet is missing".into(),
+            });
         };
         let mut rows = sheet::Rows::new(document, book, &sheet.name);
         let made = cells::Made::new(move |out: &mut Vec<u8>| rows.more(out));

@@ -116,7 +116,8 @@ pub(super) fn parquet<'a>(stored: Stored) -> io::Result<Opened<'a>> {
     let Columns { kept, left_out } = table::columns(&schema);
     let mask = ProjectionMask::roots(builder.parquet_schema(), kept.iter().copied());
     let rows = (CELLS / kept.len().max(1)).clamp(64, 1 << 14);
-    let mut batches = guarded(PARQUET, || builder.with_projection(mask).with_batch_size(rows).build().map_err(damaged))?;
+    let mut batches =
+        guarded(PARQUET, || builder.with_projection(mask).with_batch_size(rows).build().map_err(damaged))?;
     let mut is_new = true;
     let all: Vec<usize> = (0..kept.len()).collect();
     let text = Made::new(move |out: &mut Vec<u8>| {
@@ -271,7 +272,8 @@ fn check(message: &Message<'_>, body: &[u8]) -> Result<(), &'static str> {
         return Err("packed in a way nobody knows");
     }
     let nodes = batch.nodes().into_iter().flatten();
-    if batch.length() < 0 || nodes.clone().any(|n| n.length() < 0 || n.null_count() < 0 || n.null_count() > n.length()) {
+    if batch.length() < 0 || nodes.clone().any(|n| n.length() < 0 || n.null_count() < 0 || n.null_count() > n.length())
+    {
         return Err("a batch of a length below none");
     }
     let mut unpacked = 0_i64;
@@ -281,7 +283,9 @@ fn check(message: &Message<'_>, body: &[u8]) -> Result<(), &'static str> {
         let Some(bytes) = from.checked_add(len).and_then(|end| body.get(from..end)) else {
             return Err("a buffer lies outside its message");
         };
-        if codec.is_some() && let Some(size) = bytes.first_chunk::<8>() {
+        if codec.is_some()
+            && let Some(size) = bytes.first_chunk::<8>()
+        {
             unpacked = unpacked.saturating_add(i64::from_le_bytes(*size).max(0));
         }
     }

@@ -128,7 +128,8 @@ fn markup(head: &[u8]) -> Option<(&'static str, &'static str)> {
     let head = head.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(head).trim_ascii_start();
     let start = head[..head.len().min(4096)].to_ascii_lowercase();
     let has = |what: &str| memchr::memmem::find(&start, what.as_bytes()).is_some();
-    if ["<!doctype html", "<html", "<table", "<head", "<body", "<meta"].iter().any(|t| start.starts_with(t.as_bytes())) {
+    if ["<!doctype html", "<html", "<table", "<head", "<body", "<meta"].iter().any(|t| start.starts_with(t.as_bytes()))
+    {
         return Some(("a web page (HTML), whatever its name says", AS_BOOK));
     }
     if start.starts_with(b"<?xml") || start.starts_with(b"<!--") {

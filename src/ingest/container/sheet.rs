@@ -169,7 +169,13 @@ impl<'b, R: Read> Rows<'b, R> {
                 unescape(&self.value, &mut self.text);
                 cells::word(&self.text, out);
             }
-            Kind::Truth => out.extend_from_slice(if self.value.trim_ascii() == b"1" || self.value.trim_ascii() == b"true" { b"true" } else { b"false" }),
+            Kind::Truth => {
+                out.extend_from_slice(if self.value.trim_ascii() == b"1" || self.value.trim_ascii() == b"true" {
+                    b"true"
+                } else {
+                    b"false"
+                })
+            }
             Kind::Number => self.number(cell, out),
         }
     }
@@ -243,5 +249,10 @@ fn is_shortest(text: &[u8]) -> bool {
     let small = first == b'0' && (whole.len() > 1 || behind.is_none_or(|b| b.starts_with(b"000000")));
     let ends_well = behind.is_none_or(|b| b.last().is_some_and(|l| *l != b'0'));
     let is_zero = text == b"0";
-    is_zero || (is_plain(whole) && behind.is_none_or(is_plain) && !small && ends_well && whole.len() + behind.map_or(0, <[u8]>::len) <= 15)
+    is_zero
+        || (is_plain(whole)
+            && behind.is_none_or(is_plain)
+            && !small
+            && ends_well
+            && whole.len() + behind.map_or(0, <[u8]>::len) <= 15)
 }

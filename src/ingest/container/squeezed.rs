@@ -16,7 +16,10 @@ pub(super) fn gzip<'a>(stored: Box<dyn Read + Send + 'a>, tally: &Arc<Tally>) ->
 }
 
 /// What a Zstandard stream holds. Its window is at most 128 MiB, so memory is bounded.
-pub(super) fn zstd<'a>(stored: Box<dyn Read + Send + 'a>, tally: &Arc<Tally>) -> io::Result<Watched<impl Read + Send + 'a>> {
+pub(super) fn zstd<'a>(
+    stored: Box<dyn Read + Send + 'a>,
+    tally: &Arc<Tally>,
+) -> io::Result<Watched<impl Read + Send + 'a>> {
     let frames = zstd::stream::read::Decoder::new(stored)?;
     Ok(Watched { inner: frames, what: ZSTD, tally: tally.clone() })
 }

@@ -42,7 +42,9 @@ pub(super) fn look(head: &[u8], whole: bool) -> Found {
     };
     let lone_returns = match wide {
         None => has_lone_returns(head),
-        Some(end) => has_lone_returns(&units(&head[mark..], end).map(|u| u8::try_from(u).unwrap_or(b'?')).collect::<Vec<_>>()),
+        Some(end) => {
+            has_lone_returns(&units(&head[mark..], end).map(|u| u8::try_from(u).unwrap_or(b'?')).collect::<Vec<_>>())
+        }
     };
     Found { encoding, mark, wide, lone_returns }
 }
@@ -52,7 +54,15 @@ pub(super) fn open<'a>(found: Found, mut stored: Box<dyn Read + Send + 'a>) -> i
     let mut mark = [0; 3];
     stored.read_exact(&mut mark[..found.mark])?;
     let text: Box<dyn Read + Send + 'a> = match found.wide {
-        Some(end) => Box::new(Narrowed { inner: stored, end, raw: Vec::new(), high: None, out: Vec::new(), given: 0, ended: false }),
+        Some(end) => Box::new(Narrowed {
+            inner: stored,
+            end,
+            raw: Vec::new(),
+            high: None,
+            out: Vec::new(),
+            given: 0,
+            ended: false,
+        }),
         None => stored,
     };
     let text = NoNul { inner: text, hit: false };
@@ -62,7 +72,8 @@ pub(super) fn open<'a>(found: Found, mut stored: Box<dyn Read + Send + 'a>) -> i
 /// UTF-16 without a mark: nearly every second byte of the first few thousand is 0, and always on the same side.
 fn unmarked_wide(head: &[u8]) -> Option<End> {
     let head = &head[..head.len().min(4096) & !1];
-    let (even, odd) = head.chunks_exact(2).fold((0, 0), |(e, o), p| (e + usize::from(p[0] == 0), o + usize::from(p[1] == 0)));
+    let (even, odd) =
+        head.chunks_exact(2).fold((0, 0), |(e, o), p| (e + usize::from(p[0] == 0), o + usize::from(p[1] == 0)));
     let pairs = head.len() / 2;
     if pairs < 2 || even + odd < pairs * 3 / 4 {
         return None;

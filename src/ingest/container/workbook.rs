@@ -99,7 +99,8 @@ impl<'a> Workbook<'a> {
             from_1904: false,
         };
         let root = book.relations("_rels/.rels", "")?;
-        let main = root.into_iter().find(|r| r.kind == "officeDocument").map_or("xl/workbook.xml".to_string(), |r| r.part);
+        let main =
+            root.into_iter().find(|r| r.kind == "officeDocument").map_or("xl/workbook.xml".to_string(), |r| r.part);
         let (folder, name) = main.rsplit_once('/').unwrap_or(("", &main));
         let relations = book.relations(&format!("{folder}/_rels/{name}.rels"), folder)?;
         book.read_sheets(&main, &relations)?;

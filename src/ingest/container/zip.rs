@@ -114,7 +114,9 @@ impl Read for Checked<'_> {
             Some((_, size)) if size != self.size => {
                 Err(io::Error::other(format!("a member holds {} bytes where the directory says {size}", self.size)))
             }
-            Some((crc, _)) if crc != self.crc.sum() => Err(io::Error::other("a member's checksum does not fit its content")),
+            Some((crc, _)) if crc != self.crc.sum() => {
+                Err(io::Error::other("a member's checksum does not fit its content"))
+            }
             _ => Ok(0),
         }
     }
@@ -133,7 +135,8 @@ struct End {
 fn find_end(base: Base<'_>) -> io::Result<Option<End>> {
     let from = base.len().saturating_sub(22 + 65_535);
     let tail = base.some_at(from, 22 + 65_535)?;
-    let found: Vec<usize> = memchr::memmem::rfind_iter(&tail, b"PK\x05\x06").filter(|at| at + 22 <= tail.len()).collect();
+    let found: Vec<usize> =
+        memchr::memmem::rfind_iter(&tail, b"PK\x05\x06").filter(|at| at + 22 <= tail.len()).collect();
     let fits = |at: &&usize| **at + 22 + usize::from(two(&tail, **at + 20)) == tail.len();
     let Some(&at) = found.iter().find(fits).or(found.first()) else { return Ok(None) };
     let end = End {
@@ -248,8 +251,11 @@ fn by_headers(base: Base<'_>) -> io::Result<Vec<Member>> {
         if member.open_ended {
             member.packed = u64::MAX;
         }
-        let Some(end) = (if member.open_ended { behind(base, data, member.method)? } else { Some(data.saturating_add(member.packed)) })
-        else {
+        let Some(end) = (if member.open_ended {
+            behind(base, data, member.method)?
+        } else {
+            Some(data.saturating_add(member.packed))
+        }) else {
             members.push(member);
             break;
         };
@@ -295,12 +301,29 @@ const UPPER_437: &str = "ÇüéâäàåçêëèïîìÄÅÉæÆôöòûùÿÖÜ�
 
 /// A name to show: forward slashes, no control characters.
 fn as_name(bytes: &[u8]) -> String {
-    let name = match std::str::from_utf8(bytes) {
-        Ok(name) => name.to_string(),
-        Err(_) => bytes
-            .iter()
-            .map(|b| if *b < 0x80 { char::from(*b) } else { UPPER_437.chars().nth(usize::from(*b) - 0x80).unwrap_or('?') })
-            .collect(),
-    };
-    name.chars().map(|c| if c == '\\' { '/' } else if c.is_control() { '?' } else { c }).collect()
+    let name =
+        match std::str::from_utf8(bytes) {
+            Ok(name) => name.to_string(),
+            Err(_) => bytes
+                .iter()
+                .map(|b| {
+                    if *b < 0x80 {
+                        char::from(*b)
+                    } else {
+                        UPPER_437.chars().nth(usize::from(*b) - 0x80).unwrap_or('?')
+                    }
+                })
+                .collect(),
+        };
+    name.chars()
+        .map(|c| {
+            if c == '\\' {
+                '/'
+            } else if c.is_control() {
+                '?'
+            } else {
+                c
+            }
+        })
+        .collect()
 }
