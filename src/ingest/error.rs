@@ -19,6 +19,31 @@ pub enum IngestError {
     /// Not text.
     #[error("{path}: line {line}: {what}, expected text with one reading a cell\nhint: export as CSV in UTF-8")]
     NotText { path: String, line: u64, what: &'static str },
+    /// Something else than an export, known by its content.
+    #[error("{path}: this is {what}, no export of readings that can be read\nhint: {help}")]
+    NotAnExport { path: String, what: String, help: &'static str },
+    /// Behind a password.
+    #[error("{path}: it is locked with a password\nhint: save or pack it without a password")]
+    Locked { path: String },
+    /// Ends too early.
+    #[error(
+        "{path}: the {what} is cut off: it stops at byte {at}, before its end\nhint: copy or export it again; it may still have been being written"
+    )]
+    CutOff { path: String, what: &'static str, at: u64 },
+    /// Contradicts its own format.
+    #[error("{path}: the {what} is damaged{}: {why}\nhint: copy or export it again", near(*at))]
+    Damaged { path: String, what: &'static str, at: u64, why: String },
+    /// Made to swell.
+    #[error(
+        "{path}: it unpacks to more than {written} bytes from {read}, which no export does\nhint: check where the file comes from; unpack it yourself if it is sound"
+    )]
+    Swells { path: String, written: u64, read: u64 },
+    /// Archives in archives in archives.
+    #[error("{path}: it lies too deep: an archive may hold one further archive\nhint: unpack the outer archive")]
+    TooDeep { path: String },
+    /// Must be held whole to be read.
+    #[error("{path}: it is longer than {limit} bytes, too long to be read inside an archive\nhint: unpack it")]
+    TooLargeInside { path: String, limit: u64 },
     /// A line longer than any export has.
     #[error(
         "{path}: line {line}: longer than {limit} bytes, which no row of an export is\nhint: check that the lines of the file end as they should"
@@ -69,4 +94,9 @@ impl IngestError {
     pub(super) fn stops_everything(&self) -> bool {
         matches!(self, Self::AmbiguousDates { .. } | Self::MixedDates { .. })
     }
+}
+
+/// Where a file is damaged, if that is known.
+fn near(at: u64) -> String {
+    if at > 0 { format!(" near byte {at}") } else { String::new() }
 }

@@ -11,6 +11,7 @@
 mod align;
 mod blocks;
 mod cell;
+pub mod container;
 mod error;
 mod ledger;
 mod open;

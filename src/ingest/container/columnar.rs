@@ -1,0 +1,321 @@
+//! Parquet files and Arrow IPC, batch by batch.
+//!
+//! The decoders are foreign and meet whatever stands in a file: their lengths are checked before they are believed, and a
+//! panic in one becomes an error (`guarded`).
+
+use super::cells::Made;
+use super::fault::{Fault, of_decoder, within};
+use super::table::{self, Columns};
+use arrow::array::RecordBatch;
+use arrow::buffer::Buffer;
+use arrow::ipc::reader::StreamDecoder;
+use arrow::ipc::{CompressionType, Message, MessageHeader, root_as_message};
+use bytes::Bytes;
+use parquet::arrow::ProjectionMask;
+use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
+use parquet::errors::ParquetError;
+use parquet::file::reader::{ChunkReader, Length};
+use std::cell::Cell;
+use std::fs::File;
+use std::io::{self, BufReader, Read, Seek, SeekFrom};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::{Arc, Mutex, Once};
+
+const PARQUET: &str = "Parquet file";
+const ARROW: &str = "Arrow file";
+/// Cells decoded at once [-].
+const CELLS: usize = 1 << 19;
+/// One message of Arrow [bytes], stored and unpacked: a batch of readings is some MiB.
+const LONGEST_HEADER: usize = 64 << 20;
+const LONGEST_BODY: i64 = 1 << 30;
+/// Bytes read at once.
+const STEP: u64 = 1 << 20;
+
+/// A table as text, and the columns that are left out.
+pub(super) struct Opened<'a> {
+    pub text: Box<dyn Read + Send + 'a>,
+    pub left_out: Vec<(String, String)>,
+}
+
+// ---- Parquet ----
+
+/// Bytes of a Parquet file, read from any place.
+#[derive(Clone)]
+pub(super) enum Stored {
+    File(Arc<Mutex<File>>, u64),
+    Bytes(Bytes),
+}
+
+impl Length for Stored {
+    fn len(&self) -> u64 {
+        match self {
+            Self::File(_, len) => *len,
+            Self::Bytes(bytes) => bytes.len() as u64,
+        }
+    }
+}
+
+/// A place in them.
+pub(super) struct Place {
+    stored: Stored,
+    at: u64,
+}
+
+impl Read for Place {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let n = match &self.stored {
+            Stored::File(file, _) => {
+                let mut file = file.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+                file.seek(SeekFrom::Start(self.at))?;
+                file.read(into)?
+            }
+            Stored::Bytes(bytes) => {
+                let mut rest = usize::try_from(self.at).ok().and_then(|at| bytes.get(at..)).unwrap_or_default();
+                rest.read(into)?
+            }
+        };
+        self.at += n as u64;
+        Ok(n)
+    }
+}
+
+impl ChunkReader for Stored {
+    type T = BufReader<Place>;
+
+    fn get_read(&self, start: u64) -> Result<Self::T, ParquetError> {
+        Ok(BufReader::new(Place { stored: self.clone(), at: start }))
+    }
+    fn get_bytes(&self, start: u64, length: usize) -> Result<Bytes, ParquetError> {
+        if start.checked_add(length as u64).is_none_or(|end| end > self.len()) {
+            return Err(ParquetError::EOF(format!("{length} bytes at {start} of {}", self.len())));
+        }
+        if let Self::Bytes(bytes) = self {
+            let start = usize::try_from(start).unwrap_or(usize::MAX);
+            return Ok(bytes.slice(start..start + length));
+        }
+        let mut found = Vec::with_capacity(length);
+        Place { stored: self.clone(), at: start }.take(length as u64).read_to_end(&mut found)?;
+        if found.len() < length {
+            return Err(ParquetError::EOF(format!("{} bytes at {start}", found.len())));
+        }
+        Ok(found.into())
+    }
+}
+
+/// A Parquet file as text.
+pub(super) fn parquet<'a>(stored: Stored) -> io::Result<Opened<'a>> {
+    let len = stored.len();
+    let mut ending = Vec::new();
+    Place { stored: stored.clone(), at: len.saturating_sub(4) }.read_to_end(&mut ending)?;
+    if len < 12 || ending != b"PAR1" {
+        return Err(Fault::CutOff { what: PARQUET, at: len }.into());
+    }
+    let damaged = |e: ParquetError| of_decoder(io::Error::other(e.to_string()), PARQUET, 0);
+    let builder = guarded(PARQUET, || ParquetRecordBatchReaderBuilder::try_new(stored).map_err(damaged))?;
+    let schema = builder.schema().clone();
+    let Columns { kept, left_out } = table::columns(&schema);
+    let mask = ProjectionMask::roots(builder.parquet_schema(), kept.iter().copied());
+    let rows = (CELLS / kept.len().max(1)).clamp(64, 1 << 14);
+    let mut batches =
+        guarded(PARQUET, || builder.with_projection(mask).with_batch_size(rows).build().map_err(damaged))?;
+    let mut is_new = true;
+    let all: Vec<usize> = (0..kept.len()).collect();
+    let text = Made::new(move |out: &mut Vec<u8>| {
+        if std::mem::take(&mut is_new) {
+            table::header(&schema, &kept, out);
+            return Ok(true);
+        }
+        guarded(PARQUET, || match batches.next() {
+            None => Ok(false),
+            Some(batch) => {
+                let batch = batch.map_err(|e| of_decoder(io::Error::other(e.to_string()), PARQUET, 0))?;
+                table::rows(&batch, &all, out).map_err(|e| of_decoder(e, PARQUET, 0))?;
+                Ok(true)
+            }
+        })
+    });
+    Ok(Opened { text: Box::new(text), left_out })
+}
+
+// ---- Arrow IPC ----
+
+/// Arrow IPC as text: the file format is the stream format between two marks.
+pub(super) fn arrow<'a>(mut stored: Box<dyn Read + Send + 'a>, is_file: bool) -> io::Result<Opened<'a>> {
+    if is_file {
+        stored.read_exact(&mut [0; 8]).map_err(|e| of_decoder(e, ARROW, 0))?;
+    }
+    let mut messages = Messages { stored, decoder: StreamDecoder::new(), at: if is_file { 8 } else { 0 } };
+    let schema = loop {
+        match messages.next()? {
+            Next::End => return Err(Fault::CutOff { what: ARROW, at: messages.at }.into()),
+            Next::Batch(_) => return Err(damaged("readings stand before their columns are named", messages.at)),
+            Next::Other => {}
+        }
+        if let Some(schema) = messages.decoder.schema() {
+            break schema;
+        }
+    };
+    let Columns { kept, left_out } = table::columns(&schema);
+    let mut is_new = true;
+    // A batch may be far larger than what is wanted as text at once.
+    let mut held: Option<(RecordBatch, usize)> = None;
+    let rows = (CELLS / kept.len().max(1)).clamp(64, 1 << 14);
+    let text = Made::new(move |out: &mut Vec<u8>| {
+        if std::mem::take(&mut is_new) {
+            table::header(&schema, &kept, out);
+            return Ok(true);
+        }
+        if held.is_none() {
+            match messages.next()? {
+                Next::End => return Ok(false),
+                Next::Other => return Ok(true),
+                Next::Batch(batch) => held = Some((batch, 0)),
+            }
+        }
+        if let Some((batch, from)) = held.take() {
+            let len = rows.min(batch.num_rows() - from);
+            guarded(ARROW, || table::rows(&batch.slice(from, len), &kept, out)).map_err(|e| of_decoder(e, ARROW, 0))?;
+            if from + len < batch.num_rows() {
+                held = Some((batch, from + len));
+            }
+        }
+        Ok(true)
+    });
+    Ok(Opened { text: Box::new(text), left_out })
+}
+
+struct Messages<'a> {
+    stored: Box<dyn Read + Send + 'a>,
+    decoder: StreamDecoder,
+    /// Bytes read.
+    at: u64,
+}
+
+enum Next {
+    Batch(RecordBatch),
+    Other,
+    End,
+}
+
+impl Messages<'_> {
+    /// One message: 0xFFFFFFFF, length, header, body. Source: Arrow Columnar Format, "Encapsulated message format".
+    fn next(&mut self) -> io::Result<Next> {
+        let mut start = self.bytes(8, 0)?;
+        if start.is_empty() || start.starts_with(b"ARROW1") {
+            return Ok(Next::End);
+        }
+        let len = start.get(4..8).map(|b| u32::from_le_bytes([b[0], b[1], b[2], b[3]]));
+        let Some(len) = len.filter(|_| start[..4] == [0xFF; 4]) else {
+            return Err(damaged("a message does not start as one", self.at));
+        };
+        if len == 0 {
+            return Ok(Next::End);
+        }
+        let len = usize::try_from(len).unwrap_or(usize::MAX);
+        if len > LONGEST_HEADER {
+            return Err(damaged("a message's header is longer than any", self.at));
+        }
+        let header = self.bytes(len, len)?;
+        let body = {
+            let message = root_as_message(&header).map_err(|e| damaged(&e.to_string(), self.at))?;
+            let len = message.bodyLength();
+            if !(0..=LONGEST_BODY).contains(&len) {
+                return Err(damaged("a message's body is longer than 1 GiB", self.at));
+            }
+            let len = usize::try_from(len).unwrap_or(0);
+            let body = self.bytes(len, len)?;
+            check(&message, &body).map_err(|why| damaged(why, self.at))?;
+            body
+        };
+        start.extend_from_slice(&header);
+        // The body apart, so that its arrays are where the allocator put them: aligned.
+        let (decoder, at) = (&mut self.decoder, self.at);
+        let batch = guarded(ARROW, || {
+            let told = |e: arrow::error::ArrowError| damaged(&e.to_string(), at);
+            let first = decoder.decode(&mut Buffer::from_vec(start)).map_err(told)?;
+            if first.is_some() || body.is_empty() {
+                return Ok(first);
+            }
+            decoder.decode(&mut Buffer::from_vec(body)).map_err(told)
+        })?;
+        Ok(batch.map_or(Next::Other, Next::Batch))
+    }
+
+    /// Bytes as they come, so that a length is only believed as far as there are bytes; `least` of them there must be.
+    fn bytes(&mut self, wanted: usize, least: usize) -> io::Result<Vec<u8>> {
+        let mut found = Vec::new();
+        while found.len() < wanted {
+            let step = STEP.min((wanted - found.len()) as u64);
+            let read = (&mut self.stored).take(step).read_to_end(&mut found)?;
+            self.at += read as u64;
+            if read == 0 {
+                break;
+            }
+        }
+        if found.len() < least {
+            return Err(Fault::CutOff { what: ARROW, at: self.at }.into());
+        }
+        Ok(found)
+    }
+}
+
+/// Holds a message's places and lengths to its body, before anything is set aside for them.
+fn check(message: &Message<'_>, body: &[u8]) -> Result<(), &'static str> {
+    let batch = match message.header_type() {
+        MessageHeader::RecordBatch => message.header_as_record_batch(),
+        MessageHeader::DictionaryBatch => message.header_as_dictionary_batch().and_then(|d| d.data()),
+        _ => return Ok(()),
+    };
+    let Some(batch) = batch else { return Err("a batch holds nothing") };
+    let codec = batch.compression().map(|c| c.codec());
+    if codec.is_some_and(|c| c != CompressionType::LZ4_FRAME && c != CompressionType::ZSTD) {
+        return Err("packed in a way nobody knows");
+    }
+    let nodes = batch.nodes().into_iter().flatten();
+    if batch.length() < 0 || nodes.clone().any(|n| n.length() < 0 || n.null_count() < 0 || n.null_count() > n.length())
+    {
+        return Err("a batch of a length below none");
+    }
+    let mut unpacked = 0_i64;
+    for buffer in batch.buffers().into_iter().flatten() {
+        let (from, len) = (usize::try_from(buffer.offset()), usize::try_from(buffer.length()));
+        let (Ok(from), Ok(len)) = (from, len) else { return Err("a buffer of a length below none") };
+        let Some(bytes) = from.checked_add(len).and_then(|end| body.get(from..end)) else {
+            return Err("a buffer lies outside its message");
+        };
+        if codec.is_some()
+            && let Some(size) = bytes.first_chunk::<8>()
+        {
+            unpacked = unpacked.saturating_add(i64::from_le_bytes(*size).max(0));
+        }
+    }
+    if unpacked > LONGEST_BODY { Err("a message unpacks to more than 1 GiB") } else { Ok(()) }
+}
+
+fn damaged(why: &str, at: u64) -> io::Error {
+    Fault::Damaged { what: ARROW, at, why: why.to_string() }.into()
+}
+
+// ---- foreign code ----
+
+thread_local! {
+    static GUARDED: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Runs a foreign decoder: a panic in it becomes a fault of the file, and nothing is printed.
+fn guarded<T>(what: &'static str, run: impl FnOnce() -> io::Result<T>) -> io::Result<T> {
+    static HOOK: Once = Once::new();
+    HOOK.call_once(|| {
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |panic| {
+            if !GUARDED.get() {
+                before(panic);
+            }
+        }));
+    });
+    let outer = GUARDED.replace(true);
+    let done = catch_unwind(AssertUnwindSafe(run));
+    GUARDED.set(outer);
+    let broken = || Fault::Damaged { what, at: 0, why: "its parts contradict each other".to_string() }.into();
+    done.unwrap_or_else(|_| Err(broken())).map_err(|e| if within(&e).is_some() { e } else { of_decoder(e, what, 0) })
+}
