@@ -1,13 +1,11 @@
 //! Bytes of a text by blocks of whole lines, parsed on all threads and joined in order.
 //!
-//! Comes in: anything that can be read. Goes out: blocks that end at a line's end with the number of their first line, and the SHA-256
-//! of all bytes. A file that is being written is read as far as it goes; it is never mapped into memory. While one batch of blocks
-//! is parsed, the next is read and fingerprinted and the last is joined, so the result does not depend on how many threads there are.
+//! Comes in: anything that can be read. Goes out: blocks that end at a line's end with the number of their first line. A file that is being written is read as far as it goes; it is never mapped into memory. While one batch of blocks
+//! is parsed, the next is read and the last is joined, so the result does not depend on how many threads there are.
 
 use super::error::IngestError;
 use super::split::Dialect;
 use rayon::prelude::*;
-use sha2::{Digest, Sha256};
 use std::io::Read;
 
 /// No row of an export is longer [bytes]: 1 MiB holds 50,000 columns of 20 characters.
@@ -29,7 +27,6 @@ pub(super) struct Blocks<R> {
     /// Handed back, to be given out once more.
     first: Option<Block>,
     next_line: u64,
-    hash: Sha256,
     ended: bool,
 }
 
@@ -54,7 +51,6 @@ impl<R: Read> Blocks<R> {
             spare: Vec::new(),
             first: None,
             next_line: 1,
-            hash: Sha256::new(),
             ended: false,
         }
     }
@@ -100,21 +96,10 @@ impl<R: Read> Blocks<R> {
     }
 
     fn fill(&mut self, bytes: &mut Vec<u8>) -> Result<(), IngestError> {
-        let from = bytes.len();
         let read = self.source.by_ref().take(BLOCK as u64).read_to_end(bytes);
-        let read = read.map_err(|e| IngestError::Unreadable { path: self.path.clone(), why: e.to_string() })?;
+        let read = read.map_err(|e| super::container::told(&e, &self.path, self.next_line))?;
         self.ended = read < BLOCK;
-        self.hash.update(&bytes[from..]);
         Ok(())
-    }
-
-    /// Fingerprint of the whole text, read to its end, in hexadecimal.
-    pub fn sha256(mut self) -> String {
-        let mut rest = vec![0; BLOCK];
-        while let Ok(n @ 1..) = self.source.read(&mut rest) {
-            self.hash.update(&rest[..n]);
-        }
-        self.hash.finalize().iter().map(|b| format!("{b:02x}")).collect()
     }
 
     fn batch(&mut self) -> Result<Vec<Block>, IngestError> {

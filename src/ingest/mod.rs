@@ -13,6 +13,8 @@ mod blocks;
 mod cell;
 pub mod container;
 mod error;
+mod gathering;
+mod inspect;
 mod ledger;
 mod open;
 mod read;
@@ -28,8 +30,10 @@ mod wanted;
 mod zone;
 
 pub use error::IngestError;
+pub use inspect::{Looked, LookedFile, LookedPoint, Sample, Status, inspect};
 pub use read::{from_bytes, from_bytes_within, read};
 
+use crate::notice::Notice;
 use crate::plant::Role;
 
 /// A regular clock: instant of row `i` is `start_ms + i * step_s * 1000`, UTC; the row stands for the interval that starts there.

@@ -1,13 +1,6 @@
-//! Which files the patterns of `[trends].files` name, and how a file is opened.
+//! Which files the patterns of `[trends].files` name.
 
-use super::error::IngestError;
-use std::fs::File;
 use std::path::{Path, PathBuf};
-
-/// Opens a trend file; `shown` names it in messages.
-pub(super) fn open(path: &Path, shown: &str) -> Result<File, IngestError> {
-    File::open(path).map_err(|e| IngestError::Unreadable { path: shown.to_string(), why: e.to_string() })
-}
 
 /// The files that a pattern names, sorted: `*` and `?` stand for any part and any one character of a name, within one folder.
 pub(super) fn matching(dir: &Path, pattern: &str) -> Vec<PathBuf> {

@@ -3,7 +3,7 @@
 use super::align::{Rhythm, failed, flat_hours, place};
 use super::blocks::Blocks;
 use super::error::IngestError;
-use super::ledger::{Account, reason};
+use super::ledger::reason;
 use super::open::{matching, open};
 use super::samples::{Piece, Rows, Samples, bulk};
 use super::shape::{Dates, Sheet, Task, Track};
@@ -13,9 +13,7 @@ use super::zone::instants;
 use super::{Clock, Ledger, PointLedger, Series, Trends, sections, table, tall, time};
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, Point, Role};
-use std::io::Read;
 use std::path::Path;
-use std::rc::Rc;
 
 /// Interval where no point is logged regularly [s]: common practice for trending hydronic plants, no source.
 const DEFAULT_INTERVAL_S: i64 = 300;
@@ -23,8 +21,6 @@ const DEFAULT_INTERVAL_S: i64 = 300;
 const LONGEST_INTERVAL_S: i64 = 31 * 86_400;
 /// Rows times points of one review: 14 points a minute over a year are 7 million, and 150 million are 1.2 GB.
 const MOST_CELLS: i64 = 150_000_000;
-/// Share of blank cells from which unchanged values left blank are the likelier reading [share].
-const MOSTLY_BLANK: f64 = 0.5;
 
 /// Reads the files that the plant's `[trends].files` name and lays its points on one clock.
 ///
@@ -33,7 +29,7 @@ const MOSTLY_BLANK: f64 = 0.5;
 /// # Errors
 /// Where no file could be read, the dates are ambiguous, or no declared point has a valid reading.
 pub fn read(plant: &Plant, window: Option<(i64, i64)>) -> Result<Noticed<Trends>, IngestError> {
-    let mut gathering = Gathering::new(plant);
+    let mut gathering = Gathering::declared(plant);
     let mut seen: Vec<std::path::PathBuf> = Vec::new();
     for pattern in &plant.trends.files {
         let found = matching(&plant.dir, pattern);
@@ -50,10 +46,7 @@ pub fn read(plant: &Plant, window: Option<(i64, i64)>) -> Result<Noticed<Trends>
     }
     for path in &seen {
         let shown = relative(path, &plant.dir);
-        match open(path, &shown) {
-            Ok(_) => gathering.file(&shown, || open(path, &shown))?,
-            Err(error) => gathering.lost(&shown, error)?,
-        }
+        gathering.path(path, &shown)?;
     }
     gathering.align(window)
 }
@@ -75,17 +68,11 @@ pub fn from_bytes_within(
     files: &[(String, &[u8])],
     window: Option<(i64, i64)>,
 ) -> Result<Noticed<Trends>, IngestError> {
-    let mut gathering = Gathering::new(plant);
+    let mut gathering = Gathering::declared(plant);
     for (path, bytes) in files {
-        gathering.file(path, || Ok(*bytes))?;
+        gathering.bytes(bytes, path)?;
     }
     gathering.align(window)
-}
-
-/// A path's last part without its ending.
-fn stem(path: &str) -> &str {
-    let name = path.rsplit(['/', '\\']).next().unwrap_or(path);
-    name.rsplit_once('.').map_or(name, |(stem, _)| stem)
 }
 
 fn relative(path: &Path, dir: &Path) -> String {
@@ -93,188 +80,7 @@ fn relative(path: &Path, dir: &Path) -> String {
     inside.components().map(|c| c.as_os_str().to_string_lossy()).collect::<Vec<_>>().join("/")
 }
 
-/// Files read so far.
-struct Gathering<'a> {
-    plant: &'a Plant,
-    wanted: Wanted<'a>,
-    accounts: Vec<Account>,
-    headers: Vec<Vec<String>>,
-    /// By point of the plant.
-    pieces: Vec<Vec<Piece>>,
-    points: Vec<PointLedger>,
-    notices: Vec<Notice>,
-    losses: Vec<IngestError>,
-}
-
-impl<'a> Gathering<'a> {
-    fn new(plant: &'a Plant) -> Self {
-        let ledger = |p: &Point| PointLedger {
-            name: p.name.clone(),
-            role: p.role.word().to_owned(),
-            of: p.of.clone(),
-            ..PointLedger::default()
-        };
-        Self {
-            plant,
-            wanted: Wanted::declared(plant),
-            accounts: Vec::new(),
-            headers: Vec::new(),
-            pieces: plant.points.iter().map(|_| Vec::new()).collect(),
-            points: plant.points.iter().map(ledger).collect(),
-            notices: Vec::new(),
-            losses: Vec::new(),
-        }
-    }
-
-    fn say(&mut self, text: String) {
-        self.notices.push(Notice::new("ingest", text));
-    }
-
-    /// A file that could not be read: the others still are, unless the person has to decide something first.
-    fn lost(&mut self, path: &str, error: IngestError) -> Result<(), IngestError> {
-        if error.stops_everything() {
-            return Err(error);
-        }
-        let shown = error.to_string();
-        let mut message = shown.split('\n').next().unwrap_or_default().to_string();
-        message.push_str("; the file was left out");
-        self.say(message);
-        if self.accounts.len() == self.headers.len() {
-            self.accounts.push(Account::default());
-            self.accounts.last_mut().into_iter().for_each(|a| a.file.path = path.to_string());
-        }
-        self.headers.resize(self.accounts.len(), Vec::new());
-        self.losses.push(error);
-        Ok(())
-    }
-
-    fn file<R: Read + Send>(
-        &mut self,
-        path: &str,
-        again: impl Fn() -> Result<R, IngestError>,
-    ) -> Result<(), IngestError> {
-        let mut account = Account::default();
-        let mut by_sections = false;
-        let (sheet, sha256) = loop {
-            account.file = super::FileLedger { path: path.to_string(), ..Default::default() };
-            let mut source = Blocks::new(path, again()?);
-            match self.sheet(path, by_sections, &mut source, &mut account) {
-                Ok(None) if !by_sections => by_sections = true,
-                Ok(sheet) => break (Ok(sheet), source.sha256()),
-                Err(error) => break (Err(error), source.sha256()),
-            }
-        };
-        account.file.sha256 = sha256;
-        if sheet.is_err() {
-            let kept = account.file;
-            account = Account::default();
-            (account.file.path, account.file.sha256) = (kept.path, kept.sha256);
-        }
-        self.accounts.push(account);
-        match sheet {
-            Ok(Some((sheet, layout))) => self.take(path, sheet, layout),
-            Ok(None) => Ok(()),
-            Err(error) => self.lost(path, error),
-        }
-    }
-
-    /// `None`: to be read again, section by section.
-    fn sheet<R: Read + Send>(
-        &mut self,
-        path: &str,
-        by_sections: bool,
-        source: &mut Blocks<R>,
-        account: &mut Account,
-    ) -> Result<Option<(Sheet, Layout)>, IngestError> {
-        let names: Vec<&str> = self.plant.points.iter().map(|p| p.name.as_str()).collect();
-        let layout = match source.next()? {
-            None => return Err(IngestError::Empty { path: path.to_string() }),
-            Some(block) => {
-                let layout = sniff(path, &block, &names)?;
-                source.give_back(block);
-                layout
-            }
-        };
-        let task = Task { at: Place { path, sheet: None }, layout: &layout, blank: self.plant.trends.blank };
-        let wanted = &mut self.wanted;
-        let sheet = match layout.shape {
-            Shape::Tall { .. } => tall::read(&task, wanted, source, account)?,
-            Shape::Table(_) if by_sections || layout.one_value() => {
-                Some(sections::read(&task, wanted, stem(path), source, account)?)
-            }
-            Shape::Table(_) => table::read(&task, wanted, source, account)?,
-        };
-        account.file.shape = sheet.as_ref().map_or("", |s| s.word);
-        Ok(sheet.map(|s| (s, layout)))
-    }
-
-    fn take(&mut self, path: &str, sheet: Sheet, layout: Layout) -> Result<(), IngestError> {
-        let file = self.accounts.len() - 1;
-        let column = layout.time_names().first().cloned().unwrap_or_default();
-        let trends = &self.plant.trends;
-        let Dates { evidence, example, .. } = &sheet.dates;
-        let day_first = evidence.day_first(trends.day_first, path, &column, example)?;
-        let look = time::look(example.as_bytes());
-        self.accounts[file].file.time_format = look.map_or(String::new(), |l| l.describe(day_first));
-        for (declared, found) in &sheet.respelled {
-            self.say(format!("{path}: \"{found}\" was taken for the point \"{declared}\""));
-        }
-        let (columns, doubled) = instants(trends.timezone, day_first, sheet.columns);
-        if doubled.untold > 0 {
-            self.say(format!(
-                "{path}: {} times lie in the hour that comes twice in autumn, but stand there once; they were read as its first pass",
-                doubled.untold
-            ));
-        }
-        let columns: Vec<Rc<Rows>> =
-            columns.into_iter().map(|(instants, lines)| Rc::new(Rows { instants, lines })).collect();
-        for track in sheet.tracks {
-            self.track(path, file, &columns, track);
-        }
-        self.headers.push(layout.header);
-        Ok(())
-    }
-
-    fn track(&mut self, path: &str, file: usize, columns: &[Rc<Rows>], track: Track) {
-        while self.pieces.len() <= track.point {
-            self.pieces.push(Vec::new());
-            self.points.push(PointLedger {
-                name: self.wanted.points()[self.points.len()].name.clone(),
-                ..PointLedger::default()
-            });
-        }
-        let name = &self.wanted.points()[track.point].name;
-        let point = &mut self.points[track.point];
-        point.bad += track.bad;
-        point.missing += track.missing;
-        let cells = track.values.len();
-        let mut sentences = Vec::new();
-        if let Some((line, word)) = &track.first_bad {
-            point.first_bad.get_or_insert_with(|| (*line, word.clone()));
-            let alike = if track.bad == 1 {
-                "says"
-            } else if track.alike == track.bad {
-                "say"
-            } else {
-                "hold no reading, the first of them"
-            };
-            sentences.push(format!(
-                "{path}: {} {} of \"{name}\" {alike} \"{word}\" (first in line {line}); treated as missing",
-                track.bad,
-                if track.bad == 1 { "cell" } else { "cells" }
-            ));
-        }
-        if track.missing as f64 > MOSTLY_BLANK * cells as f64 {
-            sentences.push(format!(
-                "{path}: {} of {cells} cells of \"{name}\" are blank and treated as missing; if blank means unchanged there, set blank = \"unchanged\" under [trends]",
-                track.missing
-            ));
-        }
-        sentences.into_iter().for_each(|s| self.say(s));
-        let piece = Piece { file, rows: Rc::clone(&columns[track.column]), values: track.values };
-        self.pieces[track.point].push(piece);
-    }
-
+impl Gathering<'_> {
     fn align(mut self, window: Option<(i64, i64)>) -> Result<Noticed<Trends>, IngestError> {
         if self.losses.len() == self.accounts.len()
             && let Some(first) = self.losses.first()
@@ -445,7 +251,7 @@ impl<'a> Gathering<'a> {
         point.flat_hours = flat_hours(samples, rhythm);
     }
 
-    fn say_refusals(&mut self) {
+    pub(super) fn say_refusals(&mut self) {
         let said = [reason::BAD_WORD, reason::NOT_A_NUMBER, reason::IGNORED, reason::OUTSIDE, reason::UNCLAIMED];
         let mut sentences = Vec::new();
         for file in self.accounts.iter().map(|a| &a.file) {

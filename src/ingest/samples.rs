@@ -181,6 +181,16 @@ impl Samples {
         }
     }
 
+    /// Takes a number that stands for no reading for a bad cell wherever it is; how often it was.
+    pub fn condemn(&mut self, number: f64, why: &str, point: &str, accounts: &mut [Account]) -> u64 {
+        let hits: Vec<usize> = (0..self.values.len()).filter(|i| self.values[*i] == number).collect();
+        for i in &hits {
+            self.take_back(self.from.as_ref().map_or(*i, |f| f[*i] as usize), why, point, accounts);
+            self.values[*i] = BAD;
+        }
+        hits.len() as u64
+    }
+
     /// Readings that are numbers, with their times.
     pub fn readings(&self) -> impl DoubleEndedIterator<Item = (i64, f64)> + '_ {
         self.times.iter().copied().zip(self.values.iter().copied()).filter(|(_, v)| v.is_finite())

@@ -1,0 +1,283 @@
+//! Files to samples: every text of every file is read in its shape, its times become instants, and what is to be said is gathered.
+
+use super::blocks::Blocks;
+use super::container::{self, Hashing, Opened};
+use super::error::IngestError;
+use super::ledger::Account;
+use super::samples::{Piece, Rows};
+use super::shape::{Dates, Sheet, Task, Track};
+use super::sniff::{Layout, Shape, sniff};
+use super::wanted::{Place, Wanted};
+use super::zone::instants;
+use super::{PointLedger, sections, table, tall, time};
+use super::inspect::LookedFile;
+use crate::notice::Notice;
+use crate::plant::{Plant, Point};
+use std::collections::BTreeSet;
+use std::io::Read;
+use std::path::Path;
+use std::rc::Rc;
+
+/// Share of blank cells from which unchanged values left blank are the likelier reading [share].
+const MOSTLY_BLANK: f64 = 0.5;
+
+/// Files read so far.
+pub(super) struct Gathering<'a> {
+    pub plant: &'a Plant,
+    pub wanted: Wanted<'a>,
+    pub accounts: Vec<Account>,
+    pub headers: Vec<Vec<String>>,
+    /// By point.
+    pub pieces: Vec<Vec<Piece>>,
+    pub points: Vec<PointLedger>,
+    pub seen: Vec<Seen>,
+    /// By file.
+    pub looks: Vec<LookedFile>,
+    pub notices: Vec<Notice>,
+    pub losses: Vec<IngestError>,
+}
+
+/// What the exports say of a point beside its readings.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Seen {
+    pub unit: Option<String>,
+    pub in_cells: bool,
+    pub states: bool,
+}
+
+/// Texts of one file that are read already, and those to be read section by section.
+#[derive(Default)]
+struct Turns {
+    done: BTreeSet<String>,
+    by_sections: BTreeSet<String>,
+    again: bool,
+}
+
+impl<'a> Gathering<'a> {
+    /// Only what the plant file declares.
+    pub fn declared(plant: &'a Plant) -> Self {
+        Self::new(plant, Wanted::declared(plant))
+    }
+
+    /// Whatever there is.
+    pub fn looking(plant: &'a Plant) -> Self {
+        Self::new(plant, Wanted::everything(plant))
+    }
+
+    fn new(plant: &'a Plant, wanted: Wanted<'a>) -> Self {
+        let ledger = |p: &Point| PointLedger {
+            name: p.name.clone(),
+            role: p.role.word().to_owned(),
+            of: p.of.clone(),
+            ..PointLedger::default()
+        };
+        Self {
+            plant,
+            wanted,
+            accounts: Vec::new(),
+            headers: Vec::new(),
+            pieces: plant.points.iter().map(|_| Vec::new()).collect(),
+            points: plant.points.iter().map(ledger).collect(),
+            seen: vec![Seen::default(); plant.points.len()],
+            looks: Vec::new(),
+            notices: Vec::new(),
+            losses: Vec::new(),
+        }
+    }
+
+    pub fn say(&mut self, text: String) {
+        self.notices.push(Notice::new("ingest", text));
+    }
+
+    /// Reads all texts of a file.
+    pub fn path(&mut self, path: &Path, shown: &str) -> Result<(), IngestError> {
+        self.texts(shown, &|see| container::each_text(path, shown, Hashing::Here, see))
+    }
+
+    /// The same from memory.
+    pub fn bytes(&mut self, bytes: &[u8], shown: &str) -> Result<(), IngestError> {
+        self.texts(shown, &|see| container::each_text_of(bytes, shown, Hashing::Here, see))
+    }
+
+    fn texts(
+        &mut self,
+        shown: &str,
+        each: &dyn Fn(container::See<'_>) -> Result<container::Outcome, IngestError>,
+    ) -> Result<(), IngestError> {
+        let first = self.accounts.len();
+        let mut turns = Turns::default();
+        let outcome = loop {
+            turns.again = false;
+            let outcome = each(&mut |opened| self.text(opened, &mut turns));
+            if !turns.again || outcome.is_err() {
+                break outcome;
+            }
+        };
+        match outcome {
+            Ok(outcome) => {
+                let sha256 = outcome.sha256.unwrap_or_default();
+                self.accounts[first..].iter_mut().for_each(|a| a.file.sha256.clone_from(&sha256));
+                outcome.lost.into_iter().try_for_each(|lost| self.lost(&lost.shown, lost.why))
+            }
+            Err(error) => self.lost(shown, error),
+        }
+    }
+
+    /// A text that could not be read: the others still are, unless the person has to decide something first.
+    pub fn lost(&mut self, path: &str, error: IngestError) -> Result<(), IngestError> {
+        if error.stops_everything() {
+            return Err(error);
+        }
+        let shown = error.to_string();
+        let said = shown.split('\n').next().unwrap_or_default();
+        let place = if said.contains(path) { String::new() } else { format!("{path}: ") };
+        self.say(format!("{place}{said}; the file was left out"));
+        self.accounts.push(Account::default());
+        self.accounts.last_mut().into_iter().for_each(|a| a.file.path = path.to_string());
+        self.headers.push(Vec::new());
+        self.looks.push(LookedFile { error: Some(shown), ..LookedFile::default() });
+        self.losses.push(error);
+        Ok(())
+    }
+
+    fn text(&mut self, opened: Opened<'_>, turns: &mut Turns) -> Result<(), IngestError> {
+        let Opened { shown, sheet, encoding, text, left_out, .. } = opened;
+        if turns.done.contains(&shown) {
+            return Ok(());
+        }
+        let by_sections = turns.by_sections.contains(&shown);
+        let mut account = Account::default();
+        account.file.path.clone_from(&shown);
+        let mut source = Blocks::new(&shown, text);
+        let at = Place { path: &shown, sheet: sheet.as_deref() };
+        let Some((found, layout)) = self.sheet(at, by_sections, &mut source, &mut account)? else {
+            turns.by_sections.insert(shown);
+            turns.again = true;
+            return Ok(());
+        };
+        for (column, why) in left_out {
+            self.say(format!("{shown}: the column \"{column}\" was left out: {why}"));
+        }
+        account.file.shape = found.word;
+        self.accounts.push(account);
+        self.looks.push(LookedFile {
+            encoding: encoding.to_owned(),
+            delimiter: layout.dialect.shown(),
+            decimal: if layout.decimal_comma { ',' } else { '.' },
+            header_line: layout.header_line,
+            time_columns: layout.time_names(),
+            ..LookedFile::default()
+        });
+        let taken = self.take(&shown, found, layout);
+        if taken.is_err() {
+            self.accounts.pop();
+            self.looks.pop();
+        }
+        turns.done.insert(shown);
+        taken
+    }
+
+    /// `None`: to be read again, section by section.
+    fn sheet<R: Read + Send>(
+        &mut self,
+        at: Place<'_>,
+        by_sections: bool,
+        source: &mut Blocks<R>,
+        account: &mut Account,
+    ) -> Result<Option<(Sheet, Layout)>, IngestError> {
+        let names: Vec<&str> = self.plant.points.iter().map(|p| p.name.as_str()).collect();
+        let layout = match source.next()? {
+            None => return Err(IngestError::Empty { path: at.path.to_string() }),
+            Some(block) => {
+                let layout = sniff(at.path, &block, &names)?;
+                source.give_back(block);
+                layout
+            }
+        };
+        let task = Task { at, layout: &layout, blank: self.plant.trends.blank };
+        let wanted = &mut self.wanted;
+        let sheet = match layout.shape {
+            Shape::Tall { .. } => tall::read(&task, wanted, source, account)?,
+            Shape::Table(_) if by_sections || layout.one_value() => {
+                let stem = at.sheet.unwrap_or_else(|| stem(at.path));
+                Some(sections::read(&task, wanted, stem, source, account)?)
+            }
+            Shape::Table(_) => table::read(&task, wanted, source, account)?,
+        };
+        Ok(sheet.map(|s| (s, layout)))
+    }
+
+    fn take(&mut self, path: &str, sheet: Sheet, layout: Layout) -> Result<(), IngestError> {
+        let file = self.accounts.len() - 1;
+        let column = layout.time_names().first().cloned().unwrap_or_default();
+        let trends = &self.plant.trends;
+        let Dates { evidence, example, .. } = &sheet.dates;
+        let day_first = evidence.day_first(trends.day_first, path, &column, example)?;
+        let look = time::look(example.as_bytes());
+        self.accounts[file].file.time_format = look.map_or(String::new(), |l| l.describe(day_first));
+        for (declared, found) in &sheet.respelled {
+            self.say(format!("{path}: \"{found}\" was taken for the point \"{declared}\""));
+        }
+        let (columns, doubled) = instants(trends.timezone, day_first, sheet.columns);
+        if doubled.untold > 0 {
+            self.say(format!(
+                "{path}: {} times lie in the hour that comes twice in autumn, but stand there once; they were read as its first pass",
+                doubled.untold
+            ));
+        }
+        let columns: Vec<Rc<Rows>> =
+            columns.into_iter().map(|(instants, lines)| Rc::new(Rows { instants, lines })).collect();
+        for track in sheet.tracks {
+            self.track(path, file, &columns, track);
+        }
+        self.headers.push(layout.header);
+        Ok(())
+    }
+
+    fn track(&mut self, path: &str, file: usize, columns: &[Rc<Rows>], track: Track) {
+        while self.pieces.len() <= track.point {
+            self.pieces.push(Vec::new());
+            self.seen.push(Seen::default());
+            self.points.push(PointLedger {
+                name: self.wanted.points()[self.points.len()].name.clone(),
+                ..PointLedger::default()
+            });
+        }
+        let name = &self.wanted.points()[track.point].name;
+        let point = &mut self.points[track.point];
+        point.bad += track.bad;
+        point.missing += track.missing;
+        let cells = track.values.len();
+        let mut sentences = Vec::new();
+        if let Some((line, word)) = &track.first_bad {
+            point.first_bad.get_or_insert_with(|| (*line, word.clone()));
+            let alike = if track.bad == 1 {
+                "says"
+            } else if track.alike == track.bad {
+                "say"
+            } else {
+                "hold no reading, the first of them"
+            };
+            sentences.push(format!(
+                "{path}: {} {} of \"{name}\" {alike} \"{word}\" (first in line {line}); treated as missing",
+                track.bad,
+                if track.bad == 1 { "cell" } else { "cells" }
+            ));
+        }
+        if track.missing as f64 > MOSTLY_BLANK * cells as f64 {
+            sentences.push(format!(
+                "{path}: {} of {cells} cells of \"{name}\" are blank and treated as missing; if blank means unchanged there, set blank = \"unchanged\" under [trends]",
+                track.missing
+            ));
+        }
+        sentences.into_iter().for_each(|s| self.say(s));
+        let piece = Piece { file, rows: Rc::clone(&columns[track.column]), values: track.values };
+        self.pieces[track.point].push(piece);
+    }
+}
+
+/// A path's last part without its ending.
+fn stem(path: &str) -> &str {
+    let name = path.rsplit(['/', '\\']).next().unwrap_or(path);
+    name.rsplit_once('.').map_or(name, |(stem, _)| stem)
+}
