@@ -235,11 +235,6 @@ pub(super) fn is_known_word(cell: &[u8]) -> bool {
     [ON, OFF, ALARM, NORMAL, AUTO, HAND, OPEN, CLOSED, BAD_WORDS].iter().any(|words| words.contains(&lower))
 }
 
-/// A word for a bad reading.
-pub(super) fn is_bad_word(word: &str) -> bool {
-    BAD_WORDS.contains(&word)
-}
-
 /// Text of a cell: UTF-8, or else one character a byte (ISO 8859-1), so that a stray degree sign loses nothing.
 pub(super) fn text(bytes: &[u8]) -> Cow<'_, str> {
     match std::str::from_utf8(bytes) {

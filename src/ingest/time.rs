@@ -108,10 +108,6 @@ pub(super) struct Parser {
 }
 
 impl Parser {
-    pub fn numbers_are_times() -> Self {
-        Self::default()
-    }
-
     /// The time that a cell says; `None` if it says none.
     pub fn parse(&mut self, cell: &[u8]) -> Option<Stamp> {
         let cell = cell.trim_ascii();
@@ -333,13 +329,6 @@ pub(super) struct Evidence {
 const DAMAGED_SHARE: f64 = 0.01;
 
 impl Evidence {
-    pub fn merge(&mut self, other: &Self) {
-        self.unordered += other.unordered;
-        self.only_day_first += other.only_day_first;
-        self.only_month_first += other.only_month_first;
-        self.same += other.same;
-    }
-
     /// One more row; true for the first whose day and month could be exchanged.
     #[inline]
     pub fn add(&mut self, stamp: Stamp) -> bool {
