@@ -9,7 +9,7 @@
 //! temperature of 850 degC cannot be is screening's work. A further shape of export is one function (`shape`). Start at [`read()`].
 
 mod align;
-mod cell;
+pub mod cell;
 mod error;
 mod ledger;
 mod open;

@@ -3,13 +3,13 @@
 //! A further shape is one function with the signature of [`ReadShape`]: it turns blocks of lines into a [`Sheet`] and
 //! keeps the account. Everything after it (order of day and month, zone, clock) is the same for all shapes.
 
-use super::cell::{Cell, Reader, text};
+use super::cell::{Cell, Reader, UnitText, text};
 use super::error::IngestError;
 use super::ledger::{Account, reason};
 use super::open::{Block, Lines};
 use super::sniff::{Layout, same_name};
 use super::time::{Evidence, Stamp};
-use crate::plant::{Blank, Plant, Role};
+use crate::plant::{Blank, Plant, Role, units};
 use std::io::Read;
 
 /// A bad word stands where a reading would: the value from then on is not known. (No reading is infinite.)
@@ -115,6 +115,14 @@ impl ToSi {
         }
     }
 
+    /// The same where the cell carries its own unit, which stands before the declared one; `None` for one that the role cannot have.
+    pub fn in_unit(plant: &Plant, point: usize, unit: &str) -> Option<Self> {
+        let mut p = plant.points[point].clone();
+        p.unit = units::unit(unit).ok();
+        let c = p.conversion(None, plant.density()).ok()??;
+        Some(Self { factor: c.factor, offset: c.offset })
+    }
+
     /// The reading in SI; not finite where the conversion is none.
     #[inline]
     pub fn apply(self, reading: f64) -> f64 {
@@ -122,17 +130,25 @@ impl ToSi {
     }
 }
 
+/// Spellings of units kept for one point of one file; a file with more pays for each cell.
+const MOST_CARRIED: usize = 16;
+
 /// A point being filled from one file.
-pub(super) struct Filling {
+pub(super) struct Filling<'a> {
+    plant: &'a Plant,
     name: String,
+    /// Units that cells carried so far.
+    carried: Vec<(UnitText, Option<ToSi>)>,
     pub track: Track,
     pub reader: Reader,
     pub to_si: ToSi,
 }
 
-impl Filling {
-    pub fn new(plant: &Plant, point: usize, column: usize, delimiter: u8) -> Self {
+impl<'a> Filling<'a> {
+    pub fn new(plant: &'a Plant, point: usize, column: usize, delimiter: u8) -> Self {
         Self {
+            plant,
+            carried: Vec::new(),
             name: plant.points[point].name.clone(),
             track: Track { point, column, values: Vec::new(), bad: 0, missing: 0, first_bad: None, alike: 0 },
             reader: Reader::new(&plant.points[point], delimiter != b','),
@@ -144,9 +160,11 @@ impl Filling {
     pub fn slow(&mut self, cell: &[u8], line: u64, blank: Blank, account: &mut Account) {
         match self.reader.read(cell) {
             Cell::Number(reading) => self.number(reading, line, account),
+            Cell::NumberIn(reading, unit) => self.in_unit(reading, unit, cell, line, account),
             Cell::State(state) => self.push(state, account),
             Cell::Blank => self.blank(blank, account),
             Cell::Bad => self.bad(cell, reason::BAD_WORD, line, account),
+            Cell::WrongUnit(_) => self.bad(cell, reason::WRONG_UNIT, line, account),
             Cell::Unknown => self.bad(cell, reason::NOT_A_NUMBER, line, account),
         }
     }
@@ -159,6 +177,22 @@ impl Filling {
             self.push(si, account);
         } else {
             self.bad(reading.to_string().as_bytes(), reason::NOT_A_NUMBER, line, account);
+        }
+    }
+
+    /// A reading in the unit that its cell carries.
+    fn in_unit(&mut self, reading: f64, unit: UnitText, cell: &[u8], line: u64, account: &mut Account) {
+        let known = self.carried.iter().find(|(u, _)| *u == unit).map(|(_, to_si)| *to_si);
+        let to_si = known.unwrap_or_else(|| {
+            let to_si = ToSi::in_unit(self.plant, self.track.point, unit.as_str());
+            if self.carried.len() < MOST_CARRIED {
+                self.carried.push((unit, to_si));
+            }
+            to_si
+        });
+        match to_si.map(|t| t.apply(reading)).filter(|si| si.is_finite()) {
+            Some(si) => self.push(si, account),
+            None => self.bad(cell, reason::WRONG_UNIT, line, account),
         }
     }
 

@@ -50,7 +50,7 @@ struct List<'a> {
     names: Vec<Name>,
     by_name: HashMap<Vec<u8>, usize>,
     last: usize,
-    fillings: Vec<Filling>,
+    fillings: Vec<Filling<'a>>,
     columns: Vec<Stamps>,
     parser: Parser,
     sheet: Sheet,

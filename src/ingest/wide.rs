@@ -35,7 +35,7 @@ struct Table<'a> {
     columns: Vec<Column>,
     /// Columns whose cells the account counts in every row.
     counted: u64,
-    fillings: Vec<Filling>,
+    fillings: Vec<Filling<'a>>,
     stamps: Stamps,
     parser: Parser,
     sheet: Sheet,
