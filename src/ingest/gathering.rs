@@ -163,7 +163,7 @@ impl<'a> Gathering<'a> {
         self.looks.push(LookedFile {
             encoding: encoding.to_owned(),
             delimiter: layout.dialect.shown(),
-            decimal: if layout.decimal_comma { ',' } else { '.' },
+            decimal: if layout.decimal_comma() { ',' } else { '.' },
             header_line: layout.header_line,
             time_columns: layout.time_names(),
             ..LookedFile::default()
@@ -243,6 +243,10 @@ impl<'a> Gathering<'a> {
                 ..PointLedger::default()
             });
         }
+        let seen = &mut self.seen[track.point];
+        seen.unit = seen.unit.take().or_else(|| track.unit.clone());
+        seen.in_cells |= track.with_unit > 0;
+        seen.states |= track.states > 0;
         let name = &self.wanted.points()[track.point].name;
         let point = &mut self.points[track.point];
         point.bad += track.bad;

@@ -14,6 +14,7 @@ pub(super) mod reason {
     pub const BAD_STATUS: &str = "its status says that it is no reading";
     pub const SENTINEL: &str = "a number that stands for no reading";
     pub const NOT_A_NUMBER: &str = "not a number or a known word";
+    pub const WRONG_UNIT: &str = "a unit that its point cannot have";
     pub const NO_TIME: &str = "the time of its row cannot be read";
     pub const SKIPPED: &str = "the time does not exist: the clocks skip it in spring";
     pub const NO_DAY: &str = "the calendar has no such day";

@@ -10,7 +10,7 @@
 
 mod align;
 mod blocks;
-mod cell;
+pub mod cell;
 pub mod container;
 mod error;
 mod gathering;

@@ -166,10 +166,10 @@ impl Reading<'_, '_> {
         }
         self.close();
         self.sections += 1;
-        self.current = columns.into_iter().map(|(c, names, unit)| (c, self.owner(&names, unit.as_deref()))).collect();
+        self.current = columns.into_iter().map(|(c, names, unit)| (c, self.owner(c, &names, unit.as_deref()))).collect();
     }
 
-    fn owner(&mut self, names: &[String], unit: Option<&str>) -> Owner {
+    fn owner(&mut self, at: usize, names: &[String], unit: Option<&str>) -> Owner {
         let name = names.last().cloned().unwrap_or_default();
         let refused = |reason| Owner::Refused { reason, name: name.clone(), rows: 0, first: 0 };
         match self.wanted.meet(self.task.at, names, unit) {
@@ -183,7 +183,7 @@ impl Reading<'_, '_> {
                 if !names.contains(declared) {
                     self.sheet.respelled.push((declared.clone(), name));
                 }
-                let column = Column::new(self.wanted, p, unit, self.task.layout.decimal_comma);
+                let column = Column::new(self.wanted, p, unit, self.task.layout.decimal(at));
                 self.sheet.tracks.push(column.track(self.columns.len(), 0));
                 self.sheet.columns.push(Stamps::default());
                 self.columns.push(column);

@@ -3,13 +3,14 @@
 //! A further shape is one function that turns blocks of lines into a [`Sheet`] and keeps the account. Everything after it (order of day
 //! and month, zone, clock) is the same for all shapes.
 
-use super::cell::{Cell, Reader, text};
+use super::cell::{Cell, Decimal, Reader, UnitText, carried_unit, text};
 use super::ledger::{Account, reason};
 use super::sniff::Layout;
 use super::split::Dialect;
 use super::time::{Evidence, Parser, Stamp};
 use super::wanted::{Place, Wanted};
-use crate::plant::{Blank, Role, units};
+use crate::plant::{Blank, Point, units};
+use crate::quantity::Density;
 
 /// A bad word stands where a reading would: the value from then on is not known. (No reading is infinite.)
 pub(super) const BAD: f64 = f64::INFINITY;
@@ -53,6 +54,8 @@ pub(super) struct Track {
     pub unit: Option<String>,
     /// Cells that say their unit themselves.
     pub with_unit: u64,
+    /// Cells that say a state in words.
+    pub states: u64,
 }
 
 impl Track {
@@ -66,6 +69,7 @@ impl Track {
         self.bad += next.bad;
         self.missing += next.missing;
         self.with_unit += next.with_unit;
+        self.states += next.states;
         self.unit = self.unit.take().or(next.unit);
         match (&self.first_bad, next.first_bad) {
             (None, first) => (self.first_bad, self.alike) = (first, next.alike),
@@ -153,31 +157,37 @@ pub(super) struct Column {
     pub point: usize,
     pub name: String,
     pub reader: Reader,
-    /// Plain numbers need no reader.
+    /// Plain numbers with a decimal point need no reader.
     pub plain: bool,
     pub to_si: ToSi,
     pub unit: Option<String>,
+    /// Nobody declared the point: its cells stand as they are.
+    stranger: bool,
+    declared: Option<Box<(Point, Density)>>,
 }
 
 impl Column {
     /// `unit`: as the export's header states it.
-    pub fn new(wanted: &Wanted<'_>, point: usize, unit: Option<&str>, decimal_comma: bool) -> Self {
+    pub fn new(wanted: &Wanted<'_>, point: usize, unit: Option<&str>, decimal: Decimal) -> Self {
         let p = &wanted.points()[point];
-        let reader = Reader::new(p, decimal_comma);
-        let declared = point < wanted.declared_count() && p.role != Role::Ignore;
+        let reader = Reader::with(p, decimal);
+        let stranger = point >= wanted.declared_count();
         let stated = unit.and_then(|u| units::unit(u).ok());
-        let conversion = declared.then(|| p.conversion(stated.as_ref(), wanted.plant.density()));
+        let conversion = (!stranger).then(|| p.conversion(stated.as_ref(), wanted.plant.density()));
         let to_si = match conversion {
             Some(Ok(Some(c))) => ToSi { factor: c.factor, offset: c.offset },
+            _ if stranger => ToSi { factor: 1.0, offset: 0.0 },
             _ => ToSi { factor: p.scale, offset: p.offset },
         };
         Self {
             point,
             name: p.name.clone(),
-            plain: reader.takes_plain_numbers(),
+            plain: reader.takes_plain_numbers() && decimal == Decimal::Point,
             reader,
             to_si,
             unit: unit.map(str::to_owned),
+            stranger,
+            declared: (!stranger).then(|| Box::new((p.clone(), wanted.plant.density()))),
         }
     }
 
@@ -195,11 +205,38 @@ impl Column {
     /// One cell that is not a plain number.
     pub fn slow(&self, track: &mut Track, cell: &[u8], line: u64, blank: Blank, account: &mut Account) {
         match self.reader.read(cell) {
-            Cell::Number(reading) => self.number(track, reading, line, account),
-            Cell::State(state) => push(track, state, account),
+            Cell::Number(reading) => {
+                if self.stranger
+                    && let Some(unit) = carried_unit(cell)
+                {
+                    track.with_unit += 1;
+                    track.unit.get_or_insert_with(|| unit.as_str().to_owned());
+                }
+                self.number(track, reading, line, account);
+            }
+            Cell::NumberIn(reading, unit) => self.in_unit(track, reading, unit, (cell, line), account),
+            Cell::State(state) => {
+                track.states += 1;
+                push(track, state, account);
+            }
             Cell::Blank => put_blank(track, blank, account),
             Cell::Bad => self.bad(track, cell, reason::BAD_WORD, line, account),
+            Cell::WrongUnit(_) => self.bad(track, cell, reason::WRONG_UNIT, line, account),
             Cell::Unknown => self.bad(track, cell, reason::NOT_A_NUMBER, line, account),
+        }
+    }
+
+    /// A reading in the unit that its cell carries, which stands before the declared one.
+    fn in_unit(&self, track: &mut Track, reading: f64, unit: UnitText, (cell, line): (&[u8], u64), account: &mut Account) {
+        let Some(declared) = &self.declared else { return self.number(track, reading, line, account) };
+        let (mut point, density) = (declared.0.clone(), declared.1);
+        point.unit = units::unit(unit.as_str()).ok();
+        let conversion = point.conversion(None, density).ok().flatten();
+        let si = conversion.map(|c| reading * c.factor + c.offset).filter(|si| si.is_finite());
+        track.with_unit += 1;
+        match si {
+            Some(si) => push(track, si, account),
+            None => self.bad(track, cell, reason::WRONG_UNIT, line, account),
         }
     }
 

@@ -12,7 +12,7 @@ mod tall;
 pub(super) use heads::{named_in, of_lines as heads_of, parted_unit, says_nothing};
 
 use super::blocks::Block;
-use super::cell::text;
+use super::cell::{Decimal, text};
 use super::error::IngestError;
 use super::split::{Dialect, Part};
 use grid::Grid;
@@ -36,7 +36,8 @@ pub(super) struct Layout {
     pub heads: Vec<Vec<String>>,
     /// What stands above the header.
     pub preamble: Vec<Vec<String>>,
-    pub decimal_comma: bool,
+    /// Of the numbers, by column; columns beyond have the last.
+    pub decimals: Vec<Decimal>,
     /// The column of times holds bare numbers: a spreadsheet's days, or Unix time.
     pub numbers_are_times: bool,
     pub shape: Shape,
@@ -93,6 +94,16 @@ impl Layout {
     /// Whether other points may follow below the first.
     pub fn one_value(&self) -> bool {
         matches!(&self.shape, Shape::Table(groups) if groups.len() == 1 && groups[0].values.len() <= 1)
+    }
+
+    /// The decimal sign of a column's numbers.
+    pub fn decimal(&self, column: usize) -> Decimal {
+        self.decimals.get(column).or(self.decimals.last()).copied().unwrap_or(Decimal::Point)
+    }
+
+    /// Whether most columns have decimal commas.
+    pub fn decimal_comma(&self) -> bool {
+        2 * self.decimals.iter().filter(|d| **d == Decimal::Comma).count() > self.decimals.len()
     }
 
     /// The time columns by name, for people.

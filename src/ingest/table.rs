@@ -105,7 +105,7 @@ impl<'a> Plan<'a> {
                 if !value.names.contains(declared) {
                     sheet.respelled.push((declared.clone(), name.clone()));
                 }
-                self.columns.push(Column::new(wanted, p, value.unit.as_deref(), self.task.layout.decimal_comma));
+                self.columns.push(Column::new(wanted, p, value.unit.as_deref(), self.task.layout.decimal(value.column)));
                 self.groups.push(group);
                 Use::Reading(self.columns.len() - 1)
             }
@@ -164,7 +164,7 @@ impl<'a> Plan<'a> {
 
     fn cells(&self, parsed: &mut Parsed, number: u64, line: &[u8]) {
         let (dialect, blank) = (self.task.dialect(), self.task.blank);
-        let plain = matches!(dialect.part, Part::Byte(_)) && !self.task.layout.decimal_comma;
+        let plain = matches!(dialect.part, Part::Byte(_));
         let delimiter = dialect.delimiter();
         let mut at = Some(0);
         for used in &self.uses {

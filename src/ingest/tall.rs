@@ -4,7 +4,7 @@
 //! parsed again once the name is known, so what a name becomes depends on the order of the text alone. Start at [`read`].
 
 use super::blocks::{Block, Blocks, in_order};
-use super::cell::{Cell, plain_number_at, text};
+use super::cell::{Cell, is_bad_word, plain_number_at, text};
 use super::error::IngestError;
 use super::ledger::{Account, reason};
 use super::shape::{Column, Dates, Sheet, Stamps, Task, Track, put_blank};
@@ -126,10 +126,17 @@ impl Names {
         if let Some(slot) = self.columns.iter().position(|c| c.point == point) {
             return slot;
         }
-        let column = Column::new(wanted, point, unit, task.layout.decimal_comma);
+        let column = Column::new(wanted, point, unit, task.layout.decimal(value_column(task)));
         whole.slots.push(Slot { stamps: Stamps::default(), track: column.track(0, 0) });
         self.columns.push(column);
         self.columns.len() - 1
+    }
+}
+
+fn value_column(task: &Task<'_>) -> usize {
+    match task.layout.shape {
+        Shape::Tall { value, .. } => value,
+        Shape::Table(_) => 0,
     }
 }
 
@@ -269,7 +276,6 @@ impl List<'_> {
         if !doubted
             && column.plain
             && matches!(dialect.part, Part::Byte(_))
-            && !self.task.layout.decimal_comma
             && let Some((reading, _)) = plain_number_at(line, at, dialect.delimiter())
         {
             return column.number(track, reading, number, account);
@@ -285,7 +291,7 @@ impl List<'_> {
 /// Whether a word of status says that the reading is none.
 fn is_doubted(status: &[u8]) -> bool {
     let word = clean(&text(status)).to_lowercase();
-    !word.is_empty() && !GOOD.contains(&word.as_str()) && super::cell::is_bad_word(&word)
+    !word.is_empty() && !GOOD.contains(&word.as_str()) && is_bad_word(&word)
 }
 
 #[derive(Default)]

@@ -11,6 +11,8 @@ use crate::quantity::{
     Current, Density, Energy, Flow, Fraction, Frequency, Length, Power, Pressure, STANDARD_GRAVITY, ShaftSpeed,
     Temperature, TemperatureDifference, Time, Torque, Voltage,
 };
+use std::collections::HashMap;
+use std::sync::LazyLock;
 
 /// One unit: its spellings without spaces, the first being the one that is proposed to people.
 struct Known {
@@ -30,37 +32,40 @@ macro_rules! table {
 static TABLE: &[Known] = table! {
     Flow {
         "m3/h" | "m3/hr" | "m3/hour" | "m3h" | "m3h1" | "cmh" | "cum/h" | "cum/hr" | "cubicmetersperhour"
-            | "cubicmetresperhour" => |v| Flow::m3h(v).in_m3h();
-        "m3/min" => |v| Flow::m3_min(v).in_m3h();
-        "m3/s" | "m3/sec" | "cms" => |v| Flow::m3s(v).in_m3h();
+            | "cubicmetresperhour" | "m3perhr" | "m3/std" | "m3/stunde" | "cbm/h" | "cbm/std" | "kubikmeter/h" | "m3/heure" | "m3/hora" | "m3/ora" | "mc/h"
+            => |v| Flow::m3h(v).in_m3h();
+        "m3/min" | "m3permin" | "cbm/min" | "cubicmetersperminute" => |v| Flow::m3_min(v).in_m3h();
+        "m3/s" | "m3/sec" | "cms" | "m3/sek" | "m3/seg" | "m3persec" | "cubicmeterspersecond" | "cubicmetrespersecond" => |v| Flow::m3s(v).in_m3h();
         "L/s" | "l/s" | "lps" | "l/sec" | "ltr/s" | "liter/s" | "litre/s" | "liters/s" | "litres/s"
-            | "literspersecond" | "litrespersecond" => |v| Flow::l_s(v).in_m3h();
+            | "literspersecond" | "litrespersecond" | "lpersec" | "l/sek" | "l/seg" | "liter/sek" | "litros/s" | "litros/seg" | "litri/s"
+            => |v| Flow::l_s(v).in_m3h();
         "L/min" | "l/min" | "lpm" | "ltr/min" | "liter/min" | "litre/min" | "liters/min" | "litres/min"
-            | "litersperminute" | "litresperminute" => |v| Flow::l_min(v).in_m3h();
+            | "litersperminute" | "litresperminute" | "lpermin" | "l/mn" | "litros/min" | "litri/min" => |v| Flow::l_min(v).in_m3h();
         "L/h" | "l/h" | "lph" | "l/hr" | "ltr/h" | "liter/h" | "litre/h" | "liters/h" | "litres/h"
+            | "litersperhour" | "litresperhour" | "lperhr" | "l/std" | "liter/std" | "litres/heure" | "litros/h" | "litros/hora" | "litri/h" | "l/ora"
             => |v| Flow::l_h(v).in_m3h();
         "gpm" | "usgpm" | "gpmus" | "gal/min" | "usgal/min" | "gals/min" | "galpermin" | "gallons/min"
-            | "gallonsperminute" | "gal/m" => |v| Flow::gpm(v).in_m3h();
-        "igpm" | "impgpm" | "ukgpm" | "gpmimp" | "impgal/min" => |v| Flow::imperial_gpm(v).in_m3h();
+            | "gallonsperminute" | "gal/m" | "galuspermin" | "usgallonsperminute" | "galones/min" => |v| Flow::gpm(v).in_m3h();
+        "igpm" | "impgpm" | "ukgpm" | "gpmimp" | "impgal/min" | "galukpermin" => |v| Flow::imperial_gpm(v).in_m3h();
     }
     Pressure {
-        "kPa" | "kpa" | "kpad" | "kpag" | "kilopascal" | "kilopascals" => |v| Pressure::kpa(v).in_kpa();
-        "Pa" | "pa" | "pascal" | "pascals" => |v| Pressure::pa(v).in_kpa();
-        "hPa" | "hpa" => |v| Pressure::hpa(v).in_kpa();
-        "MPa" => |v| Pressure::mpa(v).in_kpa();
-        "bar" | "bars" | "bard" | "barg" => |v| Pressure::bar(v).in_kpa();
+        "kPa" | "kpa" | "kpad" | "kpag" | "kilopascal" | "kilopascals" | "kilopa" => |v| Pressure::kpa(v).in_kpa();
+        "Pa" | "pa" | "pascal" | "pascals" | "pascales" => |v| Pressure::pa(v).in_kpa();
+        "hPa" | "hpa" | "hectopa" | "hectopascal" | "hectopascals" | "hektopascal" => |v| Pressure::hpa(v).in_kpa();
+        "MPa" | "megapa" | "megapascal" | "megapascals" => |v| Pressure::mpa(v).in_kpa();
+        "bar" | "bars" | "bard" | "barg" | "barü" | "barue" => |v| Pressure::bar(v).in_kpa();
         "mbar" | "millibar" | "millibars" => |v| Pressure::mbar(v).in_kpa();
-        "psi" | "psig" | "psid" | "lbf/in2" | "lb/in2" | "lbs/in2" | "poundsforcepersquareinch"
+        "psi" | "psig" | "psid" | "lbf/in2" | "lb/in2" | "lbs/in2" | "poundsforcepersquareinch" | "poundspersquareinch" | "lbfperin2"
             => |v| Pressure::psi(v).in_kpa();
-        "kgf/cm2" | "kg/cm2" | "kp/cm2" | "at" => |v| Pressure::kgf_cm2(v).in_kpa();
+        "kgf/cm2" | "kg/cm2" | "kp/cm2" | "at" | "kgfpercm2" => |v| Pressure::kgf_cm2(v).in_kpa();
         "ftH2O" | "fth2o" | "ftwc" | "ftwg" | "ftw" | "ftwater" | "feeth2o" | "feetofwater" | "footofwater"
             => |v| Pressure::foot_water(v).in_kpa();
         "inH2O" | "inh2o" | "inwc" | "inwg" | "wg" | "wc" | "inw" | "inwater" | "inchh2o" | "incheswc" | "incheswg"
             | "inchesofwater" => |v| Pressure::inch_water(v).in_kpa();
-        "mH2O" | "mh2o" | "mwc" | "mwg" | "mwater" | "mws" | "mca" | "metersofwater" | "metresofwater"
+        "mH2O" | "mh2o" | "mwc" | "mwg" | "mwater" | "mws" | "mca" | "mce" | "mcda" | "mh20" | "metersofwater" | "metresofwater"
             => |v| Pressure::cm_water(100.0 * v).in_kpa();
-        "cmH2O" | "cmh2o" | "cmwc" => |v| Pressure::cm_water(v).in_kpa();
-        "mmH2O" | "mmh2o" | "mmwc" | "mmwg" => |v| Pressure::mm_water(v).in_kpa();
+        "cmH2O" | "cmh2o" | "cmwc" | "cmws" | "cmca" | "cmce" | "centimh2o" => |v| Pressure::cm_water(v).in_kpa();
+        "mmH2O" | "mmh2o" | "mmwc" | "mmwg" | "mmws" | "mmca" | "mmce" | "millimh2o" => |v| Pressure::mm_water(v).in_kpa();
     }
     Head {
         "m" | "meter" | "metre" | "meters" | "metres" | "mhead" | "mfluid" | "mlc" => |v| Length::m(v).in_m();
@@ -68,60 +73,63 @@ static TABLE: &[Known] = table! {
             => |v| Length::ft(v).in_m();
     }
     Power {
-        "kW" | "kw" | "kilowatt" | "kilowatts" | "kwe" | "kwth" => |v| Power::kw(v).in_kw();
-        "W" | "w" | "watt" | "watts" => |v| Power::w(v).in_kw();
-        "MW" | "megawatt" | "megawatts" => |v| Power::mw(v).in_kw();
+        "kW" | "kw" | "kilowatt" | "kilowatts" | "kwe" | "kwth" | "kilow" | "kilovatios" | "kilovatio" => |v| Power::kw(v).in_kw();
+        "W" | "w" | "watt" | "watts" | "vatios" => |v| Power::w(v).in_kw();
+        "MW" | "megaw" | "megawatt" | "megawatts" => |v| Power::mw(v).in_kw();
         "hp" | "bhp" | "horsepower" => |v| Power::hp(v).in_kw();
-        "PS" | "ps" | "cv" | "metrichp" | "hpmetric" => |v| Power::metric_hp(v).in_kw();
-        "Btu/h" | "btu/h" | "btu/hr" | "btuh" | "btu/hour" | "btusperhour" => |v| Power::btu_h(v).in_kw();
-        "MBH" | "mbh" | "kbtu/h" | "kbtu/hr" | "kbtuh" => |v| Power::btu_h(1e3 * v).in_kw();
+        "PS" | "ps" | "cv" | "ch" | "metrichp" | "hpmetric" | "hpmet" => |v| Power::metric_hp(v).in_kw();
+        "Btu/h" | "btu/h" | "btu/hr" | "btuh" | "btu/hour" | "btusperhour" | "btuitperhr" => |v| Power::btu_h(v).in_kw();
+        "MBH" | "mbh" | "kbtu/h" | "kbtu/hr" | "kbtuh" | "kilobtuitperhr" | "kilobtusperhour" => |v| Power::btu_h(1e3 * v).in_kw();
         "MMBtu/h" | "mmbtu/h" | "mmbtu/hr" | "mmbtuh" => |v| Power::btu_h(1e6 * v).in_kw();
         "tons" | "ton" | "tr" | "rt" | "tonref" | "tonsref" | "reftons" | "refrigerationtons" | "tonsrefrigeration"
-            | "tonsofrefrigeration" => |v| Power::tons(v).in_kw();
+            | "tonsofrefrigeration" | "tonfg" => |v| Power::tons(v).in_kw();
     }
     Energy {
-        "kWh" | "kwh" | "kwhr" | "kwhrs" | "kilowatthour" | "kilowatthours" => |v| Energy::kwh(v).in_kwh();
-        "Wh" | "wh" | "watthours" => |v| Energy::wh(v).in_kwh();
-        "MWh" | "MWH" | "MWhr" | "megawatthours" => |v| Energy::mwh(v).in_kwh();
+        "kWh" | "kwh" | "kwhr" | "kwhrs" | "kilowatthour" | "kilowatthours" | "kilowhr" | "kilowattstunden" | "kwstd" => |v| Energy::kwh(v).in_kwh();
+        "Wh" | "wh" | "whr" | "watthour" | "watthours" => |v| Energy::wh(v).in_kwh();
+        "MWh" | "MWH" | "MWhr" | "megawhr" | "megawatthour" | "megawatthours" => |v| Energy::mwh(v).in_kwh();
         "GWh" | "gwh" => |v| Energy::gwh(v).in_kwh();
-        "kJ" | "kj" => |v| Energy::kj(v).in_kwh();
-        "MJ" => |v| Energy::mj(v).in_kwh();
-        "GJ" | "gj" => |v| Energy::gj(v).in_kwh();
-        "kBtu" | "kbtu" => |v| Energy::btu(1e3 * v).in_kwh();
+        "kJ" | "kj" | "kilojoule" | "kilojoules" => |v| Energy::kj(v).in_kwh();
+        "MJ" | "megaj" | "megajoule" | "megajoules" => |v| Energy::mj(v).in_kwh();
+        "GJ" | "gj" | "gigaj" | "gigajoule" | "gigajoules" => |v| Energy::gj(v).in_kwh();
+        "kBtu" | "kbtu" | "kilobtuit" | "kilobtus" => |v| Energy::btu(1e3 * v).in_kwh();
     }
     Temperature {
         "degC" | "degc" | "C" | "c" | "celsius" | "degcelsius" | "degreesc" | "degreescelsius"
+            | "gradc" | "gradcelsius" | "degréc" | "degrésc" | "degréscelsius" | "degrec" | "gradosc" | "gradoscelsius" | "gradoscentigrados" | "centigrados"
+            | "gradic" | "gradicelsius"
             => |v| Temperature::celsius(v).in_celsius();
-        "degF" | "degf" | "F" | "f" | "fahrenheit" | "degfahrenheit" | "degreesf" | "degreesfahrenheit"
+        "degF" | "degf" | "F" | "f" | "fahrenheit" | "degfahrenheit" | "degreesf" | "degreesfahrenheit" | "gradf" | "gradfahrenheit" | "gradosf" | "gradosfahrenheit"
             => |v| Temperature::fahrenheit(v).in_celsius();
     }
     TemperatureDifference {
-        "K" | "k" | "kelvin" | "deltak" | "deltac" | "deltadegc" | "degcdelta" | "cdeg"
+        "K" | "k" | "kelvin" | "deltak" | "deltac" | "deltadegc" | "degcdelta" | "cdeg" | "kelvindegrees" | "celsiusdegrees"
             => |v| TemperatureDifference::kelvin(v).in_kelvin();
-        "delta_degF" | "deltadegf" | "deltaf" | "degfdelta" | "fdeg" => |v| TemperatureDifference::delta_f(v).in_kelvin();
+        "delta_degF" | "deltadegf" | "deltaf" | "degfdelta" | "fdeg" | "fahrenheitdegrees" => |v| TemperatureDifference::delta_f(v).in_kelvin();
     }
     Fraction {
-        "%" | "percent" | "pct" | "perc" | "%open" | "%opn" | "%speed" | "%spd" | "percentopen"
+        "%" | "percent" | "pct" | "perc" | "%open" | "%opn" | "%speed" | "%spd" | "percentopen" | "prozent" | "pourcent" | "porciento" | "percento"
             => |v| Fraction::percent(v).in_of_one();
         "fraction" | "ratio" | "01" | "pu" | "perunit" => |v| Fraction::of_one(v).in_of_one();
     }
-    Frequency { "Hz" | "hz" | "hertz" => |v| Frequency::hz(v).in_hz(); }
+    Frequency { "Hz" | "hz" | "hertz" | "hercios" => |v| Frequency::hz(v).in_hz(); }
     ShaftSpeed {
-        "rpm" | "r/min" | "rev/min" | "1/min" | "min1" | "u/min" | "revolutionsperminute" => |v| ShaftSpeed::rpm(v).in_rpm();
+        "rpm" | "r/min" | "rev/min" | "1/min" | "min1" | "u/min" | "revolutionsperminute" | "revpermin" | "upm" | "umin" | "umin1" | "tr/min" | "tr/mn" | "tours/min" | "giri/min" | "vueltas/min"
+            => |v| ShaftSpeed::rpm(v).in_rpm();
     }
     Current {
-        "A" | "a" | "amp" | "amps" | "ampere" | "amperes" => |v| Current::a(v).in_a();
-        "mA" | "ma" | "milliamps" => |v| Current::ma(v).in_a();
+        "A" | "a" | "amp" | "amps" | "ampere" | "amperes" | "ampère" | "ampères" | "amperios" => |v| Current::a(v).in_a();
+        "mA" | "ma" | "millia" | "milliamps" | "milliampere" | "milliamperes" => |v| Current::ma(v).in_a();
     }
     Voltage {
-        "V" | "v" | "volt" | "volts" | "vdc" => |v| Voltage::v(v).in_v();
-        "mV" => |v| Voltage::mv(v).in_v();
+        "V" | "v" | "volt" | "volts" | "vdc" | "voltios" => |v| Voltage::v(v).in_v();
+        "mV" | "milliv" | "millivolt" | "millivolts" => |v| Voltage::mv(v).in_v();
     }
     Time {
-        "s" | "sec" | "secs" | "second" | "seconds" => |v| Time::s(v).in_s();
-        "min" | "mins" | "minute" | "minutes" => |v| Time::min(v).in_s();
-        "h" | "hr" | "hrs" | "hour" | "hours" => |v| Time::h(v).in_s();
-        "d" | "day" | "days" => |v| Time::d(v).in_s();
+        "s" | "sec" | "secs" | "second" | "seconds" | "sek" | "sekunden" | "seg" | "segundos" | "secondes" | "secondi" => |v| Time::s(v).in_s();
+        "min" | "mins" | "minute" | "minutes" | "minuten" | "minutos" | "minuti" | "mn" => |v| Time::min(v).in_s();
+        "h" | "hr" | "hrs" | "hour" | "hours" | "std" | "stunde" | "stunden" | "heures" | "horas" | "ore" => |v| Time::h(v).in_s();
+        "d" | "day" | "days" | "tag" | "tage" | "jours" | "dias" | "giorni" => |v| Time::d(v).in_s();
     }
     Torque {
         "Nm" | "nm" | "newtonmeter" | "newtonmetre" => |v| Torque::nm(v).in_nm();
@@ -198,7 +206,8 @@ fn plain(written: &str) -> String {
     let mut out = String::new();
     for c in written.chars() {
         match c {
-            '³' => out.push('3'),
+            '³' | '₃' => out.push('3'),
+            '㎥' => out.push_str("m3"),
             '²' | '₂' => out.push('2'),
             '°' | 'º' | '˚' => out.push_str("deg"),
             '℃' => out.push_str("degC"),
@@ -217,11 +226,36 @@ fn plain(written: &str) -> String {
     out
 }
 
+/// Every spelling after [`plain`], as it stands in the table; the first of two wins.
+static SPELLINGS: LazyLock<HashMap<String, &'static Known>> = LazyLock::new(|| {
+    let mut spellings = HashMap::new();
+    for known in TABLE {
+        for name in known.names {
+            spellings.entry(plain(name)).or_insert(known);
+        }
+    }
+    spellings
+});
+
 fn find(written: &str) -> Option<&'static Known> {
     let exact = plain(written);
-    let lower = exact.to_lowercase();
-    let by = |wanted: &str| TABLE.iter().find(|k| k.names.iter().any(|n| plain(n) == wanted));
-    by(&exact).or_else(|| if AMBIGUOUS.iter().any(|a| a.0 == lower) { None } else { by(&lower) })
+    SPELLINGS.get(&exact).copied().or_else(|| {
+        let lower = exact.to_lowercase();
+        if AMBIGUOUS.iter().any(|a| a.0 == lower) { None } else { SPELLINGS.get(&lower).copied() }
+    })
+}
+
+/// What a unit measures; `None` where it is unknown or could mean two things.
+#[must_use]
+pub fn dimension(written: &str) -> Option<Dimension> {
+    find(written).map(|k| k.dimension)
+}
+
+/// Whether a text is written like a unit, one that could mean two things included. No text is none.
+#[must_use]
+pub fn is_known(written: &str) -> bool {
+    let plain = plain(written);
+    !plain.is_empty() && (find(written).is_some() || AMBIGUOUS.iter().any(|a| a.0 == plain.to_lowercase()))
 }
 
 /// The proposed spelling of the unit whose spellings come nearest.

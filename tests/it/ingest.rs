@@ -365,7 +365,9 @@ fn bad_words_and_odd_cells_are_counted_with_their_first_line() {
         (" 4.5 ", Some(4.5)),
         ("\"1,234\"", Some(1234.0)),
         ("\"1,234.5\"", Some(1234.5)),
-        ("4.5 kW", None), // no unit is declared for the point
+        ("4.5 kW", Some(4.5)), // the cell carries its unit
+        ("4500 W", Some(4.5)),
+        ("4.5 m3/h", None), // no unit of a power
         ("inf", None),
         ("1e999", None),
         ("4.5.6", None),

@@ -23,6 +23,7 @@ mod five_kinds;
 mod fixture;
 mod hydraulics;
 mod ingest;
+mod ingest_cells;
 mod ingest_containers;
 mod kill;
 mod layers;

@@ -1,5 +1,6 @@
 //! The looked-at rows, parted in one way, with the columns that hold times.
 
+use super::super::cell::{Decimal, NumberEvidence, Verdict};
 use super::super::error::IngestError;
 use super::super::split::{Dialect, Part};
 use super::super::time::{Parser, is_time_of_day, look};
@@ -108,7 +109,7 @@ impl Grid {
         if heads.names.is_none() && values > 1 {
             return Err(IngestError::NoHeader { path: path.to_string(), line: self.rows[self.first].0 });
         }
-        let decimal_comma = self.decimal_comma(&others);
+        let decimals = self.decimals(width, &is_time_column);
         let above = if self.first == 0 { 0 } else { self.rows[self.first - 1].0 };
         Ok(Layout {
             dialect: self.dialect,
@@ -117,7 +118,7 @@ impl Grid {
             header: heads.names.clone().unwrap_or_default(),
             heads: heads.all.clone(),
             preamble: heads.preamble.clone(),
-            decimal_comma,
+            decimals,
             numbers_are_times: self.numbers,
             shape,
         })
@@ -155,33 +156,29 @@ impl Grid {
         self.data().any(|r| r.get(column).is_some_and(|c| !c.is_empty()))
     }
 
-    /// Whether numbers have a decimal comma: by the cells that can have only one reading.
-    fn decimal_comma(&self, others: &[usize]) -> bool {
-        let (mut comma, mut point) = (0usize, 0usize);
-        for cell in self.data().flat_map(|r| others.iter().filter_map(|c| r.get(*c))) {
-            match sign_of(cell) {
-                Some(true) => comma += 1,
-                Some(false) => point += 1,
-                None => {}
+    /// The decimal sign of each column: as the column itself proves, else as all of them together do.
+    fn decimals(&self, width: usize, is_time: &dyn Fn(usize) -> bool) -> Vec<Decimal> {
+        let evidence = |c: usize| {
+            let mut evidence = NumberEvidence::default();
+            if !is_time(c) {
+                self.data().filter_map(|r| r.get(c)).for_each(|cell| evidence.add(cell.as_bytes()));
             }
-        }
-        let parts_cells = self.dialect.part == Part::Byte(b',');
-        comma > point || (comma + point == 0 && !parts_cells)
+            evidence
+        };
+        let columns: Vec<NumberEvidence> = (0..width).map(evidence).collect();
+        let mut all = NumberEvidence::default();
+        columns.iter().for_each(|c| all.merge(c));
+        let usual = match all.decimal() {
+            // Nothing tells: where a comma does not part the cells it may yet stand in a number further down.
+            Verdict::Either if self.dialect.part != Part::Byte(b',') => Decimal::Comma,
+            _ => all.likelier(self.dialect.delimiter()),
+        };
+        let of = |c: &NumberEvidence| match c.decimal() {
+            Verdict::Decided(decimal) => decimal,
+            _ => usual,
+        };
+        columns.iter().map(of).collect()
     }
-}
-
-/// Whether the decimal sign of a number is surely a comma, surely a point, or not told.
-fn sign_of(cell: &str) -> Option<bool> {
-    if !cell.bytes().any(|b| b.is_ascii_digit()) {
-        return None;
-    }
-    let sign = cell.rfind([',', '.'])?;
-    let comma = cell.as_bytes()[sign] == b',';
-    let behind = cell[sign + 1..].bytes().take_while(u8::is_ascii_digit).count();
-    let both = cell.contains(',') && cell.contains('.');
-    let once = cell.matches([',', '.']).count() == 1;
-    let leading_zero = cell[..sign].trim_start_matches(['-', '+']) == "0";
-    (both || (once && (behind != 3 || leading_zero))).then_some(comma)
 }
 
 fn timed(cell: &str, numbers: bool) -> bool {
