@@ -7,8 +7,7 @@ use super::open::{Lines, matching, open};
 use super::samples::{Piece, Rows, Samples, bulk};
 use super::shape::{ReadShape, Sheet, Task, Track};
 use super::sniff::{Layout, Shape, sniff};
-use super::zone::instants;
-use super::{Clock, Ledger, PointLedger, Series, Trends, tall, time, wide};
+use super::{Clock, Ledger, PointLedger, Series, Trends, tall, time, wide, zone};
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, Point, Role};
 use std::io::Read;
@@ -181,13 +180,25 @@ impl<'a> Gathering<'a> {
         let file = self.accounts.len() - 1;
         let column = layout.header.get(layout.time).map_or("", String::as_str);
         let trends = &self.plant.trends;
-        let day_first = sheet.evidence.day_first(trends.day_first, path, column, &sheet.example)?;
+        let place = time::Place { path, column, example: &sheet.example };
+        let told = time::Told { day_first: trends.day_first, year: None };
+        let reading = sheet.evidence.reading(&told, &place)?;
+        zone::refuse_ambiguous(trends.timezone, &sheet.evidence, &place)?;
         let look = time::look(sheet.example.as_bytes());
-        self.accounts[file].file.time_format = look.map_or(String::new(), |l| l.describe(day_first));
+        self.accounts[file].file.time_format = look.map_or(String::new(), |l| l.describe(reading.order));
+        if let Some(why) = reading.why() {
+            self.say(format!("{path}: {why}"));
+        }
         for (declared, found) in &sheet.respelled {
             self.say(format!("{path}: \"{found}\" was taken for the point \"{declared}\""));
         }
-        let (columns, doubled) = instants(trends.timezone, day_first, sheet.columns);
+        let (columns, doubled) = zone::instants(trends.timezone, &reading, sheet.columns);
+        if doubled.keeps_standard_time {
+            self.say(format!(
+                "{path}: {} times lie in the hour that the clocks skip in spring, one regular step after the other: the logger seems to keep standard time all year; if so, set timezone under [trends] to a zone without summer time",
+                doubled.skipped
+            ));
+        }
         if doubled.untold > 0 {
             self.say(format!(
                 "{path}: {} times lie in the hour that comes twice in autumn, but stand there once; they were read as its first pass",

@@ -23,6 +23,7 @@ mod five_kinds;
 mod fixture;
 mod hydraulics;
 mod ingest;
+mod ingest_times;
 mod kill;
 mod layers;
 mod learned_curve;
