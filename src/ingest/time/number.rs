@@ -25,16 +25,20 @@ pub(super) fn look(cell: &[u8]) -> Option<Look> {
 }
 
 fn understand(cell: &[u8]) -> Option<(Stamp, &'static str)> {
-    let whole = cell.iter().take_while(|b| b.is_ascii_digit()).count();
+    let (mut whole, mut value) = (0, 0_i64);
+    while let Some(b) = cell.get(whole).filter(|b| b.is_ascii_digit()) {
+        value = value.wrapping_mul(10).wrapping_add(i64::from(b - b'0'));
+        whole += 1;
+    }
+    // 19 digits may be more than a word holds; what wraps below zero is refused with all that lies outside the ranges.
+    if !(5..=19).contains(&whole) {
+        return None;
+    }
     let decimals: &[u8] = match &cell[whole..] {
         [] => &[],
         [b'.' | b',', decimals @ ..] if decimals.iter().all(u8::is_ascii_digit) => decimals,
         _ => return None,
     };
-    if !(5..=19).contains(&whole) {
-        return None;
-    }
-    let value = cell[..whole].iter().try_fold(0_i64, |v, b| v.checked_mul(10)?.checked_add(i64::from(b - b'0')))?;
     let zeros = decimals.iter().all(|b| *b == b'0');
     if SERIALS.contains(&value) && whole == 5 {
         return serial(value, decimals).map(|s| (s, "spreadsheet serial"));
@@ -71,13 +75,11 @@ fn run_together(date: i64, clock: i64) -> Option<Stamp> {
 /// A serial; its fraction, which the decimals cut, goes to the nearest second; with four decimals, which are good to nine
 /// seconds, to the minute within them.
 fn serial(day: i64, decimals: &[u8]) -> Option<Stamp> {
-    let mut text = [b'0'; 20];
-    text[1] = b'.';
-    let kept = decimals.len().min(18);
-    text[2..2 + kept].copy_from_slice(&decimals[..kept]);
-    let fraction: f64 = std::str::from_utf8(&text).ok()?.parse().ok()?;
-    let of_day = fraction * MS_PER_DAY as f64;
-    let half_step = 0.5 * 0.1_f64.powi(i32::try_from(decimals.len()).ok()?) * MS_PER_DAY as f64;
+    // So many digits are whole numbers of a double; the others are worth less than a microsecond.
+    let kept = &decimals[..decimals.len().min(15)];
+    let (top, bottom) = kept.iter().fold((0.0, 1.0), |(t, o), b| (t * 10.0 + f64::from(b - b'0'), o * 10.0));
+    let of_day = top / bottom * MS_PER_DAY as f64;
+    let half_step = 0.5 / bottom * MS_PER_DAY as f64;
     Stamp::civil((day - SERIAL_OF_1970) * MS_PER_DAY + settle(of_day, half_step))
 }
 
