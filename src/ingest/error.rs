@@ -69,6 +69,21 @@ pub enum IngestError {
         "{path}: dates in column \"{column}\" are mixed: {day_first} can only be day-first and {month_first} only month-first, of {of}\nhint: split the file, or set day_first = true or false under [trends] and the others are left out"
     )]
     MixedDates { path: String, column: String, day_first: u64, month_first: u64, of: u64 },
+    /// The year of two digits may stand at either end.
+    #[error(
+        "{path}: dates in column \"{column}\" are ambiguous: \"{example}\" could begin or end with its year\nhint: where it ends with the year, set day_first = true or false under [trends]; else export years with four digits"
+    )]
+    AmbiguousYears { path: String, column: String, example: String },
+    /// Dates without a year, and nothing that tells it.
+    #[error(
+        "{path}: dates in column \"{column}\" have no year, as in \"{example}\", and neither the lines above nor the file's name tell it\nhint: put the year of the first row into the file's name, as in trends-2026.csv"
+    )]
+    NoYear { path: String, column: String, example: String },
+    /// An abbreviation that stands for several zones.
+    #[error(
+        "{path}: times in column \"{column}\" end with \"{word}\", which stands for several zones, none of them {timezone}\nhint: set timezone under [trends] to the zone that is meant, or export with offsets"
+    )]
+    AmbiguousZone { path: String, column: String, word: &'static str, timezone: String },
     /// Every file was lost.
     #[error("none of {count} trend files could be read; the first: {first}")]
     AllLost { count: usize, first: Box<IngestError> },
@@ -92,7 +107,13 @@ pub enum IngestError {
 impl IngestError {
     /// The person must decide: reading the other files alone would hide it.
     pub(super) fn stops_everything(&self) -> bool {
-        matches!(self, Self::AmbiguousDates { .. } | Self::MixedDates { .. })
+        matches!(
+            self,
+            Self::AmbiguousDates { .. }
+                | Self::MixedDates { .. }
+                | Self::AmbiguousYears { .. }
+                | Self::AmbiguousZone { .. }
+        )
     }
 }
 

@@ -8,8 +8,7 @@ use super::samples::{Piece, Rows};
 use super::shape::{Dates, Sheet, Task, Track};
 use super::sniff::{Layout, Shape, sniff};
 use super::wanted::{Place, Wanted};
-use super::zone::instants;
-use super::{PointLedger, sections, table, tall, time};
+use super::{PointLedger, sections, table, tall, time, zone};
 use super::inspect::LookedFile;
 use crate::notice::Notice;
 use crate::plant::{Plant, Point};
@@ -212,13 +211,25 @@ impl<'a> Gathering<'a> {
         let column = layout.time_names().first().cloned().unwrap_or_default();
         let trends = &self.plant.trends;
         let Dates { evidence, example, .. } = &sheet.dates;
-        let day_first = evidence.day_first(trends.day_first, path, &column, example)?;
+        let place = time::Place { path, column: &column, example };
+        let told = time::Told { day_first: trends.day_first, year: year_told(&layout, path) };
+        let reading = evidence.reading(&told, &place)?;
+        zone::refuse_ambiguous(trends.timezone, evidence, &place)?;
         let look = time::look(example.as_bytes());
-        self.accounts[file].file.time_format = look.map_or(String::new(), |l| l.describe(day_first));
+        self.accounts[file].file.time_format = look.map_or(String::new(), |l| l.describe(reading.order));
+        if let Some(why) = reading.why() {
+            self.say(format!("{path}: {why}"));
+        }
         for (declared, found) in &sheet.respelled {
             self.say(format!("{path}: \"{found}\" was taken for the point \"{declared}\""));
         }
-        let (columns, doubled) = instants(trends.timezone, day_first, sheet.columns);
+        let (columns, doubled) = zone::instants(trends.timezone, &reading, sheet.columns);
+        if doubled.keeps_standard_time {
+            self.say(format!(
+                "{path}: {} times lie in the hour that the clocks skip in spring, one regular step after the other: the logger seems to keep standard time all year; if so, set timezone under [trends] to a zone without summer time",
+                doubled.skipped
+            ));
+        }
         if doubled.untold > 0 {
             self.say(format!(
                 "{path}: {} times lie in the hour that comes twice in autumn, but stand there once; they were read as its first pass",
@@ -284,4 +295,30 @@ impl<'a> Gathering<'a> {
 fn stem(path: &str) -> &str {
     let name = path.rsplit(['/', '\\']).next().unwrap_or(path);
     name.rsplit_once('.').map_or(name, |(stem, _)| stem)
+}
+
+/// Words beside the time when an export was made: its last row's year (common practice, no source).
+const MADE: [&str; 13] = [
+    "export", "created", "printed", "generated", "report date", "run at", "erstellt", "gedruckt", "exportiert", "créé", "imprimé", "creado", "impreso",
+];
+
+/// The year of rows that have none: of a period above the readings, of the export's date, or in the file's name.
+fn year_told(layout: &Layout, path: &str) -> Option<time::Year> {
+    let lines = layout.preamble.iter().map(|row| row.join(" "));
+    let told = lines.filter_map(|line| years_in(&line).next().map(|year| (line.to_lowercase(), year)));
+    let told: Vec<(String, i64)> = told.collect();
+    let made = |line: &str| MADE.iter().any(|w| line.contains(w));
+    if let Some((_, year)) = told.iter().find(|(line, _)| !made(line)) {
+        return Some(time::Year::OfFirst(*year));
+    }
+    let in_name = || years_in(path.rsplit(['/', '\\']).next().unwrap_or(path)).next().map(time::Year::OfFirst);
+    in_name().or_else(|| told.first().map(|(_, year)| time::Year::OfLast(*year)))
+}
+
+/// Four digits alone that are a year of trend logs.
+fn years_in(text: &str) -> impl Iterator<Item = i64> {
+    text.split(|c: char| !c.is_ascii_digit())
+        .filter(|d| d.len() == 4)
+        .filter_map(|d| d.parse().ok())
+        .filter(|y| (1990..=2099).contains(y))
 }

@@ -130,6 +130,8 @@ fn shapes_and_forms_give_the_same_rows() {
     let two = || plant(vec![point("P1 power", Role::PumpPower), point("CHWS", Role::SupplyTemperature)]);
     let mut month_first = two();
     month_first.trends.day_first = Some(false);
+    let mut day_first = two();
+    day_first.trends.day_first = Some(true);
     // Every text says: at midnight 4.5 and 6, five minutes later 4.75 and 6.25.
     let rows: &[(&str, &str, &Plant)] = &[
         ("ISO", "Time,P1 power,CHWS\n2026-03-14 00:00,4.5,6\n2026-03-14 00:05,4.75,6.25\n", &two()),
@@ -153,9 +155,9 @@ fn shapes_and_forms_give_the_same_rows() {
             &two(),
         ),
         (
-            "tabs, dashes, short year",
+            "tabs, dashes, short year, declared: it could stand first",
             "Time\tP1 power\tCHWS\n14-03-26 00:00\t4.5\t6\n14-03-26 00:05\t4.75\t6.25\n",
-            &two(),
+            &day_first,
         ),
         ("month by name", "Time|P1 power|CHWS\n14-Mar-2026 00:00|4.5|6\n14-Mar-2026 00:05|4.75|6.25\n", &two()),
         (

@@ -25,6 +25,7 @@ mod hydraulics;
 mod ingest;
 mod ingest_cells;
 mod ingest_containers;
+mod ingest_times;
 mod kill;
 mod layers;
 mod learned_curve;
