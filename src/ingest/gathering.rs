@@ -3,13 +3,13 @@
 use super::blocks::Blocks;
 use super::container::{self, Hashing, Opened};
 use super::error::IngestError;
+use super::inspect::LookedFile;
 use super::ledger::Account;
 use super::samples::{Piece, Rows};
 use super::shape::{Dates, Sheet, Task, Track};
 use super::sniff::{Layout, Shape, sniff};
 use super::wanted::{Place, Wanted};
 use super::{PointLedger, sections, table, tall, time, zone};
-use super::inspect::LookedFile;
 use crate::notice::Notice;
 use crate::plant::{Plant, Point};
 use std::collections::BTreeSet;
@@ -299,7 +299,19 @@ fn stem(path: &str) -> &str {
 
 /// Words beside the time when an export was made: its last row's year (common practice, no source).
 const MADE: [&str; 13] = [
-    "export", "created", "printed", "generated", "report date", "run at", "erstellt", "gedruckt", "exportiert", "créé", "imprimé", "creado", "impreso",
+    "export",
+    "created",
+    "printed",
+    "generated",
+    "report date",
+    "run at",
+    "erstellt",
+    "gedruckt",
+    "exportiert",
+    "créé",
+    "imprimé",
+    "creado",
+    "impreso",
 ];
 
 /// The year of rows that have none: of a period above the readings, of the export's date, or in the file's name.

@@ -6,8 +6,8 @@
 use super::align::Rhythm;
 use super::cell::sentinels;
 use super::error::IngestError;
+use super::gathering::Gathering;
 use super::ledger::reason;
-use super::read::Gathering;
 use super::shape::BAD;
 use super::{FileLedger, Notice};
 use crate::plant::{Blank, Plant, Role};
@@ -108,7 +108,13 @@ impl Gathering<'_> {
                 for found in sentinels(&readings, None) {
                     let hit = samples.condemn(found.value, reason::SENTINEL, &point.name, &mut self.accounts);
                     ledger.bad += hit;
-                    self.notices.push(Notice::new("ingest", format!("\"{}\": {hit} cells say {}: {}; treated as bad", point.name, found.value, found.reason)));
+                    self.notices.push(Notice::new(
+                        "ingest",
+                        format!(
+                            "\"{}\": {hit} cells say {}: {}; treated as bad",
+                            point.name, found.value, found.reason
+                        ),
+                    ));
                 }
             }
             let rhythm = Rhythm::of(&samples, blank);
@@ -156,7 +162,8 @@ impl Gathering<'_> {
             file.ledger = account.file;
         }
         // What was said of one file stands with it.
-        let (mut rest, prefixes) = (Vec::new(), files.iter().map(|f| format!("{}: ", f.ledger.path)).collect::<Vec<_>>());
+        let (mut rest, prefixes) =
+            (Vec::new(), files.iter().map(|f| format!("{}: ", f.ledger.path)).collect::<Vec<_>>());
         for notice in self.notices {
             match prefixes.iter().position(|p| notice.text.starts_with(p.as_str())) {
                 Some(i) => files[i].notices.push(notice.text[prefixes[i].len()..].to_owned()),

@@ -1,16 +1,12 @@
 //! The stage itself: files to sheets, sheets to samples, samples to trends on one clock, and what to say about it.
 
 use super::align::{Rhythm, failed, flat_hours, place};
-use super::blocks::Blocks;
 use super::error::IngestError;
+use super::gathering::Gathering;
 use super::ledger::reason;
-use super::open::{matching, open};
-use super::samples::{Piece, Rows, Samples, bulk};
-use super::shape::{Dates, Sheet, Task, Track};
-use super::sniff::{Layout, Shape, sniff};
-use super::wanted::{Place, Wanted};
-use super::zone::instants;
-use super::{Clock, Ledger, PointLedger, Series, Trends, sections, table, tall, time};
+use super::open::matching;
+use super::samples::{Samples, bulk};
+use super::{Clock, Ledger, Series, Trends};
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, Point, Role};
 use std::path::Path;

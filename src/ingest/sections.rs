@@ -166,7 +166,8 @@ impl Reading<'_, '_> {
         }
         self.close();
         self.sections += 1;
-        self.current = columns.into_iter().map(|(c, names, unit)| (c, self.owner(c, &names, unit.as_deref()))).collect();
+        self.current =
+            columns.into_iter().map(|(c, names, unit)| (c, self.owner(c, &names, unit.as_deref()))).collect();
     }
 
     fn owner(&mut self, at: usize, names: &[String], unit: Option<&str>) -> Owner {

@@ -227,7 +227,14 @@ impl Column {
     }
 
     /// A reading in the unit that its cell carries, which stands before the declared one.
-    fn in_unit(&self, track: &mut Track, reading: f64, unit: UnitText, (cell, line): (&[u8], u64), account: &mut Account) {
+    fn in_unit(
+        &self,
+        track: &mut Track,
+        reading: f64,
+        unit: UnitText,
+        (cell, line): (&[u8], u64),
+        account: &mut Account,
+    ) {
         let Some(declared) = &self.declared else { return self.number(track, reading, line, account) };
         let (mut point, density) = (declared.0.clone(), declared.1);
         point.unit = units::unit(unit.as_str()).ok();

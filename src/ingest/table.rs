@@ -105,7 +105,12 @@ impl<'a> Plan<'a> {
                 if !value.names.contains(declared) {
                     sheet.respelled.push((declared.clone(), name.clone()));
                 }
-                self.columns.push(Column::new(wanted, p, value.unit.as_deref(), self.task.layout.decimal(value.column)));
+                self.columns.push(Column::new(
+                    wanted,
+                    p,
+                    value.unit.as_deref(),
+                    self.task.layout.decimal(value.column),
+                ));
                 self.groups.push(group);
                 Use::Reading(self.columns.len() - 1)
             }

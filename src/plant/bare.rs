@@ -1,8 +1,6 @@
 //! A plant of which only the trends matter: exports are looked at before there is a plant file.
 
-use super::{
-    Blank, Control, FluidKind, Plant, Serves, Service, Site, System, TrendFiles, UnitSystem,
-};
+use super::{Blank, Control, FluidKind, Plant, Serves, Service, Site, System, TrendFiles, UnitSystem};
 use chrono_tz::Tz;
 use std::path::PathBuf;
 
@@ -15,7 +13,14 @@ impl Plant {
             path: PathBuf::new(),
             dir: PathBuf::new(),
             units: UnitSystem::Si,
-            site: Site { name: None, timezone, currency: None, energy_price: None, carbon_intensity: None, holidays: Vec::new() },
+            site: Site {
+                name: None,
+                timezone,
+                currency: None,
+                energy_price: None,
+                carbon_intensity: None,
+                holidays: Vec::new(),
+            },
             system: System {
                 name: None,
                 service: Service::ChilledWater,
