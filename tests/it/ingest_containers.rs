@@ -494,8 +494,11 @@ fn bombs_are_stopped() {
         }
     });
     assert!(total <= 66 << 20, "{total}");
-    let said = outcome.unwrap_err().to_string();
-    assert!(said.starts_with("bomb.gz: it unpacks to more than ") && said.contains("which no export does"), "{said}");
+    let stopped = outcome.unwrap_err().to_string();
+    assert!(
+        stopped.starts_with("bomb.gz: it unpacks to more than ") && stopped.contains("which no export does"),
+        "{stopped}"
+    );
     // Archives within archives.
     let mut zip = zipped(&[("a.csv", b"a\n")]);
     for _ in 0..3 {
