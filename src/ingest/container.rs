@@ -149,7 +149,7 @@ fn outer(base: Base<'_>, shown: &str, hashing: Hashing, see: See<'_>) -> Result<
     let whole = Part { base, at: 0, end: u64::MAX, tally };
     let mut print = Fingerprint::default();
     match kind {
-        Kind::Zip | Kind::Parquet => opening.from_any_place(kind, base, shown, Nested::default())?,
+        Kind::Zip | Kind::Parquet => opening.at_any_place(kind, base, shown, Nested::default())?,
         _ if is_callers => opening.in_order(kind, &head, Box::new(whole), shown, Nested::default())?,
         _ => {
             let hashed = Hashed { inner: whole, print: &mut print };
@@ -210,7 +210,7 @@ impl Opening<'_> {
         if held.len() as u64 > HELD {
             return Err(IngestError::TooLargeInside { path: shown.to_string(), limit: HELD });
         }
-        self.from_any_place(kind, Base::Bytes(&held), shown, nested)
+        self.at_any_place(kind, Base::Bytes(&held), shown, nested)
     }
 
     /// What is read from front to back.
@@ -259,13 +259,7 @@ impl Opening<'_> {
     }
 
     /// What is read from any place.
-    fn from_any_place(
-        &mut self,
-        kind: Kind,
-        base: Base<'_>,
-        shown: &str,
-        mut nested: Nested,
-    ) -> Result<(), IngestError> {
+    fn at_any_place(&mut self, kind: Kind, base: Base<'_>, shown: &str, mut nested: Nested) -> Result<(), IngestError> {
         let at_start = |e: std::io::Error| told(&e, shown, 1);
         nested.containers += 1;
         if kind == Kind::Parquet {

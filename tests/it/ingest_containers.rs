@@ -243,6 +243,14 @@ fn cells_of_every_kind() {
 
     one("<c><v>0.10000000000000001</v></c>", "0.1"); // 17 digits of the same bits
     one("<c><v>12.50</v></c>", "12.5");
+    one(
+        "<c><v>-0.0070</v></c><c><v>1000.0</v></c><c><v>-12.340</v></c><c><v>0.00010</v></c>",
+        "-0.007,1000,-12.34,0.0001",
+    );
+    one(
+        "<c><v>123456789012.3450</v></c><c><v>9007199254740993.0</v></c><c><v>-0</v></c>",
+        "123456789012.345,9007199254740992,0",
+    );
     one("<c><v>1E-3</v></c>", "0.001");
     one("<c><v>1E+38</v></c>", "1e38");
     one("<c t=\"s\"><v>0</v></c><c t=\"s\"><v>1</v></c><c t=\"s\"><v>9</v></c>", "plain,rich text,#REF!");
@@ -494,8 +502,11 @@ fn bombs_are_stopped() {
         }
     });
     assert!(total <= 66 << 20, "{total}");
-    let said = outcome.unwrap_err().to_string();
-    assert!(said.starts_with("bomb.gz: it unpacks to more than ") && said.contains("which no export does"), "{said}");
+    let stopped = outcome.unwrap_err().to_string();
+    assert!(
+        stopped.starts_with("bomb.gz: it unpacks to more than ") && stopped.contains("which no export does"),
+        "{stopped}"
+    );
     // Archives within archives.
     let mut zip = zipped(&[("a.csv", b"a\n")]);
     for _ in 0..3 {

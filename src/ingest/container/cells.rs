@@ -6,9 +6,14 @@
 use std::fmt::Write as _;
 use std::io::{self, Read};
 
+/// Made at once [bytes].
+const BLOCK: usize = 64 << 10;
+
 /// A text that is made as it is read. `more` puts the next lines at the end of what it is given; false: that was all.
 pub(super) struct Made<F> {
     more: F,
+    /// Comes after what was made before it.
+    fault: Option<io::Error>,
     out: Vec<u8>,
     given: usize,
     ended: bool,
@@ -16,16 +21,26 @@ pub(super) struct Made<F> {
 
 impl<F: FnMut(&mut Vec<u8>) -> io::Result<bool>> Made<F> {
     pub fn new(more: F) -> Self {
-        Self { more, out: Vec::new(), given: 0, ended: false }
+        Self { more, fault: None, out: Vec::new(), given: 0, ended: false }
     }
 }
 
 impl<F: FnMut(&mut Vec<u8>) -> io::Result<bool>> Read for Made<F> {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        while self.given == self.out.len() && !self.ended {
+        if self.given == self.out.len() {
             self.out.clear();
             self.given = 0;
-            self.ended = !(self.more)(&mut self.out)?;
+            while self.out.len() < BLOCK && !self.ended {
+                match (self.more)(&mut self.out) {
+                    Ok(goes_on) => self.ended = !goes_on,
+                    Err(fault) => (self.fault, self.ended) = (Some(fault), true),
+                }
+            }
+            if self.out.is_empty()
+                && let Some(fault) = self.fault.take()
+            {
+                return Err(fault);
+            }
         }
         let n = into.len().min(self.out.len() - self.given);
         into[..n].copy_from_slice(&self.out[self.given..self.given + n]);
@@ -58,7 +73,30 @@ pub(super) fn word(text: &[u8], out: &mut Vec<u8>) {
 
 /// A number in the shortest form that reads back to the same bits [any unit]; NaN is missing.
 pub(super) fn number(value: f64, out: &mut Vec<u8>) {
+    // Most readings have three places at most. A quotient of whole numbers is the nearest to the decimal, so if it is the value, the decimal
+    // reads back to it; and of decimals with up to 15 digits only one does.
+    let thousandths = (value * 1e3).round();
+    if value != 0.0 && thousandths.abs() < 1e15 && thousandths / 1e3 == value {
+        return decimal(thousandths as i64, out);
+    }
     shortest(value, value.abs(), out);
+}
+
+/// Thousandths as a decimal without zeros at its end.
+fn decimal(thousandths: i64, out: &mut Vec<u8>) {
+    if thousandths < 0 {
+        out.push(b'-');
+    }
+    let (whole, part) = (thousandths.unsigned_abs() / 1_000, thousandths.unsigned_abs() % 1_000);
+    digits(whole, 1, out);
+    let (part, places) = match part {
+        0 => return,
+        p if p % 100 == 0 => (p / 100, 1),
+        p if p % 10 == 0 => (p / 10, 2),
+        p => (p, 3),
+    };
+    out.push(b'.');
+    digits(part, places, out);
 }
 
 /// The same for one of 32 bits.

@@ -16,6 +16,7 @@ use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use parquet::errors::ParquetError;
 use parquet::file::reader::{ChunkReader, Length};
 use std::cell::Cell;
+use std::collections::VecDeque;
 use std::fs::File;
 use std::io::{self, BufReader, Read, Seek, SeekFrom};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -144,15 +145,19 @@ pub(super) fn arrow<'a>(mut stored: Box<dyn Read + Send + 'a>, is_file: bool) ->
     if is_file {
         stored.read_exact(&mut [0; 8]).map_err(|e| of_decoder(e, ARROW, 0))?;
     }
-    let mut messages = Messages { stored, decoder: StreamDecoder::new(), at: if is_file { 8 } else { 0 } };
+    let mut messages = Messages {
+        stored,
+        decoder: StreamDecoder::new(),
+        at: if is_file { 8 } else { 0 },
+        found: VecDeque::new(),
+        ended: false,
+    };
     let schema = loop {
-        match messages.next()? {
-            Next::End => return Err(Fault::CutOff { what: ARROW, at: messages.at }.into()),
-            Next::Batch(_) => return Err(damaged("readings stand before their columns are named", messages.at)),
-            Next::Other => {}
-        }
-        if let Some(schema) = messages.decoder.schema() {
-            break schema;
+        let goes_on = messages.next()?;
+        match messages.decoder.schema() {
+            Some(schema) => break schema,
+            None if goes_on => {}
+            None => return Err(Fault::CutOff { what: ARROW, at: messages.at }.into()),
         }
     };
     let Columns { kept, left_out } = table::columns(&schema);
@@ -165,12 +170,11 @@ pub(super) fn arrow<'a>(mut stored: Box<dyn Read + Send + 'a>, is_file: bool) ->
             table::header(&schema, &kept, out);
             return Ok(true);
         }
+        if held.is_none() && messages.found.is_empty() && !messages.next()? {
+            return Ok(false);
+        }
         if held.is_none() {
-            match messages.next()? {
-                Next::End => return Ok(false),
-                Next::Other => return Ok(true),
-                Next::Batch(batch) => held = Some((batch, 0)),
-            }
+            held = messages.found.pop_front().map(|b| (b, 0));
         }
         if let Some((batch, from)) = held.take() {
             let len = rows.min(batch.num_rows() - from);
@@ -189,27 +193,31 @@ struct Messages<'a> {
     decoder: StreamDecoder,
     /// Bytes read.
     at: u64,
+    /// Decoded and not yet taken.
+    found: VecDeque<RecordBatch>,
+    ended: bool,
 }
 
-enum Next {
-    Batch(RecordBatch),
-    Other,
-    End,
-}
+/// What stands behind the last message.
+const LAST: [u8; 8] = [0xFF, 0xFF, 0xFF, 0xFF, 0, 0, 0, 0];
 
 impl Messages<'_> {
     /// One message: 0xFFFFFFFF, length, header, body. Source: Arrow Columnar Format, "Encapsulated message format".
-    fn next(&mut self) -> io::Result<Next> {
+    /// False at the end, when all batches have been found.
+    fn next(&mut self) -> io::Result<bool> {
+        if self.ended {
+            return Ok(!self.found.is_empty());
+        }
         let mut start = self.bytes(8, 0)?;
         if start.is_empty() || start.starts_with(b"ARROW1") {
-            return Ok(Next::End);
+            return self.end();
         }
         let len = start.get(4..8).map(|b| u32::from_le_bytes([b[0], b[1], b[2], b[3]]));
         let Some(len) = len.filter(|_| start[..4] == [0xFF; 4]) else {
             return Err(damaged("a message does not start as one", self.at));
         };
         if len == 0 {
-            return Ok(Next::End);
+            return self.end();
         }
         let len = usize::try_from(len).unwrap_or(usize::MAX);
         if len > LONGEST_HEADER {
@@ -229,16 +237,27 @@ impl Messages<'_> {
         };
         start.extend_from_slice(&header);
         // The body apart, so that its arrays are where the allocator put them: aligned.
-        let (decoder, at) = (&mut self.decoder, self.at);
-        let batch = guarded(ARROW, || {
-            let told = |e: arrow::error::ArrowError| damaged(&e.to_string(), at);
-            let first = decoder.decode(&mut Buffer::from_vec(start)).map_err(told)?;
-            if first.is_some() || body.is_empty() {
-                return Ok(first);
+        self.decode(start)?;
+        self.decode(body)?;
+        Ok(true)
+    }
+
+    /// The decoder finishes a message without a body only when more follows.
+    fn end(&mut self) -> io::Result<bool> {
+        self.ended = true;
+        self.decode(LAST.to_vec())?;
+        Ok(!self.found.is_empty())
+    }
+
+    fn decode(&mut self, bytes: Vec<u8>) -> io::Result<()> {
+        let (decoder, found, at) = (&mut self.decoder, &mut self.found, self.at);
+        guarded(ARROW, || {
+            let mut bytes = Buffer::from_vec(bytes);
+            while !bytes.is_empty() {
+                found.extend(decoder.decode(&mut bytes).map_err(|e| damaged(&e.to_string(), at))?);
             }
-            decoder.decode(&mut Buffer::from_vec(body)).map_err(told)
-        })?;
-        Ok(batch.map_or(Next::Other, Next::Batch))
+            Ok(())
+        })
     }
 
     /// Bytes as they come, so that a length is only believed as far as there are bytes; `least` of them there must be.

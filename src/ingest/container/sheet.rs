@@ -170,11 +170,8 @@ impl<'b, R: Read> Rows<'b, R> {
                 cells::word(&self.text, out);
             }
             Kind::Truth => {
-                out.extend_from_slice(if self.value.trim_ascii() == b"1" || self.value.trim_ascii() == b"true" {
-                    b"true"
-                } else {
-                    b"false"
-                })
+                let is_true = matches!(self.value.trim_ascii(), b"1" | b"true");
+                out.extend_from_slice(if is_true { b"true" } else { b"false" });
             }
             Kind::Number => self.number(cell, out),
         }

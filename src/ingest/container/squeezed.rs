@@ -52,10 +52,12 @@ fn is_padding<R: BufRead>(rest: &mut R) -> io::Result<bool> {
             return Ok(true);
         }
         let zeros = bytes.iter().take_while(|b| **b == 0).count();
-        let ends_here = zeros < bytes.len();
+        let next = bytes.get(zeros).copied();
         rest.consume(zeros);
-        if ends_here {
-            return Ok(false);
+        match next {
+            None => {}
+            Some(0x1F) => return Ok(false),
+            Some(_) => return Err(io::Error::other("something else follows its end")),
         }
     }
 }

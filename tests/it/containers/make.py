@@ -96,7 +96,7 @@ def book():
         s[f"B{r}"] = t
         s[f"B{r}"].number_format = "dd/mm/yyyy hh:mm"
         speed = 40 + i / 8
-        power = 0.1 * i
+        power = round(0.1 * i, 1)  # openpyxl writes 16 digits, which are not all of 0.1 * 3
         s[f"C{r}"] = speed
         s[f"D{r}"] = power
         s[f"E{r}"] = i % 3 != 0
