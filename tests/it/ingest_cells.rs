@@ -726,6 +726,8 @@ fn numbers_for_no_reading_are_learned_from_the_column() {
     let mut e: Vec<f64> = (0..2000).map(|i| 1200.0 + 0.1 * f64::from(i)).collect();
     (e[50], e[60]) = (-9999.0, 1e38);
     assert_eq!(found(&e, Role::PumpEnergy), [(-9999.0, 1), (1e38, 1)]);
+    let absurd = sentinels(&e, Some(Role::PumpEnergy));
+    assert!(absurd[1].reason.starts_with("1e38 stands there once, far outside"), "{}", absurd[1].reason);
     let why = &sentinels(&p, None)[1].reason;
     assert_eq!(why, "6553.5 stands there 2 times, far outside the other readings, which lie between 0 and 7");
 }
@@ -756,7 +758,7 @@ fn what_a_plant_does_is_no_sentinel() {
         none("a hundred now and then", &every(2000, 100, &|i| 4.0 + (i % 37) as f64 / 50.0, 100.0), role);
         none("noughts now and then", &every(2000, 100, &|i| 400.0 + (i % 37) as f64 / 50.0, 0.0), role);
         none("mostly at rest, then 45", &every(2000, 50, &|_| 0.0, 45.0), role);
-        none("mostly at rest, then 850", &every(2000, 50, &|i| (i % 2) as f64, 45.0), role);
+        none("mostly at rest, then 999", &every(2000, 50, &|i| (i % 3) as f64, 999.0), role);
         none(
             "spikes with values between",
             &(0..2000)
@@ -784,6 +786,8 @@ fn what_a_plant_does_is_no_sentinel() {
     none("full speed", &every(2000, 40, &|i| 10.0 + (i % 31) as f64 / 300.0, 50.0), Some(Role::PumpSpeed));
     // A meter's range that is full.
     none("full range", &every(2000, 40, &|i| 1.0 + (i % 31) as f64 / 300.0, 50.0), Some(Role::LoopFlow));
+    // 850 W of a machine that idles with noise.
+    none("850 W", &every(2000, 40, &|i| 1.0 + (i % 31) as f64 / 300.0, 850.0), Some(Role::PumpPower));
     // Of ten readings nobody can tell.
     none("few", &[5.0, 5.1, 9999.0, 5.2, 9999.0], Some(Role::SupplyTemperature));
 }
