@@ -726,6 +726,8 @@ fn numbers_for_no_reading_are_learned_from_the_column() {
     let mut e: Vec<f64> = (0..2000).map(|i| 1200.0 + 0.1 * f64::from(i)).collect();
     (e[50], e[60]) = (-9999.0, 1e38);
     assert_eq!(found(&e, Role::PumpEnergy), [(-9999.0, 1), (1e38, 1)]);
+    let absurd = sentinels(&e, Some(Role::PumpEnergy));
+    assert!(absurd[1].reason.starts_with("1e38 stands there once, far outside"), "{}", absurd[1].reason);
     let why = &sentinels(&p, None)[1].reason;
     assert_eq!(why, "6553.5 stands there 2 times, far outside the other readings, which lie between 0 and 7");
 }
@@ -756,7 +758,7 @@ fn what_a_plant_does_is_no_sentinel() {
         none("a hundred now and then", &every(2000, 100, &|i| 4.0 + (i % 37) as f64 / 50.0, 100.0), role);
         none("noughts now and then", &every(2000, 100, &|i| 400.0 + (i % 37) as f64 / 50.0, 0.0), role);
         none("mostly at rest, then 45", &every(2000, 50, &|_| 0.0, 45.0), role);
-        none("mostly at rest, then 850", &every(2000, 50, &|i| (i % 2) as f64, 45.0), role);
+        none("mostly at rest, then 999", &every(2000, 50, &|i| (i % 3) as f64, 999.0), role);
         none(
             "spikes with values between",
             &(0..2000)
@@ -784,6 +786,8 @@ fn what_a_plant_does_is_no_sentinel() {
     none("full speed", &every(2000, 40, &|i| 10.0 + (i % 31) as f64 / 300.0, 50.0), Some(Role::PumpSpeed));
     // A meter's range that is full.
     none("full range", &every(2000, 40, &|i| 1.0 + (i % 31) as f64 / 300.0, 50.0), Some(Role::LoopFlow));
+    // 850 W of a machine that idles with noise.
+    none("850 W", &every(2000, 40, &|i| 1.0 + (i % 31) as f64 / 300.0, 850.0), Some(Role::PumpPower));
     // Of ten readings nobody can tell.
     none("few", &[5.0, 5.1, 9999.0, 5.2, 9999.0], Some(Role::SupplyTemperature));
 }
@@ -812,4 +816,130 @@ fn plain_cells_are_cheap() {
     }
     println!("plain cell: {best:.1} ns");
     assert!(best < 60.0, "{best} ns");
+}
+
+/// Local names of the QUDT vocabulary as Brick uses them (from memory), words of tag vocabularies, and the trade's in five languages, each beside a
+/// spelling whose factor `quantity` checks against handbooks.
+#[test]
+fn units_as_vocabularies_and_the_trade_spell_them() {
+    let rows: &[(&str, &[&str])] = &[
+        (
+            "degC",
+            &[
+                "DEG_C",
+                "celsius",
+                "Grad C",
+                "Grad Celsius",
+                "degrés C",
+                "grados C",
+                "gradi C",
+                "°C",
+                "\u{2103}",
+                "[°C]",
+            ],
+        ),
+        ("degF", &["DEG_F", "fahrenheit"]),
+        ("delta_degF", &["fahrenheit_degrees"]),
+        ("K", &["K", "kelvin_degrees"]),
+        ("kW", &["KiloW", "kilowatt", "kW"]),
+        ("MW", &["MegaW", "megawatt"]),
+        ("kWh", &["KiloW-HR", "kilowatt_hour", "Kilowattstunden"]),
+        ("MWh", &["MegaW-HR", "megawatt_hour"]),
+        ("Wh", &["W-HR"]),
+        ("MJ", &["MegaJ", "megajoule"]),
+        ("GJ", &["GigaJ"]),
+        ("Btu/h", &["BTU_IT-PER-HR", "btus_per_hour"]),
+        ("tons", &["TON_FG", "tons_refrigeration"]),
+        ("PS", &["PS", "CV", "ch"]),
+        ("kPa", &["KiloPA", "kilopascal"]),
+        ("Pa", &["PA", "pascal"]),
+        ("hPa", &["HectoPA"]),
+        ("MPa", &["MegaPA", "megapascal"]),
+        ("bar", &["BAR", "bar(g)", "bar ü"]),
+        ("mbar", &["MilliBAR"]),
+        ("psi", &["LB_F-PER-IN2", "pounds_per_square_inch"]),
+        ("mH2O", &["mWS", "m WS", "mCE", "m.c.a.", "mCA", "meters_of_water"]),
+        ("mmH2O", &["mmWS", "mmCE", "mm c.a.", "MilliM_H2O"]),
+        ("inH2O", &["IN_H2O", "inches_of_water"]),
+        ("ftH2O", &["FT_H2O", "feet_of_water"]),
+        (
+            "m3/h",
+            &[
+                "M3-PER-HR",
+                "cubic_meters_per_hour",
+                "cubicMetersPerHour",
+                "m3/std",
+                "m³/Std.",
+                "cbm/h",
+                "m3/heure",
+                "m3/hora",
+                "m³/ora",
+                "㎥/h",
+            ],
+        ),
+        ("m3/s", &["M3-PER-SEC", "cubic_meters_per_second"]),
+        ("L/s", &["L-PER-SEC", "liters_per_second", "Liter/s", "l/Sek", "litros/s", "l/seg"]),
+        ("L/min", &["L-PER-MIN", "l/min", "l/mn", "litros/min"]),
+        ("L/h", &["L-PER-HR", "l/Std", "litres/heure", "litri/h"]),
+        ("gpm", &["GAL_US-PER-MIN", "gallons_per_minute"]),
+        ("igpm", &["GAL_UK-PER-MIN"]),
+        ("%", &["PERCENT", "percent", "Prozent", "pour cent", "por ciento"]),
+        ("Hz", &["HZ", "hertz", "Hercios"]),
+        (
+            "rpm",
+            &[
+                "REV-PER-MIN",
+                "revolutions_per_minute",
+                "UpM",
+                "U/min",
+                "1/min",
+                "min-1",
+                "tr/min",
+                "giri/min",
+                "r.p.m.",
+            ],
+        ),
+        ("A", &["A", "ampere", "Amperios"]),
+        ("mA", &["MilliA", "milliampere"]),
+        ("V", &["V", "Volt"]),
+        ("s", &["SEC", "Sek", "segundos"]),
+        ("h", &["HR", "Std", "Stunden", "heures"]),
+        ("Nm", &["N-M"]),
+    ];
+    for (plain, spellings) in rows {
+        let wanted = units::unit(plain).expect("a plain spelling");
+        for spelling in *spellings {
+            let got = units::unit(spelling).unwrap_or_else(|e| panic!("{spelling}: {e}"));
+            let of = |u: &offcurve::plant::Unit| (u.dimension, u.factor, u.offset);
+            assert_eq!(of(&got), of(&wanted), "{spelling}");
+            assert!(units::is_known(spelling) && units::dimension(spelling) == Some(wanted.dimension), "{spelling}");
+        }
+    }
+    for none in ["", ".", "ok", "elephants", "kWW"] {
+        assert!(
+            !units::is_known(none) && (none.is_empty() || none == "." || units::dimension(none).is_none()),
+            "{none}"
+        );
+    }
+    assert!(units::is_known("mw") && units::dimension("mw").is_none());
+}
+
+/// Through a whole file: cells are converted by their own unit, refused ones are counted with their reason.
+#[test]
+fn cells_with_units_through_a_file() {
+    let plant = crate::ingest::plant(vec![point("P1", Role::PumpPower), point("CHWS", Role::SupplyTemperature)]);
+    let text = b"Zeit;P1;CHWS\n2026-03-14 00:00;4,5 kW;21,5 \xb0C\n2026-03-14 00:05;4500 W {ok};50 \xb0F\n2026-03-14 00:10;4,5 kWh;6 kW\n2026-03-14 00:15;4,5 kW {fault};St\xf6rung\n";
+    let trends = offcurve::ingest::from_bytes(&plant, &[("north.csv".into(), &text[..])]).unwrap().value;
+    let values = |i: usize| trends.series[i].values.iter().map(|v| (v * 1e9).round() / 1e9).collect::<Vec<_>>();
+    assert_eq!(values(0)[..2], [4.5, 4.5]);
+    // (50 - 32) / 1.8 = 10.
+    assert_eq!(values(1)[..2], [21.5, 10.0]);
+    let refused = |why: &str| {
+        let all = &trends.ledger.files[0].refused;
+        all.iter().filter(|r| r.reason == why).map(|r| (r.count, r.first_line)).collect::<Vec<_>>()
+    };
+    assert_eq!(refused("a unit that its point cannot have"), [(2, 4)]);
+    assert_eq!(refused("a word for a bad reading"), [(2, 5)]);
+    let file = &trends.ledger.files[0];
+    assert_eq!((file.cells, file.used), (8, 4));
 }

@@ -26,13 +26,16 @@ const fn each(byte: u8) -> u64 {
 
 #[inline]
 fn number_at<const SIGN: u8>(line: &[u8], at: usize, delimiter: u8) -> Option<(f64, usize)> {
-    let negative = line.get(at) == Some(&b'-');
-    let start = at + usize::from(negative);
-    let (value, end) = match short::<SIGN>(line, start, delimiter) {
-        Some(found) => found,
-        None => long::<SIGN>(line, start, delimiter)?,
-    };
-    Some((if negative { -value } else { value }, end))
+    // A branch, not a sum: the place of the next cell must not wait for this byte.
+    if line.get(at) == Some(&b'-') {
+        return unsigned::<SIGN>(line, at + 1, delimiter).map(|(value, end)| (-value, end));
+    }
+    unsigned::<SIGN>(line, at, delimiter)
+}
+
+#[inline]
+fn unsigned<const SIGN: u8>(line: &[u8], start: usize, delimiter: u8) -> Option<(f64, usize)> {
+    short::<SIGN>(line, start, delimiter).or_else(|| long::<SIGN>(line, start, delimiter))
 }
 
 /// A number that ends within eight bytes of `start`: they are looked at all at once.
@@ -92,6 +95,7 @@ fn eight_digits(values: u64) -> u64 {
 }
 
 /// The same byte by byte, up to 15 digits.
+#[inline(never)]
 fn long<const SIGN: u8>(line: &[u8], start: usize, delimiter: u8) -> Option<(f64, usize)> {
     let (mut i, mut whole, mut decimals, mut digits) = (start, 0u64, 0usize, 0usize);
     let mut signed = false;

@@ -5,7 +5,7 @@
 //! state, a counter, a machine that mostly rests, a range that is full. What is left over is screening's to judge, by role.
 
 use super::reader::is_state;
-use crate::plant::Role;
+use crate::plant::{Dimension, Role};
 use std::collections::BTreeMap;
 
 /// One number that stands for "no reading" in a column.
@@ -52,10 +52,13 @@ const CODES: &[f64] = &[
     2_147_483_647.0,
     -2_147_483_648.0,
     4_294_967_295.0,
-    // A platinum element whose line is cut reads the end of its table in IEC 60751, 850 degC or 1562 degF.
-    850.0,
-    1562.0,
 ];
+/// No code lies in here [-].
+const NO_CODES: std::ops::Range<f64> = -98.0..327.0;
+/// The end of the table of IEC 60751 [degC, degF]: a platinum element whose line is cut reads it. Of other roles it is a number like any other.
+const CUT_LINE: [f64; 2] = [850.0, 1562.0];
+/// A negative code below this is one where it stands once; all others must repeat [-].
+const PLAIN_CODE: f64 = -900.0;
 /// Full and empty ranges are readings.
 const ENDS_OF_RANGE: [f64; 3] = [0.0, 1.0, 100.0];
 
@@ -86,16 +89,19 @@ pub fn sentinels(readings: &[f64], role: Option<Role>) -> Vec<Sentinel> {
     if role.is_some_and(is_state) {
         return Vec::new();
     }
-    let mut found = codes(readings);
+    let mut found = codes(readings, role);
     let others = Others::of(readings, &found);
     let all = others.count + found.values().sum::<u64>() as usize;
     let usual = others.count >= LEAST_OTHERS && others.count as f64 >= LEAST_OTHERS_SHARE * all as f64;
+    let different = different_beside(&sample(readings), &found) >= LEAST_DIFFERENT;
     found.retain(|bits, count| {
         let v = f64::from_bits(*bits);
-        v.abs() >= ABSURD || (usual && others.is_beyond(v, 1.0, CODE_TIMES) && (*count > 1 || v < 0.0))
+        // What is mostly at rest and then runs at 999 W may well be read as it is.
+        let stands_out = v < PLAIN_CODE || (*count > 1 && (v < 0.0 || different));
+        v.abs() >= ABSURD || (usual && others.is_beyond(v, 1.0, CODE_TIMES) && stands_out)
     });
     if usual && may_be_learned(role) {
-        found.extend(learned(readings, all));
+        found.extend(learned(readings, all, &found));
     }
     found.retain(|bits, _| !ENDS_OF_RANGE.contains(&f64::from_bits(*bits)));
     // What was dropped again is a reading like the others.
@@ -109,7 +115,7 @@ pub fn sentinels(readings: &[f64], role: Option<Role>) -> Vec<Sentinel> {
 /// Measured numbers that cannot stand at the end of what a machine can do: speeds, flows and powers of a machine at full speed repeat exactly.
 fn may_be_learned(role: Option<Role>) -> bool {
     use Role::*;
-    role.is_none_or(|r| {
+    role.is_some_and(|r| {
         matches!(
             r,
             PumpHead
@@ -128,19 +134,25 @@ fn may_be_learned(role: Option<Role>) -> bool {
     })
 }
 
-/// How often known codes and absurd numbers stand there, by their bits. Absurd numbers of one sign count as one.
-fn codes(readings: &[f64]) -> BTreeMap<u64, u64> {
+/// How often known codes and absurd numbers stand there, by their bits.
+fn codes(readings: &[f64], role: Option<Role>) -> BTreeMap<u64, u64> {
+    let measures_temperature = role.is_none_or(|r| r.dimensions().contains(&Dimension::Temperature));
     let mut found = BTreeMap::new();
     for v in readings.iter().copied().filter(|v| v.is_finite()) {
         // Most readings are told from codes by their size alone.
-        if (-98.0..327.0).contains(&v) {
+        if NO_CODES.contains(&v) {
             continue;
         }
-        if v.abs() >= ABSURD || CODES.iter().any(|c| same(*c, v)) {
+        let is_cut = || measures_temperature && CUT_LINE.iter().any(|c| same(*c, v));
+        if v.abs() >= ABSURD || is_code(v) || is_cut() {
             *found.entry(v.to_bits()).or_default() += 1;
         }
     }
     found
+}
+
+fn is_code(v: f64) -> bool {
+    CODES.iter().any(|c| same(*c, v))
 }
 
 /// Equal but for the last digits of binary32, in which many systems keep their values.
@@ -149,7 +161,7 @@ fn same(code: f64, v: f64) -> bool {
 }
 
 /// A single number far outside a column of many different ones.
-fn learned(readings: &[f64], all: usize) -> BTreeMap<u64, u64> {
+fn learned(readings: &[f64], all: usize, known: &BTreeMap<u64, u64>) -> BTreeMap<u64, u64> {
     let mut far = BTreeMap::new();
     let sample = sample(readings);
     let (Some(low), Some(high)) = (at_share(&sample, 0.2), at_share(&sample, 0.8)) else { return far };
@@ -163,21 +175,15 @@ fn learned(readings: &[f64], all: usize) -> BTreeMap<u64, u64> {
             }
         }
     }
-    let is_known = |v: f64| CODES.iter().any(|c| same(*c, v));
-    far.retain(|bits, _| !is_known(f64::from_bits(*bits)));
+    far.retain(|bits, _| !is_code(f64::from_bits(*bits)));
     let alike: BTreeMap<u64, u64> = far.iter().filter(|(_, n)| **n >= LEAST_ALIKE).map(|(b, n)| (*b, *n)).collect();
     let rows: u64 = alike.values().sum();
-    let others = Others::of(readings, &alike);
-    let different = {
-        let mut kinds: Vec<u64> = sample.iter().map(|v| v.to_bits()).filter(|b| !alike.contains_key(b)).collect();
-        kinds.dedup();
-        kinds.len()
-    };
+    let others = Others::of(readings, &alike.iter().chain(known).map(|(b, n)| (*b, *n)).collect());
     let fits = |bits: &u64| others.is_beyond(f64::from_bits(*bits), LEARNED_WIDTHS, LEARNED_TIMES);
     let is_one = largest > 0.0
         && alike.len() <= MOST_KINDS
         && rows as f64 <= MOST_ALIKE * all as f64
-        && different >= LEAST_DIFFERENT
+        && different_beside(&sample, &alike) >= LEAST_DIFFERENT
         && alike.keys().all(fits);
     if is_one { alike } else { BTreeMap::new() }
 }
@@ -185,11 +191,18 @@ fn learned(readings: &[f64], all: usize) -> BTreeMap<u64, u64> {
 /// Finite readings, evenly spread over the column, sorted.
 fn sample(readings: &[f64]) -> Vec<f64> {
     let step = readings.len().div_ceil(LOOKED_AT).max(1);
-    let is_code = |v: f64| !(-98.0..327.0).contains(&v) && CODES.iter().any(|c| same(*c, v));
+    let is_code = |v: f64| !NO_CODES.contains(&v) && is_code(v);
     let mut taken: Vec<f64> =
         readings.iter().step_by(step).copied().filter(|v| v.is_finite() && v.abs() < ABSURD && !is_code(*v)).collect();
     taken.sort_unstable_by(f64::total_cmp);
     taken
+}
+
+/// Different values of a sorted sample that are no candidates.
+fn different_beside(sorted: &[f64], candidates: &BTreeMap<u64, u64>) -> usize {
+    let mut kinds: Vec<u64> = sorted.iter().map(|v| v.to_bits()).filter(|b| !candidates.contains_key(b)).collect();
+    kinds.dedup();
+    kinds.len()
 }
 
 fn at_share(sorted: &[f64], share: f64) -> Option<f64> {
@@ -225,13 +238,21 @@ impl Others {
     }
 
     fn say(&self, value: f64, count: u64) -> Sentinel {
+        let value_shown = shown(value);
         let times = if count == 1 { "once".to_owned() } else { format!("{count} times") };
         let reason = if self.count == 0 {
-            format!("{value} stands there {times}; no plant reads such a number")
+            format!("{value_shown} stands there {times}; no plant reads such a number")
         } else {
-            let (low, high) = (self.low, self.high);
-            format!("{value} stands there {times}, far outside the other readings, which lie between {low} and {high}")
+            let (low, high) = (shown(self.low), shown(self.high));
+            format!(
+                "{value_shown} stands there {times}, far outside the other readings, which lie between {low} and {high}"
+            )
         };
         Sentinel { value, count, reason }
     }
+}
+
+/// A number for people: not a line of noughts.
+fn shown(v: f64) -> String {
+    if v.abs() >= 1e12 { format!("{v:e}") } else { v.to_string() }
 }
