@@ -86,8 +86,11 @@ fn temperature(name: &Name) -> Option<Verdict> {
             "The name speaks of a coil and the water that leaves it",
         );
     }
-    if name.has(Unit) && leaving && !water && name.words.iter().any(|w| is_leaving(&w.text) || w.text.starts_with("sup")) {
-        return verdict(Role::AirTemperature, OfKind::Coil, OPEN, "The name speaks of a unit's supply, of air perhaps");
+    let air = |text: &str| text.starts_with("sup") || matches!(text, "impulsion" | "mandata" | "spl" | "sply" | "insuflacao");
+    if name.has(Unit) && leaving && !water && !name.has(Coil) {
+        // On an air handler "supply" is air; "leaving" may be either.
+        let score = if name.words.iter().any(|w| air(&w.text)) { LIKELY } else { WEAK };
+        return verdict(Role::AirTemperature, OfKind::Coil, score, "The name speaks of a unit's supply and a temperature");
     }
     None
 }

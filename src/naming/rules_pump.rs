@@ -127,11 +127,14 @@ fn pressures(name: &Name) -> Option<Verdict> {
         return None;
     }
     if name.has(Suction) || name.has(Return) && !name.has(Discharge) {
-        let score = if name.has(Suction) { PLAIN } else { OPEN };
+        let inlet = name.words.iter().any(|w| matches!(w.text.as_str(), "inlet" | "in" | "entree" | "entrada" | "ingresso" | "eintritt"));
+        let score = if name.has(Suction) || inlet { PLAIN } else { OPEN };
         return verdict(Role::SuctionPressure, kind, score, "The name speaks of the pressure before the pump");
     }
     if name.has(Discharge) || name.any(&[Supply, Output]) {
-        let score = if name.has(Discharge) { PLAIN } else { OPEN };
+        let outlet =
+            name.words.iter().any(|w| matches!(w.text.as_str(), "outlet" | "out" | "sortie" | "salida" | "uscita" | "austritt"));
+        let score = if name.has(Discharge) || outlet { PLAIN } else { OPEN };
         return verdict(Role::DischargePressure, kind, score, "The name speaks of the pressure behind the pump");
     }
     None

@@ -32,7 +32,7 @@ pub fn tokens(name: &str) -> Vec<Token> {
             continue;
         }
         let c = letters[at];
-        if c.is_alphanumeric() {
+        if c.is_alphanumeric() || c == '∆' {
             let end = end_of_piece(&letters, at);
             let piece = &letters[at..end];
             let text = fold(piece);
@@ -137,6 +137,7 @@ fn fold(piece: &[char]) -> String {
             'ù' | 'ú' | 'û' => out.push('u'),
             'ç' => out.push('c'),
             'ñ' => out.push('n'),
+            'δ' | '∆' => out.push_str("delta"),
             '²' => out.push('2'),
             '³' => out.push('3'),
             '\u{308}' => out.push('e'),

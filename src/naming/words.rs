@@ -39,7 +39,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         make_up makeup mu_water makeup_water appoint nachspeisung reposicion refill feedwater irrigation pool piscine piscina schwimmbad compressed_air druckluft \
         snow ice_storage ice sewage waste_water grey_water drain lift_station vacuum medical nitrogen treatment softener osmosis reclaim"),
     // ---- equipment ----
-    (&[Pump], "pump pmp pumpe pompe bomba pompa circulateur circolatore umwaelzpumpe kreispumpe circulator circ_pump upe uwp hkp primaerpumpe sekundaerpumpe \
+    (&[Pump], "pump pmp pu pumpe pompe bomba pompa circulateur circolatore umwaelzpumpe kreispumpe circulator circ_pump upe uwp hkp primaerpumpe sekundaerpumpe \
         kaltwasserpumpe heizungspumpe netzpumpe circ bba ppe zubringerpumpe kesselpumpe circulador electrobomba circulation_pump doppelpumpe pmpe"),
     (&[Pumps], "pumps pumpen pompes bombas"),
     (&[OtherPump], "sump fire sprinkler jockey dosing chemical chem fuel_oil booster druckerhoehung relevage surpresseur achique incendie \
@@ -140,7 +140,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Command], "command cmd commande comando orden ordre cmnd ref reference refrence demand vorgabe stellsignal stellgroesse senal senyal signal sig stellbefehl control_signal ctrl ao aout ansteuerung mando request req consigne_variateur segnale sgn ctl_signal regelsignal cde befehl_stell commanded sinal bestellung comm steuersignal"),
     (&[Output], "output out outp ausgang sortie_ana salida uscita ausg opt lvo"),
     (&[Feedback], "feedback fb fbk fdbk actual act ist istwert rueckmeldung rm retour_vitesse rueck recopie retroaccion realimentacion retroazione measured mesure mesuree medida messwert iw sensor fdb pv_actual retour_position real effective_speed aktuell fk ritorno_posizione reelle posfb fbck stellungsr feed_back"),
-    (&[Supply], "supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs"),
+    (&[Supply], "supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs"),
     (&[Supply, Temperature], "lwt swt chwlt lchwt vorlauftemperatur vorlauftemp flow_temp lvgtemp vlt tvl tv lhwt flowtemp hwlt tvorlauf lwtemp"),
     (&[Return], "return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf"),
     (&[Return, Temperature], "ewt rwt ruecklauftemperatur ruecklauftemp rlt_temp echwt trl ehwt tret rwtemp hwet chwet"),
