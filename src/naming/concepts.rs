@@ -13,7 +13,7 @@ concepts! {
     // Media.
     Chilled, Heating, Condenser, Water, SupplyAir, ReturnAir, MixedAir, Outdoor, ExhaustAir, Air, Domestic, Foreign,
     // Equipment.
-    Pump, Pumps, OtherPump, Fan, Coil, Unit, Room, RoomNumbered, Source, Exchanger, Tower, Machine, Damper, Filter,
+    Pump, Pumps, OtherPump, Fan, Coil, Unit, Room, Source, Exchanger, Tower, Machine, Damper, Filter,
     Valve, Bypass, Meter, Drive, Motor, Duct, Building, Electrical, Tank, Loop, Plant, Header, Isolation, Evaporator,
     // Quantities.
     Speed, Frequency, Power, Energy, Status, Flow, AirFlow, Dp, Pressure, Head, Temperature, Position, Current, Torque,
@@ -21,9 +21,9 @@ concepts! {
     DeltaT, Static, Refrigerant, Occupancy, Weather,
     // Qualifiers.
     Setpoint, Command, Output, Feedback, Supply, Return, Total, Limit, Suction, Discharge, Remote, Cooling, Heat, Reheat,
-    Electric, Thermal, Return2, Count, Hand, Auto, Off, On, Start, Stop, Input, Calculated,
+    Electric, Thermal, Count, Hand, Auto, Off, On, Start, Stop, Input, Calculated,
     // No meaning of their own, and short words whose meaning their company gives.
-    Noise, German, Short,
+    Noise,
 }
 
 /// A set of concepts.
@@ -33,9 +33,6 @@ pub struct Set(u128);
 impl Set {
     pub fn add(&mut self, concept: Concept) {
         self.0 |= 1 << concept as u8;
-    }
-    pub fn drop(&mut self, concept: Concept) {
-        self.0 &= !(1 << concept as u8);
     }
     pub fn has(self, concept: Concept) -> bool {
         self.0 & (1 << concept as u8) != 0

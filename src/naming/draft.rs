@@ -62,12 +62,19 @@ pub fn plant_file(points: &[(Seen<'_>, Proposal)], files: &[String], timezone: O
     out.push_str("\n[site]\n");
     match timezone {
         Some(zone) => _ = writeln!(out, "timezone = {}", quoted(zone)),
-        None => out.push_str("#? timezone = \"Europe/Lisbon\"      # the clock the exports are written in, Region/City\n"),
+        None => {
+            out.push_str("#? timezone = \"Europe/Lisbon\"      # the clock the exports are written in, Region/City\n")
+        }
     }
     out.push_str("\n[loop]\n");
     match service {
         Some(service) => _ = writeln!(out, "service = \"{}\"   # {why}: check", service.word()),
-        None => _ = writeln!(out, "#? service = \"chilled-water\"        # chilled-water, heating-water or condenser-water; {why}"),
+        None => {
+            _ = writeln!(
+                out,
+                "#? service = \"chilled-water\"        # chilled-water, heating-water or condenser-water; {why}"
+            )
+        }
     }
     out.push_str(LOOP_FACTS);
     met.write(&mut out);
@@ -198,7 +205,10 @@ fn write_points(
         }
     }
     if !doubtful.is_empty() {
-        let _ = write!(out, "\n# ---- Points to decide on: the proposal is doubtful. Take the # away where it is right.\n{doubtful}");
+        let _ = write!(
+            out,
+            "\n# ---- Points to decide on: the proposal is doubtful. Take the # away where it is right.\n{doubtful}"
+        );
     }
     if !without.is_empty() {
         let _ = write!(out, "\n# ---- Columns without a role. Give them a [[point]] where you know better.\n{without}");
@@ -235,7 +245,8 @@ fn block(seen: &Seen<'_>, proposal: &Proposal, role: Role) -> String {
     match proposal.unit.as_deref().and_then(|u| Some((u, fits(u)?))) {
         Some((unit, Dimension::Voltage | Dimension::Current)) if !role.dimensions().contains(&Dimension::Current) => {
             let range = if unit == "V" { "[0, 10]" } else { "[4, 20]" };
-            let _ = writeln!(out, "unit = {}\nrange = {range}   # the readings that mean 0 and 100 %: check", quoted(unit));
+            let _ =
+                writeln!(out, "unit = {}\nrange = {range}   # the readings that mean 0 and 100 %: check", quoted(unit));
         }
         Some((unit, _)) if proposal.unit_from == Some(UnitFrom::Values) => {
             let _ = writeln!(out, "# unit = {}   # read off the values: check", quoted(unit));
@@ -243,7 +254,9 @@ fn block(seen: &Seen<'_>, proposal: &Proposal, role: Role) -> String {
         Some((unit, dimension)) if role.dimensions().contains(&dimension) => {
             let _ = writeln!(out, "unit = {}", quoted(unit));
         }
-        _ if role.dimensions() != [Dimension::Count] => out.push_str("# unit = \"...\"   # the export does not tell it\n"),
+        _ if role.dimensions() != [Dimension::Count] => {
+            out.push_str("# unit = \"...\"   # the export does not tell it\n")
+        }
         _ => {}
     }
     out
@@ -268,7 +281,8 @@ fn quoted(text: &str) -> String {
 
 /// Control characters and what turns the direction of writing: never as such in a file that a person reads.
 fn is_hidden(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}' | '\u{200b}'..='\u{200f}')
+    c.is_control()
+        || matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}' | '\u{200b}'..='\u{200f}')
 }
 
 /// Longest piece of foreign text in a comment [characters].

@@ -19,17 +19,39 @@ pub struct Measured {
 
 /// Words of a unit column that say the cells are states.
 const STATES: [&str; 22] = [
-    "on/off", "off/on", "onoff", "ein/aus", "aus/ein", "marche/arret", "marche/arrêt", "on-off", "bool", "boolean", "binary", "state", "enum",
-    "marcha/paro", "0/1", "open/closed", "auto/hand", "hand/auto", "true/false", "start/stop", "digital", "run/stop",
+    "on/off",
+    "off/on",
+    "onoff",
+    "ein/aus",
+    "aus/ein",
+    "marche/arret",
+    "marche/arrêt",
+    "on-off",
+    "bool",
+    "boolean",
+    "binary",
+    "state",
+    "enum",
+    "marcha/paro",
+    "0/1",
+    "open/closed",
+    "auto/hand",
+    "hand/auto",
+    "true/false",
+    "start/stop",
+    "digital",
+    "run/stop",
 ];
 /// Units of air, light and the like: nothing of water has them.
-const FOREIGN: [&str; 12] = ["cfm", "scfm", "ppm", "ppb", "lux", "ug/m3", "w/m2", "kg", "btu/lb", "kj/kg", "%rh", "m/s"];
+const FOREIGN: [&str; 12] =
+    ["cfm", "scfm", "ppm", "ppb", "lux", "ug/m3", "w/m2", "kg", "btu/lb", "kj/kg", "%rh", "m/s"];
 
 /// The unit text of the export.
 pub fn from_text(text: &str) -> Measured {
     let trimmed = text.trim().trim_matches(|c| matches!(c, '[' | ']' | '(' | ')')).trim();
     let lower = trimmed.to_lowercase();
-    if trimmed.is_empty() || matches!(lower.as_str(), "-" | "--" | "none" | "n/a" | "no units" | "no-units" | "nounits") {
+    if trimmed.is_empty() || matches!(lower.as_str(), "-" | "--" | "none" | "n/a" | "no units" | "no-units" | "nounits")
+    {
         return Measured::default();
     }
     if STATES.contains(&lower.as_str()) {
@@ -86,7 +108,10 @@ pub fn has_values(seen: &Seen<'_>) -> bool {
 fn usual(role: Role) -> Option<(f64, f64)> {
     use Role::*;
     Some(match role {
-        SupplyTemperature | ReturnTemperature | SourceSupplyTemperature | SourceReturnTemperature
+        SupplyTemperature
+        | ReturnTemperature
+        | SourceSupplyTemperature
+        | SourceReturnTemperature
         | CoilReturnTemperature => (-15.0, 160.0),
         AirTemperature | AirTemperatureSetpoint => (-5.0, 70.0),
         SpaceTemperature => (0.0, 50.0),
@@ -108,7 +133,12 @@ pub fn against(role: Role, seen: &Seen<'_>, unit: Option<&Unit>) -> Option<Strin
     }
     let whole = matches!(
         role,
-        Role::PumpStatus | Role::PumpCommand | Role::PumpAlarm | Role::FanStatus | Role::SourceStatus | Role::PlantEnable
+        Role::PumpStatus
+            | Role::PumpCommand
+            | Role::PumpAlarm
+            | Role::FanStatus
+            | Role::SourceStatus
+            | Role::PlantEnable
     );
     if whole && seen.distinct > 12 {
         return Some(format!("a state has few readings, and this has {}", seen.distinct));

@@ -106,7 +106,7 @@ fn phrase(tokens: &[Token]) -> Option<(String, Set, usize)> {
     let mut text = tokens[0].text.clone();
     let mut found = None;
     for (length, token) in tokens.iter().enumerate().take(most).skip(1) {
-        if matches!(token.before, Some('/' | ':' | '\\' | '|' | '!')) {
+        if matches!(token.before, Some(':' | '\\' | '|' | '!')) {
             break;
         }
         text.push('_');
@@ -209,6 +209,6 @@ fn cut(token: &Token) -> Option<Pieces> {
         }
     }
     let (cost, pieces, _) = best[text.len()].take()?;
-    let limit = 0.8 + 0.42 * text.len() as f64;
+    let limit = 0.8 + if token.capitals { 0.5 } else { 0.42 } * text.len() as f64;
     (pieces.len() > 1 && cost <= limit).then_some(pieces)
 }

@@ -30,7 +30,10 @@ fn commands_beside_feedback(names: &[Name], found: &mut [Proposal]) {
     }
     for (name, proposal) in names.iter().zip(found.iter_mut()) {
         let beside = proposal.of.as_ref().is_some_and(|of| read_back.contains_key(of));
-        if beside && name.has(Output) && !name.any(&[Feedback, Frequency]) && proposal.of_kind == Some(OfKind::Pump)
+        if beside
+            && name.has(Output)
+            && !name.any(&[Feedback, Frequency])
+            && proposal.of_kind == Some(OfKind::Pump)
             && proposal.role == Some(Role::PumpSpeedCommand)
         {
             proposal.confidence = proposal.confidence.max(LIKELY);
@@ -60,7 +63,8 @@ fn rivals(seen: &[Seen<'_>], found: &mut [Proposal]) {
         if *winner != i && *confidence > found[i].confidence + CLEARLY {
             found[i].confidence = found[i].confidence.min(0.7);
             let why = found[i].why.trim_end_matches('.').to_owned();
-            found[i].why = format!("{why}, but \"{}\" says so more plainly.", super::draft::one_line(seen[*winner].name));
+            found[i].why =
+                format!("{why}, but \"{}\" says so more plainly.", super::draft::one_line(seen[*winner].name));
         }
     }
 }

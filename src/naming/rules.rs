@@ -86,12 +86,10 @@ fn nothing(name: &Name) -> String {
 /// Weighs a verdict by unit and values, and writes it down.
 fn settle(proposal: &mut Proposal, verdict: Verdict, name: &Name, seen: &Seen<'_>) {
     let Verdict { role, kind, mut score, mut why } = verdict;
-    let fits = |d: D| {
-        role.dimensions().contains(&d) || d == D::Count && name.binary || d == D::Voltage && may_be_volts(role)
-    };
+    let fits =
+        |d: D| role.dimensions().contains(&d) || d == D::Count && name.binary || d == D::Voltage && may_be_volts(role);
     if name.measured.foreign || name.measured.dimension.is_some_and(|d| !fits(d) && d != D::Count) {
-        proposal.why =
-            format!("No role: the name reads like {}, but the unit measures something else.", role.word());
+        proposal.why = format!("No role: the name reads like {}, but the unit measures something else.", role.word());
         return;
     }
     let states = role.dimensions() == [D::Count];

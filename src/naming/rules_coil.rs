@@ -20,6 +20,9 @@ pub fn coil(name: &Name, _seen: &Seen<'_>) -> Option<Verdict> {
     if name.is_any(&[D::Fraction]) && name.has(Coil) && name.any(&[Position, Command, Output, Feedback]) {
         return valve(name);
     }
+    if name.is(D::Fraction) && name.has(Unit) && name.any(&[Cooling, Heat, Reheat]) && name.any(&[Command, Output]) {
+        return valve(name).map(|v| Verdict { score: v.score.min(OPEN), ..v });
+    }
     if name.is(D::Fraction) && name.any(&[Unit]) && name.any(&[Chilled, Heating]) && name.any(&[Position, Command]) {
         return valve(name).map(|v| Verdict { score: v.score.min(OPEN), ..v });
     }
@@ -59,7 +62,12 @@ fn temperature(name: &Name) -> Option<Verdict> {
         let owned = name.any(&[Unit, Coil]) || name.has(Room);
         let score = if owned { PLAIN } else { OPEN };
         let asked = if asked { " setpoint" } else { "" };
-        return verdict(role, OfKind::Coil, score, format!("The name speaks of a unit's leaving air and a temperature{asked}"));
+        return verdict(
+            role,
+            OfKind::Coil,
+            score,
+            format!("The name speaks of a unit's leaving air and a temperature{asked}"),
+        );
     }
     if name.has(Room) && !(water && name.any(&[Supply, Return])) {
         let role = if asked { Role::SpaceTemperatureSetpoint } else { Role::SpaceTemperature };
@@ -69,6 +77,26 @@ fn temperature(name: &Name) -> Option<Verdict> {
         let score = if name.has(Temperature) || name.is(D::Temperature) || asked { PLAIN } else { OPEN };
         let asked = if asked { " setpoint" } else { "" };
         return verdict(role, OfKind::Coil, score, format!("The name speaks of a room and a temperature{asked}"));
+    }
+    let says_air = name.words.iter().any(|w| is_air_side(&w.text));
+    if asked && name.has(Unit) && !water && !name.any(&[ReturnAir, Return]) {
+        if says_air {
+            return verdict(
+                Role::AirTemperatureSetpoint,
+                OfKind::Coil,
+                LIKELY,
+                "The name speaks of a unit's supply and a setpoint",
+            );
+        }
+        if name.words.iter().any(|w| is_zonal(&w.text)) && !name.any(&[Supply, Discharge]) {
+            let score = LIKELY;
+            return verdict(
+                Role::SpaceTemperatureSetpoint,
+                OfKind::Coil,
+                score,
+                "The name speaks of a room's unit and a setpoint",
+            );
+        }
     }
     if asked || name.has(ReturnAir) {
         return None;
@@ -86,23 +114,77 @@ fn temperature(name: &Name) -> Option<Verdict> {
             "The name speaks of a coil and the water that leaves it",
         );
     }
-    let air = |text: &str| text.starts_with("sup") || matches!(text, "impulsion" | "mandata" | "spl" | "sply" | "insuflacao");
     if name.has(Unit) && leaving && !water && !name.has(Coil) {
         // On an air handler "supply" is air; "leaving" may be either.
-        let score = if name.words.iter().any(|w| air(&w.text)) { LIKELY } else { WEAK };
-        return verdict(Role::AirTemperature, OfKind::Coil, score, "The name speaks of a unit's supply and a temperature");
+        let score = if says_air { LIKELY } else { WEAK };
+        return verdict(
+            Role::AirTemperature,
+            OfKind::Coil,
+            score,
+            "The name speaks of a unit's supply and a temperature",
+        );
     }
     None
 }
 
+/// Words for supply that mean air on a unit.
+fn is_air_side(text: &str) -> bool {
+    text.starts_with("sup") || matches!(text, "impulsion" | "mandata" | "spl" | "sply" | "insuflacao")
+}
+
+/// Units that serve one room or zone.
+fn is_zonal(text: &str) -> bool {
+    const UNITS: [&str; 12] =
+        ["vav", "fcu", "fc", "fcv", "vcv", "fancoil", "fan_coil", "ventilo", "fpb", "fptu", "uv", "uh"];
+    UNITS.contains(&text)
+}
+
 /// Words for water that goes into a coil, among those read as return of a loop.
 fn is_entering(text: &str) -> bool {
-    matches!(text, "entering" | "ent" | "ewt" | "entree" | "entrada" | "inlet" | "ingresso" | "eintritt" | "echwt" | "ehwt" | "in" | "hwet" | "chwet" | "eintr" | "entr" | "e")
+    matches!(
+        text,
+        "entering"
+            | "ent"
+            | "ewt"
+            | "entree"
+            | "entrada"
+            | "inlet"
+            | "ingresso"
+            | "eintritt"
+            | "echwt"
+            | "ehwt"
+            | "in"
+            | "hwet"
+            | "chwet"
+            | "eintr"
+            | "entr"
+            | "e"
+    )
 }
 
 /// Words for water that comes out of a coil, among those read as supply of a loop.
 fn is_leaving(text: &str) -> bool {
-    matches!(text, "leaving" | "lvg" | "lwt" | "sortie" | "salida" | "outlet" | "uscita" | "austritt" | "lchwt" | "chwlt" | "out" | "hwlt" | "lhwt" | "salida_agua" | "aust" | "l" | "lt" | "output")
+    matches!(
+        text,
+        "leaving"
+            | "lvg"
+            | "lwt"
+            | "sortie"
+            | "salida"
+            | "outlet"
+            | "uscita"
+            | "austritt"
+            | "lchwt"
+            | "chwlt"
+            | "out"
+            | "hwlt"
+            | "lhwt"
+            | "salida_agua"
+            | "aust"
+            | "l"
+            | "lt"
+            | "output"
+    )
 }
 
 fn flow(name: &Name) -> Option<Verdict> {

@@ -12,6 +12,9 @@ pub fn source(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         return None;
     }
     let numbered = name.label(OfKind::Source).is_some_and(|l| l.numbered);
+    if !numbered && name.has(Plant) && name.has(Enable) && name.may_be_state(seen) {
+        return enable(name, FAIR);
+    }
     let sure = if numbered { FAIR + 0.06 } else { LIKELY };
     if name.binary || name.is_silent() && seen.distinct <= 6 {
         let running = name.any(&[Status, Feedback, On]) && !name.any(&[Command, StartStop, Enable, Output, Flow]);
@@ -22,7 +25,12 @@ pub fn source(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     }
     if name.is(D::Flow) || name.is_silent() && name.has(Flow) {
         let score = if name.has(Exchanger) { OPEN } else { sure };
-        return verdict(Role::SourceFlow, OfKind::Source, score, "The name speaks of a machine and the flow through it");
+        return verdict(
+            Role::SourceFlow,
+            OfKind::Source,
+            score,
+            "The name speaks of a machine and the flow through it",
+        );
     }
     if !(name.is(D::Temperature) || name.is_silent() && name.has(Temperature)) || name.any(&[Outdoor, Room, Air]) {
         return None;
@@ -58,6 +66,7 @@ pub fn whole(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         (true, ..) => PLAIN,
         (_, true, _) => FAIR,
         (_, _, true) => LIKELY + 0.04,
+        _ if name.any(&[Cooling, Heat]) => LIKELY,
         _ => OPEN,
     };
     if name.binary || name.is_silent() && seen.states {
@@ -136,13 +145,18 @@ fn load(name: &Name, meant: f64) -> Option<Verdict> {
     if !name.may_be(&[D::Power]) || name.any(&[Setpoint, Electric, Command, Enable]) {
         return None;
     }
-    let cold = name.measured.unit.as_ref().is_some_and(|u| matches!(u.written.to_lowercase().as_str(), "tons" | "ton" | "tr" | "rt"));
-    let told = name.has(Load) || name.is(D::Power) && (name.has(Meter) || cold);
+    let cold = name
+        .measured
+        .unit
+        .as_ref()
+        .is_some_and(|u| matches!(u.written.to_lowercase().as_str(), "tons" | "ton" | "tr" | "rt"));
+    let told = name.has(Load) || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold);
     if !told {
         // kW of a plant is electric more often than not; only a name that says heat or cold is believed.
         let heat = name.is(D::Power) && name.any(&[Cooling, Heat]);
-        return heat
-            .then(|| verdict(Role::ThermalLoad, OfKind::Loop, WEAK, "The name speaks of heating or cooling and a power"))?;
+        return heat.then(|| {
+            verdict(Role::ThermalLoad, OfKind::Loop, WEAK, "The name speaks of heating or cooling and a power")
+        })?;
     }
     let heat = name.any(&[Cooling, Heat]) || name.words.iter().any(|w| w.has(Thermal) && !is_plain_load(&w.text));
     let meant = if heat { meant.max(FAIR) } else { meant };

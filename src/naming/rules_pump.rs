@@ -127,13 +127,18 @@ fn pressures(name: &Name) -> Option<Verdict> {
         return None;
     }
     if name.has(Suction) || name.has(Return) && !name.has(Discharge) {
-        let inlet = name.words.iter().any(|w| matches!(w.text.as_str(), "inlet" | "in" | "entree" | "entrada" | "ingresso" | "eintritt"));
+        let inlet = name
+            .words
+            .iter()
+            .any(|w| matches!(w.text.as_str(), "inlet" | "in" | "entree" | "entrada" | "ingresso" | "eintritt"));
         let score = if name.has(Suction) || inlet { PLAIN } else { OPEN };
         return verdict(Role::SuctionPressure, kind, score, "The name speaks of the pressure before the pump");
     }
     if name.has(Discharge) || name.any(&[Supply, Output]) {
-        let outlet =
-            name.words.iter().any(|w| matches!(w.text.as_str(), "outlet" | "out" | "sortie" | "salida" | "uscita" | "austritt"));
+        let outlet = name
+            .words
+            .iter()
+            .any(|w| matches!(w.text.as_str(), "outlet" | "out" | "sortie" | "salida" | "uscita" | "austritt"));
         let score = if name.has(Discharge) || outlet { PLAIN } else { OPEN };
         return verdict(Role::DischargePressure, kind, score, "The name speaks of the pressure behind the pump");
     }
@@ -150,11 +155,21 @@ fn electric(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         if together || name.has(Load) && !name.has(Pump) {
             return None;
         }
-        return verdict(Role::PumpEnergy, OfKind::Pump, FAIR + 0.06, "The name speaks of a pump and its energy counter");
+        return verdict(
+            Role::PumpEnergy,
+            OfKind::Pump,
+            FAIR + 0.06,
+            "The name speaks of a pump and its energy counter",
+        );
     }
     if name.is(D::Power) || name.is_silent() && name.has(Power) {
         if together {
-            return verdict(Role::TotalPower, OfKind::Loop, FAIR + 0.05, "The name speaks of all pumps together and their power");
+            return verdict(
+                Role::TotalPower,
+                OfKind::Loop,
+                FAIR + 0.05,
+                "The name speaks of all pumps together and their power",
+            );
         }
         let score = match (numbered, name.any(&[Power, Drive])) {
             (true, true) => PLAIN,
@@ -164,10 +179,20 @@ fn electric(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         return verdict(Role::PumpPower, OfKind::Pump, score, "The name speaks of a pump and its electric power");
     }
     if name.is(D::Current) || name.may_be(&[D::Fraction]) && name.has(Current) {
-        return verdict(Role::MotorCurrent, OfKind::Pump, FAIR + 0.06, "The name speaks of a pump's motor and its current");
+        return verdict(
+            Role::MotorCurrent,
+            OfKind::Pump,
+            FAIR + 0.06,
+            "The name speaks of a pump's motor and its current",
+        );
     }
     if name.is(D::Torque) || name.may_be(&[D::Fraction]) && name.has(Torque) {
-        return verdict(Role::MotorTorque, OfKind::Pump, FAIR + 0.06, "The name speaks of a pump's motor and its torque");
+        return verdict(
+            Role::MotorTorque,
+            OfKind::Pump,
+            FAIR + 0.06,
+            "The name speaks of a pump's motor and its torque",
+        );
     }
     None
 }

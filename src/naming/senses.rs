@@ -8,10 +8,50 @@ use crate::plant::Dimension as D;
 
 /// Whether the file speaks German: some abbreviations are only read that way there.
 pub fn is_german(words: &[Word], context: &str) -> bool {
-    const SIGNS: [&str; 40] = [
-        "pumpe", "vorlauf", "ruecklauf", "vl", "rl", "heizkreis", "kessel", "drehzahl", "leistung", "temperatur", "ist", "soll", "istwert", "sollwert", "rlt",
-        "ventil", "volumenstrom", "hk", "kk", "wmz", "fu", "bm", "stoerung", "heizung", "kaelte", "waerme", "raum", "betrieb", "druck", "km", "kkr", "wt",
-        "ventilstellung", "differenzdruck", "zul", "abl", "aussen", "netz", "freigabe", "sm",
+    const SIGNS: [&str; 43] = [
+        "nord",
+        "sued",
+        "ost",
+        "pumpe",
+        "vorlauf",
+        "ruecklauf",
+        "vl",
+        "rl",
+        "heizkreis",
+        "kessel",
+        "drehzahl",
+        "leistung",
+        "temperatur",
+        "ist",
+        "soll",
+        "istwert",
+        "sollwert",
+        "rlt",
+        "ventil",
+        "volumenstrom",
+        "hk",
+        "kk",
+        "wmz",
+        "fu",
+        "bm",
+        "stoerung",
+        "heizung",
+        "kaelte",
+        "waerme",
+        "raum",
+        "betrieb",
+        "druck",
+        "km",
+        "kkr",
+        "wt",
+        "ventilstellung",
+        "differenzdruck",
+        "zul",
+        "abl",
+        "aussen",
+        "netz",
+        "freigabe",
+        "sm",
     ];
     let said = |text: &str| SIGNS.contains(&text);
     words.iter().any(|w| said(&w.text)) || {
@@ -24,24 +64,26 @@ pub fn is_german(words: &[Word], context: &str) -> bool {
 pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
     let german = is_german(words, seen.context);
     let binary = measured.states || (measured.dimension.is_none() && evidence::is_binary(seen));
-    let mut all = Set::default();
-    for word in words.iter() {
-        all = union(all, word.means);
-    }
     let texts: Vec<String> = words.iter().map(|w| w.text.clone()).collect();
     let numbers: Vec<bool> = words.iter().map(|w| w.number).collect();
-    for i in 0..words.len() {
-        let around = Around {
-            before: i.checked_sub(1).map_or("", |b| texts[b].as_str()),
-            after: texts.get(i + 1).map_or("", String::as_str),
-            number_after: numbers.get(i + 1).copied().unwrap_or(false),
-            first: i == 0,
-            glued: words[i].glued(),
-        };
-        if let Some(means) = sense(&texts[i], &around, all, measured.dimension, binary, german, seen) {
-            words[i].means = Set::default();
-            means.iter().for_each(|m| words[i].means.add(*m));
-            words[i].known = true;
+    let first: Vec<Set> = words.iter().map(|w| w.means).collect();
+    // Twice: what a short word turned out to be is company for the others.
+    for _ in 0..2 {
+        let all = words.iter().fold(Set::default(), |all, w| union(all, w.means));
+        for i in 0..words.len() {
+            let around = Around {
+                before: i.checked_sub(1).map_or("", |b| texts[b].as_str()),
+                after: texts.get(i + 1).map_or("", String::as_str),
+                number_after: numbers.get(i + 1).copied().unwrap_or(false),
+                first: i == 0,
+                glued: words[i].glued(),
+            };
+            words[i].means = first[i];
+            if let Some(means) = sense(&texts[i], &around, all, measured.dimension, binary, german, seen) {
+                words[i].means = Set::default();
+                means.iter().for_each(|m| words[i].means.add(*m));
+                words[i].known = true;
+            }
         }
     }
 }
@@ -81,12 +123,22 @@ fn sense(
         "p" if around.number_after || letter_after => &[Pump],
         "p" if is(D::Power) => &[Power],
         "p" if pressure || (silent && all.any(&[Suction, Discharge])) => &[Pressure],
-        "up" if around.number_after => &[Pump],
+        "up" if around.number_after || german => &[Pump],
+        "peg" if around.number_after => &[Chilled, Pump],
+        "pch" | "pec" if around.number_after => &[Heating, Pump],
+        "ph" | "rh" if all.has(Valve) || around.after == "o" => &[Heat],
+        "ven" if all.has(Coil) => &[Valve],
+        "est" if binary => &[Status],
+        "int" if is(D::Current) => &[Current],
+        "imp" if warm => &[Supply],
+        "af" if warm || is(D::Flow) || pressure => &[Chilled],
+        "ac" if warm && matches!(around.before, "imp" | "ret" | "impulsion" | "retorno") => &[Heating],
+        "chaud" if around.number_after => &[Source],
         "s" if binary => &[Status],
         "s" if warm && medium => &[Supply],
         "s" if share && all.has(Pump) && !all.any(&[Speed, Torque]) => &[Speed],
         "c" if binary || (share && (all.any(&[Pump, Valve]) || around.before == "spd")) => &[Command],
-        "o" if share || binary => &[Output],
+        "o" if share || binary => &[Output, Command],
         "v" if is(D::Flow) => &[Flow],
         "v" if share => &[Valve],
         "t" if warm || silent && medium => &[Temperature],
@@ -106,11 +158,16 @@ fn sense(
         "e" if is(D::Energy) => &[Energy],
         "w" if is(D::Energy) => &[Energy],
         "k" if around.number_after && german && !all.has(Source) => &[Source],
-        "b" if around.number_after && !equipment && around.first && warm => &[Source],
+        "b" if around.number_after && !equipment && (around.first && warm || around.after.len() == 1 && binary) => {
+            &[Source]
+        }
         "ch" if around.number_after => &[Source],
         "ch" if all.has(Water) => &[Chilled],
         "ct" if around.number_after && !all.has(Pump) => &[Tower],
+        "kwp" if around.number_after || german => &[Chilled, Pump],
+        "hp" if german && around.number_after && all.any(&[Speed, Frequency]) => &[Heating, Pump],
         "hp" if around.number_after && !is(D::Power) => &[Source],
+        "hkp" | "kkp" if around.number_after => &[Heating, Pump],
         "hp" if is(D::Power) => &[Power],
         "wp" if around.number_after && german => &[Source],
         "wt" if around.number_after && german => &[Source, Exchanger],
@@ -130,7 +187,7 @@ fn sense(
         "ta" if german && warm => &[Outdoor, Temperature],
         "ta" if warm => &[Room, Temperature],
         "te" | "text" if warm => &[Outdoor, Temperature],
-        "cw" if is(D::Temperature) && celsius(seen.mean, seen) < 15.0 => &[Chilled],
+        "cw" if is(D::Temperature) && !all.has(Source) && celsius(seen.mean, seen) < 15.0 => &[Chilled],
         "hc" | "cc" if around.number_after && text == "hc" && all.any(&[Supply, Return, Pump]) => &[Heating],
         "rm" if german || all.any(&[Valve, Speed]) && !around.number_after => &[Feedback],
         "rm" => &[Room],

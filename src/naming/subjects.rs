@@ -23,10 +23,40 @@ pub struct Name {
 
 /// Unit words that names end in. A "(…)" at the end is read as a unit whatever it holds.
 const UNIT_WORDS: [(&str, &str); 34] = [
-    ("kw", "kW"), ("kwh", "kWh"), ("mwh", "MWh"), ("hz", "Hz"), ("rpm", "rpm"), ("gpm", "gpm"), ("lps", "L/s"), ("cmh", "m3/h"), ("psi", "psi"), ("psig", "psi"),
-    ("kpa", "kPa"), ("bar", "bar"), ("mbar", "mbar"), ("amps", "A"), ("amp", "A"), ("tons", "tons"), ("degc", "degC"), ("degf", "degF"), ("mbh", "MBH"), ("pct", "%"),
-    ("percent", "%"), ("nm", "Nm"), ("ft", "ft"), ("btuh", "Btu/h"), ("kbtuh", "MBH"), ("lpm", "L/min"), ("volts", "V"), ("cfm", "cfm"), ("ppm", "ppm"), ("fthd", "ft"),
-    ("watts", "W"), ("tonnage", "tons"), ("kwth", "kW"), ("hours", "h"),
+    ("kw", "kW"),
+    ("kwh", "kWh"),
+    ("mwh", "MWh"),
+    ("hz", "Hz"),
+    ("rpm", "rpm"),
+    ("gpm", "gpm"),
+    ("lps", "L/s"),
+    ("cmh", "m3/h"),
+    ("psi", "psi"),
+    ("psig", "psi"),
+    ("kpa", "kPa"),
+    ("bar", "bar"),
+    ("mbar", "mbar"),
+    ("amps", "A"),
+    ("amp", "A"),
+    ("tons", "tons"),
+    ("degc", "degC"),
+    ("degf", "degF"),
+    ("mbh", "MBH"),
+    ("pct", "%"),
+    ("percent", "%"),
+    ("nm", "Nm"),
+    ("ft", "ft"),
+    ("btuh", "Btu/h"),
+    ("kbtuh", "MBH"),
+    ("lpm", "L/min"),
+    ("volts", "V"),
+    ("cfm", "cfm"),
+    ("ppm", "ppm"),
+    ("fthd", "ft"),
+    ("watts", "W"),
+    ("tonnage", "tons"),
+    ("kwth", "kW"),
+    ("hours", "h"),
 ];
 
 impl Name {
@@ -37,6 +67,7 @@ impl Name {
             measured = from_name(seen.name, &words).unwrap_or(measured);
         }
         senses::settle(&mut words, seen, &measured);
+        drop_controllers(&mut words);
         let mut says = Set::default();
         words.iter().for_each(|w| says.join(w.means));
         let mut context = Set::default();
@@ -112,4 +143,17 @@ fn from_name(name: &str, words: &[Word]) -> Option<Measured> {
         found.from = Some(UnitFrom::Name);
         Some(found)
     })
+}
+
+/// In a path the controller's own name comes first: "FC-1" or "AC-2" before the equipment it controls says nothing.
+fn drop_controllers(words: &mut [Word]) {
+    let cuts = |w: &Word| matches!(w.before, Some('/' | '.' | ':' | '|' | '\\'));
+    for i in 0..words.len() {
+        let controller = matches!(words[i].text.as_str(), "fc" | "ac" | "uc" | "au") && words[i].has(Unit);
+        let Some(next) = words.iter().skip(i + 1).position(cuts).map(|n| n + i + 1) else { continue };
+        let equipment = |w: &Word| w.means.any(&[Pump, Unit, Source, Outdoor]);
+        if controller && words[next..].iter().any(equipment) {
+            words[i].means = Set::default();
+        }
+    }
 }

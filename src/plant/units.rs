@@ -57,7 +57,7 @@ static TABLE: &[Known] = table! {
             => |v| Pressure::foot_water(v).in_kpa();
         "inH2O" | "inh2o" | "inwc" | "inwg" | "wg" | "wc" | "inw" | "inwater" | "inchh2o" | "incheswc" | "incheswg"
             | "inchesofwater" => |v| Pressure::inch_water(v).in_kpa();
-        "mH2O" | "mh2o" | "mwc" | "mwg" | "mwater" | "mws" | "mca" | "metersofwater" | "metresofwater"
+        "mH2O" | "mh2o" | "mwc" | "mwg" | "mwater" | "mws" | "mca" | "mce" | "metersofwater" | "metresofwater"
             => |v| Pressure::cm_water(100.0 * v).in_kpa();
         "cmH2O" | "cmh2o" | "cmwc" => |v| Pressure::cm_water(v).in_kpa();
         "mmH2O" | "mmh2o" | "mmwc" | "mmwg" => |v| Pressure::mm_water(v).in_kpa();
