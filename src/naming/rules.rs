@@ -141,7 +141,8 @@ fn refused(name: &Name) -> Option<&'static str> {
         // A pump of the tower's water is a condenser-water pump; "min flow bypass" and alarms speak of limits.
         Tower => pump || name.has(Condenser),
         Limit => name.has(Bypass) || name.has(Alarm),
-        Volume => name.is(D::Flow),
+        Volume => name.is(D::Flow) || pump && name.is(D::Energy),
+        Other => pump && name.is_any(&[D::Head, D::Pressure]),
         Tank => pump,
         Electrical => pump && !name.any(&[Domestic]),
         Hours => name.is_any(&[D::Power, D::Energy, D::Flow, D::Temperature]),
@@ -149,7 +150,6 @@ fn refused(name: &Name) -> Option<&'static str> {
         Weather => name.has(Outdoor) && name.is(D::Temperature),
         Duct => name.has(SupplyAir) && name.is(D::Temperature) && !name.has(Limit) && !name.any(&[Heat, Cooling]),
         Filter => false,
-        Level | Other => false,
         _ => false,
     };
     let found = NO_ROLE.iter().find(|(concept, _)| name.has(*concept) && !excused(*concept));

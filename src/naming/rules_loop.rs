@@ -150,7 +150,8 @@ fn load(name: &Name, meant: f64) -> Option<Verdict> {
         .unit
         .as_ref()
         .is_some_and(|u| matches!(u.written.to_lowercase().as_str(), "tons" | "ton" | "tr" | "rt"));
-    let told = name.has(Load) || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold);
+    let demand = name.has(Load);
+    let told = demand || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold);
     if !told {
         // kW of a plant is electric more often than not; only a name that says heat or cold is believed.
         let heat = name.is(D::Power) && name.any(&[Cooling, Heat]);

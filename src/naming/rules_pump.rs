@@ -102,7 +102,7 @@ fn pressures(name: &Name) -> Option<Verdict> {
     let numbered = name.label(OfKind::Pump).is_some_and(|l| l.numbered);
     let kind = if numbered { OfKind::Pump } else { OfKind::Loop };
     if name.any(&[Dp, Head]) && !name.any(&[Suction, Speed]) {
-        let across = !name.has(Remote) && !name.any(&[Loop, Plant]) || numbered;
+        let across = !name.has(Remote) || numbered;
         if name.has(Setpoint) {
             let score = if numbered { LIKELY } else { FAIR };
             return verdict(

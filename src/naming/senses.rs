@@ -124,6 +124,14 @@ fn sense(
         "p" if is(D::Power) => &[Power],
         "p" if pressure || (silent && all.any(&[Suction, Discharge])) => &[Pressure],
         "up" if around.number_after || german => &[Pump],
+        // Letters for pumps of a medium, which also stand for something else: believed with what only a pump has.
+        "chp" | "schp" | "pchp" | "scp" | "pcp" if around.number_after => &[Chilled, Pump],
+        "hwcp" | "bhp" | "php" | "shp" | "hwsp" if around.number_after => &[Heating, Pump],
+        "hp" | "bp" | "dp" | "pp" | "sp" | "tp" | "cp" | "wp" | "np" | "rp"
+            if around.number_after && around.first && !all.has(Valve) && rotates(dimension, all) =>
+        {
+            &[Pump]
+        }
         "peg" if around.number_after => &[Chilled, Pump],
         "pch" | "pec" if around.number_after => &[Heating, Pump],
         "ph" | "rh" if all.has(Valve) || around.after == "o" => &[Heat],
@@ -186,7 +194,16 @@ fn sense(
         "ta" if german && warm && around.number_after => &[Return, Temperature],
         "ta" if german && warm => &[Outdoor, Temperature],
         "ta" if warm => &[Room, Temperature],
-        "te" | "text" if warm => &[Outdoor, Temperature],
+        "text" if warm => &[Outdoor, Temperature],
+        "te" if warm && !around.number_after && !medium => &[Outdoor, Temperature],
+        "te" | "tt" | "ti" if warm => &[Temperature],
+        "si" | "st" if share && all.has(Pump) => &[Speed],
+        "sic" | "sc" if share && all.has(Pump) => &[Speed, Command],
+        "control" | "ctrl" | "ctl" if share && CONTROLLED.contains(&around.before) => &[Command],
+        "level" | "lvl" | "niveau" | "nivel" if around.number_after && !is(D::Fraction) => &[Noise],
+        "no" => &[Noise],
+        "lift" if pressure && all.has(Pump) => &[Head],
+        "act" | "active" if !binary => &[Feedback],
         "cw" if is(D::Temperature) && !all.has(Source) && celsius(seen.mean, seen) < 15.0 => &[Chilled],
         "hc" | "cc" if around.number_after && text == "hc" && all.any(&[Supply, Return, Pump]) => &[Heating],
         "rm" if german || all.any(&[Valve, Speed]) && !around.number_after => &[Feedback],
@@ -215,6 +232,15 @@ fn sense(
         "ai" | "ao" | "di" | "do" | "bi" | "bo" | "av" | "bv" | "ui" | "uo" | "mi" | "tl" | "msv" => &[],
         _ => return None,
     })
+}
+
+/// Words after which "control" is the signal.
+const CONTROLLED: [&str; 8] = ["speed", "spd", "valve", "vlv", "vfd", "vsd", "inverter", "drive"];
+
+/// What a machine has that turns: a speed, or a drive and a motor.
+fn rotates(dimension: Option<D>, all: Set) -> bool {
+    let speed = matches!(dimension, Some(D::Frequency | D::ShaftSpeed));
+    speed || all.any(&[Speed, Drive, Torque, Frequency]) && dimension != Some(D::Temperature)
 }
 
 /// A reading whose unit may be degF, roughly in degC.

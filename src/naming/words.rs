@@ -11,7 +11,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- media ----
     (
         &[Chilled],
-        "chw chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
+        "ch_w chw chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
         agua_fria agua_helada agua_refrigerada agua_enfriada agua_gelada acqua_refrigerata acqua_fredda refrigerata \
         kuehlwasser_netz kaltwassernetz ltchw ckw kkr kuehlkreis kaeltekreis kaelteverteiler kaltw frio_circuito kwnetz glacee helada gelada",
     ),
@@ -47,10 +47,13 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[MixedAir, Temperature], "on_coil on_coil_temp oncoil before_coil mat"),
     (
         &[Outdoor],
-        "oa outdoor outside out_air outside_air outdoor_air osa ambient aussen aussenluft exterieur exterieure exterior ext esterna esterno externa externo \
+        "oa external extern oadb oatemp_ outdoor outside out_air outside_air outdoor_air osa ambient aussen aussenluft exterieur exterieure exterior ext esterna esterno externa externo \
         weather weather_station wetterstation wetter wet o_a outd odt meteo amb_air fresh_air_temperature ambient_air outdr outs dry_bulb_outdoor",
     ),
-    (&[Outdoor, Temperature], "oat osat oatemp aussentemperatur aussentemp atf outside_temp"),
+    (
+        &[Outdoor, Temperature],
+        "oadb oadbt odt toa t_oa tout_air oat osat oatemp aussentemperatur aussentemp atf outside_temp",
+    ),
     (&[ExhaustAir], "ea exhaust_air exhaust exh fortluft relief extract abzug extraction extraccion relief_air"),
     (&[Air], "air luft aire aria"),
     (
@@ -71,7 +74,10 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         "pump pmp pu pumpe pompe bomba pompa circulateur circolatore umwaelzpumpe kreispumpe circulator circ_pump upe uwp hkp primaerpumpe sekundaerpumpe \
         kaltwasserpumpe heizungspumpe netzpumpe circ bba ppe zubringerpumpe kesselpumpe circulador electrobomba circulation_pump doppelpumpe pmpe",
     ),
-    (&[Pumps], "pumps pumpen pompes bombas"),
+    (
+        &[Pumps],
+        "pump_group pumpengruppe pumpenleistung groupe_de_pompes grupo_de_bombas pumping_power pumping pumps pumpen pompes bombas",
+    ),
     (
         &[OtherPump],
         "solar_pump solarpumpe pompe_solaire bomba_solar feed chlorine chlor lift_pump acid biocide fill transfer incendios riego arrosage pozo puits fosse fosa septic borehole fountain lube lubrication drainage entwaesserung schwimmbadpumpe speisepumpe feed_pump sump fire sprinkler jockey dosing chemical chem fuel_oil booster druckerhoehung relevage surpresseur achique incendie \
@@ -105,14 +111,14 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Unit],
-        "ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
+        "cav cavb vrv_unit bat_terminal ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
         ventiloconvecteur ventilo_convecteur vcv uh unit_heater uv unit_ventilator crac crah tbx chilled_beam beam radiator heizkoerper radiateur radiador lueftungsgeraet \
         lueftung lueftungsanlage geblaesekonvektor gebk fpb fptu mau erv hru pau oau utx unidad_terminal unita_trattamento_aria ventilconvettore dachgeraet konvektor convecteur \
         zag vcu tu tfa klimageraet klimaanlage teilklimaanlage cassette deckensegel kuehldecke lufterhitzeranlage hvu fahu iu pfcu lta",
     ),
     (
         &[Room],
-        "room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
+        "hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
         buero conference meeting lobby local stanza ufficio raumtemp zt_room gabinete espace",
     ),
     (
@@ -228,12 +234,12 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Status],
-        "status sts stat run running running_status state proof on_off_status betrieb betriebsmeldung bm etat marche estado run_status laeuft ein laufmeldung stato funzionamento lauf rmld betr betriebsm \
+        "sta running_feedback proof_of_flow current_switch flow_proof cs run_proof prv proving aux_contact laufrueckmeldung in_operation active status sts stat run running running_status state proof on_off_status betrieb betriebsmeldung bm etat marche estado run_status laeuft ein laufmeldung stato funzionamento lauf rmld betr betriebsm \
         confirmation_marche confirmacion_marcha marcha retour_de_marche retour_marche retour_d_etat funcionamento stat_us onoff run_sts runsts run_fbk confirmacion en_marche en_service enmarcha fonctionnement operating operation ist_ein rueckmeldung_betrieb running_signal en_marcha marcia in_betrieb run_state runfbk rstat",
     ),
     (
         &[Flow],
-        "flow flo flw volumenstrom debit caudal portata vazao durchfluss gpm lps m_3_h cmh durchflussmenge flowrate flow_rate volume_flow vs volstrom gasto waterflow lpm usgpm debits durchfl",
+        "fit ft_ fr flowr flowmtr durchsatz foerderstrom foerdermenge flow flo flw volumenstrom debit caudal portata vazao durchfluss gpm lps m_3_h cmh durchflussmenge flowrate flow_rate volume_flow vs volstrom gasto waterflow lpm usgpm debits durchfl",
     ),
     (
         &[AirFlow],
@@ -241,18 +247,18 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Dp],
-        "diff_druck diff_pression dif_presion delta_druck dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
+        "diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
         pressione_differenziale pressao_diferencial diffdruck press_diff pres_dif dif_pressure dprs delta_de_pression d_p dpres delta_presion difpress presdiff press_dif difp deltap_sensor pres_diff presion_dif pression_diff diffprs differentialpressure dd prsdif ecart_de_pression",
     ),
     (&[Pressure], "pressure press prs pres pr druck pression presion pressione pressao psi bar kpa psig"),
     (
         &[Head],
-        "head foerderhoehe hauteur_manometrique altura_manometrica hmt tdh altura prevalenza hauteur_manometrique_totale altura_de_impulsion pumpenfoerderhoehe hauteur altura_manometrica_total",
+        "pump_lift lift_head head foerderhoehe hauteur_manometrique altura_manometrica hmt tdh altura prevalenza hauteur_manometrique_totale altura_de_impulsion pumpenfoerderhoehe hauteur altura_manometrica_total",
     ),
     (&[Temperature], "temp tmp temperature temperatur temperatura tem temps tmpr temper degc degf tem_p tempsensor"),
     (
         &[Position],
-        "position pos posn stellung ouverture apertura posicion posizione abertura hub pct_open open opening percent_open opn hubstellung poscmd recopie_position stellungsrueckmeldung posicao oeffnung",
+        "level_pos position pos posn stellung ouverture apertura posicion posizione abertura hub pct_open open opening percent_open opn hubstellung poscmd recopie_position stellungsrueckmeldung posicao oeffnung",
     ),
     (
         &[Current],
@@ -271,7 +277,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Alarm],
-        "warning warn alert warnung avertissement aviso avviso alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
+        "warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
     ),
     (
         &[Mode],
@@ -282,7 +288,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         &[Humidity],
         "humidity rh hum humid feuchte raumfeuchte hygrometrie humedad umidita humidite umidade moisture zuluftfeuchte hr_rel rel_hum relative_humidity rel_feuchte",
     ),
-    (&[AirQuality], "co2 co_2 co voc iaq ppm pm pm_2_5 air_quality qualite luftqualitaet particulate ozone tvoc no_2"),
+    (&[AirQuality], "co2 co_2 co voc iaq ppm pm pm_2_5 air_quality qualite luftqualitaet particulate ozone tvoc"),
     (&[Level], "level lvl niveau fuellstand nivel livello"),
     (
         &[Load, Thermal],
@@ -291,11 +297,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Enable],
-        "enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
+        "call on_off_command_heating cooling_call heating_call heat_call enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
     ),
     (
         &[StartStop],
-        "start_stop eb einb ss s_s strtstp start_stp stst strt_stp startstop so_start marche_arret marcha_paro ein_aus_befehl on_off_command on_off_cmd arret_marche m_a strstp strtstop stsp run_command run_cmd marcha_parada ordre_de_marche orden_de_marcha comando_marcia run_request start_command start_cmd \
+        "start_stop eb einb run_order start_order order_to_run start_cmnd run_com runcmd strtcmd ss s_s strtstp start_stp stst strt_stp startstop so_start marche_arret marcha_paro ein_aus_befehl on_off_command on_off_cmd arret_marche m_a strstp strtstop stsp run_command run_cmd marcha_parada ordre_de_marche orden_de_marcha comando_marcia run_request start_command start_cmd \
         schaltbefehl sb ein_befehl einschaltbefehl betriebsbefehl commande_marche start stop strt starten ordre_marche anforderung startbefehl orden_marcha run_command_ start_signal ein_schaltbefehl bef befehl run_enable comando_on_off comando_on run_req telecommande demande_de_marche marche_demandee on_command on_cmd",
     ),
     (
@@ -330,7 +336,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- qualifiers ----
     (
         &[Setpoint],
-        "setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
+        "desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
     ),
     (
         &[Command],
@@ -339,11 +345,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Output], "output out outp ausgang sortie_ana salida uscita ausg opt lvo"),
     (
         &[Feedback],
-        "feedback fb fbk fdbk actual act ist istwert rueckmeldung rm retour_vitesse rueck recopie retroaccion realimentacion retroazione measured mesure mesuree medida messwert iw sensor fdb pv_actual retour_position real effective_speed aktuell fk ritorno_posizione reelle posfb fbck stellungsr feed_back",
+        "fdbck fback posi_fb feedback fb fbk fdbk actual act ist istwert rueckmeldung rm retour_vitesse rueck recopie retroaccion realimentacion retroazione measured mesure mesuree medida messwert iw sensor fdb pv_actual retour_position real effective_speed aktuell fk ritorno_posizione reelle posfb fbck stellungsr feed_back",
     ),
     (
         &[Supply],
-        "supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
+        "tsup tsupply tsu t_sup supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
     ),
     (
         &[Supply, Temperature],
@@ -351,7 +357,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Return],
-        "return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
+        "tret_ tr_ trtn treturn return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
     ),
     (
         &[Return, Temperature],
@@ -363,7 +369,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Limit],
-        "limit lim min max minimum maximum high low lockout offset threshold grenzwert hi lo hilimit lolimit schwelle limite adjust adj verschiebung decalage desplazamiento korrektur bias shift minspeed mini maxi minima maxima seuil umbral hll lll deviation error_band reset_limit avg average mean mittelwert moyenne promedio minimal maximal upper lower \
+        "reset limit lim min max minimum maximum high low lockout offset threshold grenzwert hi lo hilimit lolimit schwelle limite adjust adj verschiebung decalage desplazamiento korrektur bias shift minspeed mini maxi minima maxima seuil umbral hll lll deviation error_band reset_limit avg average mean mittelwert moyenne promedio minimal maximal upper lower \
         high_limit low_limit span",
     ),
     (
