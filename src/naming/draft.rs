@@ -163,6 +163,11 @@ impl Met {
     }
 }
 
+/// Whether a plant file reads the name: one line, not empty, not endless.
+fn is_writable(name: &str) -> bool {
+    !name.trim().is_empty() && name.chars().count() <= 200 && !name.chars().any(char::is_control)
+}
+
 /// Whether the name speaks of another loop than the file is for.
 fn is_elsewhere(own: Option<Service>, service: Option<Service>) -> bool {
     matches!((own, service), (Some(own), Some(service)) if own != service)
@@ -186,7 +191,7 @@ fn write_points(
         };
         let several = times.get(seen.name).copied().unwrap_or(0) > 1;
         let doubt = match () {
-            () if seen.name.trim().is_empty() => Some("it has no name"),
+            () if !is_writable(seen.name) => Some("a plant file takes names of one line and at most 200 characters"),
             () if is_elsewhere(*own, service) => Some("it belongs to another loop, which needs its own plant file"),
             () if several => Some("several columns bear this name: say which with file = \"...\""),
             () if is_ownerless(role, proposal, met) => Some("say which it belongs to with of = \"...\""),

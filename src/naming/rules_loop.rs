@@ -66,7 +66,7 @@ pub fn whole(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         (true, ..) => PLAIN,
         (_, true, _) => FAIR,
         (_, _, true) => LIKELY + 0.04,
-        _ if name.any(&[Cooling, Heat]) => LIKELY,
+        _ if name.any(&[Cooling, Heat]) || name.words.iter().any(|w| is_water_only(&w.text)) => LIKELY,
         _ => OPEN,
     };
     if name.binary || name.is_silent() && seen.states {
@@ -170,4 +170,11 @@ fn load(name: &Name, meant: f64) -> Option<Verdict> {
 /// Words for a load that may be electric as well.
 fn is_plain_load(text: &str) -> bool {
     matches!(text, "load" | "last" | "charge" | "carga" | "carico" | "demand" | "energy_rate" | "thermal" | "th")
+}
+
+/// Words for supply and return that nobody uses for air.
+fn is_water_only(text: &str) -> bool {
+    const WORDS: [&str; 10] =
+        ["vl", "rl", "vorlauf", "ruecklauf", "tvl", "trl", "vorlauftemperatur", "ruecklauftemperatur", "depart", "ida"];
+    WORDS.contains(&text)
 }

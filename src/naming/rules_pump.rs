@@ -81,6 +81,9 @@ fn state(name: &Name) -> Option<Verdict> {
         let score = if name.has(Enable) { OPEN } else { PLAIN };
         return of_pump(Role::PumpStatus, score, "whether it runs");
     }
+    if name.has(StartStop) && name.has(Status) && !name.has(Command) && name.words.iter().any(|w| w.text == "status") {
+        return of_pump(Role::PumpStatus, FAIR, "whether it was started");
+    }
     if name.any(&[StartStop, Command, Output]) || name.has(Start) && name.has(Stop) {
         return of_pump(Role::PumpCommand, FAIR + 0.06, "a command to run");
     }

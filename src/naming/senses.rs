@@ -132,6 +132,16 @@ fn sense(
         {
             &[Pump]
         }
+        "bo" | "bb" if around.number_after && all.any(&[Speed, Power, Frequency]) => &[Pump],
+        "p" if share && all.any(&[Speed, Frequency]) && medium && !all.any(&[Valve, Fan]) => &[Pump],
+        "vf" if all.has(Unit) && share => &[Valve, Cooling],
+        "vc" if all.any(&[Unit]) && share && around.first && !around.number_after => &[Valve, Heat],
+        "zu" if warm && german || around.after == "t" && warm => &[SupplyAir],
+        "r" if warm && around.number_after && around.first => &[Room],
+        "l" if around.number_after && all.any(&[SupplyAir, Valve]) && german => &[Unit],
+        "mar" if binary => &[Status],
+        "puiss" if is(D::Power) && medium && !all.has(Pump) => &[Load, Thermal],
+        "imp" if warm && all.has(Unit) => &[SupplyAir],
         "peg" if around.number_after => &[Chilled, Pump],
         "pch" | "pec" if around.number_after => &[Heating, Pump],
         "ph" | "rh" if all.has(Valve) || around.after == "o" => &[Heat],
@@ -193,7 +203,7 @@ fn sense(
         "at" if is(D::Temperature) && around.first => &[Temperature],
         "ta" if german && warm && around.number_after => &[Return, Temperature],
         "ta" if german && warm => &[Outdoor, Temperature],
-        "ta" if warm => &[Room, Temperature],
+        "ta" if warm && all.any(&[Unit, Room]) => &[Room, Temperature],
         "text" if warm => &[Outdoor, Temperature],
         "te" if warm && !around.number_after && !medium => &[Outdoor, Temperature],
         "te" | "tt" | "ti" if warm => &[Temperature],

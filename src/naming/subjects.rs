@@ -71,9 +71,9 @@ impl Name {
         let mut says = Set::default();
         words.iter().for_each(|w| says.join(w.means));
         let mut context = Set::default();
-        for word in lexicon::words(seen.context) {
-            context.join(word.means);
-        }
+        let around = lexicon::words(seen.context);
+        around.iter().for_each(|w| context.join(w.means));
+        lend(&mut words, &mut says, &around, &measured);
         let binary = measured.states || evidence::is_binary(seen);
         let german = senses::is_german(&words, seen.context);
         // A path or site in front is no part of the point's own name.
@@ -155,5 +155,28 @@ fn drop_controllers(words: &mut [Word]) {
         if controller && words[next..].iter().any(equipment) {
             words[i].means = Set::default();
         }
+    }
+}
+
+/// A name without any equipment takes that of its file or sheet, where that names just one.
+fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measured) {
+    const OWN: [Concept; 14] =
+        [Pump, Pumps, Unit, Coil, Room, Source, Fan, Outdoor, Bypass, Chilled, Heating, Condenser, Tower, Loop];
+    if around.is_empty() || words.is_empty() || says.any(&OWN) || measured.foreign {
+        return;
+    }
+    let all = around.iter().fold(Set::default(), |mut all, w| {
+        all.join(w.means);
+        all
+    });
+    let kinds = [(Pump, OfKind::Pump), (Unit, OfKind::Coil), (Source, OfKind::Source)];
+    let mut met = kinds.iter().filter(|k| all.has(k.0));
+    let (Some((concept, _)), None) = (met.next(), met.next()) else { return };
+    let places: Vec<usize> = (0..around.len()).filter(|i| around[*i].has(*concept)).collect();
+    let [at] = places[..] else { return };
+    let end = (at + 2).min(around.len());
+    for word in around[..end].iter().rev().take_while(|w| w.number || w.has(*concept) || w.glued()) {
+        says.join(word.means);
+        words.insert(0, word.clone());
     }
 }

@@ -30,7 +30,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Water], "water wtr wasser eau agua acqua hydronic glycol brine sole glykol"),
     (
         &[SupplyAir],
-        "sa da supply_air discharge_air discharge_air_temperature disch_air dis_air supply_fan_air zuluft zul soufflage \
+        "souf souffl zu_t zuluftt sa da supply_air discharge_air discharge_air_temperature disch_air dis_air supply_fan_air zuluft zul soufflage \
         aire_impulsion impulsion_aire aire_de_impulsion insuflacao insuflamento mandata_aria aria_mandata aria_di_mandata \
         splair sup_air spl_air leaving_air lvg_air ar_de_insuflacao air_souffle",
     ),
@@ -71,7 +71,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- equipment ----
     (
         &[Pump],
-        "pump pmp pu pumpe pompe bomba pompa circulateur circolatore umwaelzpumpe kreispumpe circulator circ_pump upe uwp hkp primaerpumpe sekundaerpumpe \
+        "bom bomb pom pomp pump pmp pu pumpe pompe bomba pompa circulateur circolatore umwaelzpumpe kreispumpe circulator circ_pump upe uwp hkp primaerpumpe sekundaerpumpe \
         kaltwasserpumpe heizungspumpe netzpumpe circ bba ppe zubringerpumpe kesselpumpe circulador electrobomba circulation_pump doppelpumpe pmpe",
     ),
     (
@@ -111,14 +111,14 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Unit],
-        "cav cavb vrv_unit bat_terminal ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
+        "cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage trane_ cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
         ventiloconvecteur ventilo_convecteur vcv uh unit_heater uv unit_ventilator crac crah tbx chilled_beam beam radiator heizkoerper radiateur radiador lueftungsgeraet \
         lueftung lueftungsanlage geblaesekonvektor gebk fpb fptu mau erv hru pau oau utx unidad_terminal unita_trattamento_aria ventilconvettore dachgeraet konvektor convecteur \
         zag vcu tu tfa klimageraet klimaanlage teilklimaanlage cassette deckensegel kuehldecke lufterhitzeranlage hvu fahu iu pfcu lta",
     ),
     (
         &[Room],
-        "hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
+        "hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion amb raumt tamb room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
         buero conference meeting lobby local stanza ufficio raumtemp zt_room gabinete espace",
     ),
     (
@@ -156,7 +156,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Valve],
-        "valve vlv vlve ventil vanne valvula valvola valv v2v v3v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
+        "kuev heizv erhv vf_ valve vlv vlve ventil vanne valvula valvola valv v2v v3v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
         kuehlerventil erhitzerventil ventilhub actuator clgv htgv pibcv picv mischer mischventil servomotor",
     ),
     (&[Valve, Cooling], "ccv kuehlventil clgv kuehlerventil"),
@@ -170,7 +170,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Bypass, Valve], "mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil"),
     (
         &[Meter],
-        "meter mtr fm btu btum wmz kmz waermemengenzaehler waermezaehler kaeltezaehler kaeltemengenzaehler compteur contador contatore zaehler flowmeter medidor energy_meter btu_meter \
+        "chwm hwm hhwm cptr cpt compt meter mtr fm btu btum wmz kmz waermemengenzaehler waermezaehler kaeltezaehler kaeltemengenzaehler compteur contador contatore zaehler flowmeter medidor energy_meter btu_meter \
         heat_meter caudalimetro debitmetre debimetre compteur_energie misuratore flow_meter contador_energia ultraschall submeter durchflussmesser debitometre thermal_meter",
     ),
     (
@@ -205,7 +205,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- quantities ----
     (
         &[Speed],
-        "speed spd drehzahl vitesse velocidad velocita velocidade rpm dz drz spdfbk geschwindigkeit vit vel umdrehungen tr_min spe_ed regime_moteur vitesse_rotation revs drehz rotation giri",
+        "veloc veloci vitess drehzahlen speed spd drehzahl vitesse velocidad velocita velocidade rpm dz drz spdfbk geschwindigkeit vit vel umdrehungen tr_min spe_ed regime_moteur vitesse_rotation revs drehz rotation giri",
     ),
     (
         &[Speed, Command],
@@ -222,7 +222,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Speed, Frequency], "hz freq frequency frequenz frequence frecuencia frequenza frequencia herz hertz"),
     (
         &[Power],
-        "power pwr kw kilowatt watt watts leistung puissance potencia potenza wirkleistung pel active_power elec_power electric_power hp_power demand_kw wirkl puiss potenza_assorbita pot leist",
+        "puis_ leistg power pwr kw kilowatt watt watts leistung puissance potencia potenza wirkleistung pel active_power elec_power electric_power hp_power demand_kw wirkl puiss potenza_assorbita pot leist",
     ),
     (
         &[Power, Electric],
@@ -273,11 +273,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Starts],
-        "starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
+        "arranq arr_count demarr starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
     ),
     (
         &[Alarm],
-        "warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
+        "warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
     ),
     (
         &[Mode],
@@ -292,7 +292,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Level], "level lvl niveau fuellstand nivel livello"),
     (
         &[Load, Thermal],
-        "load last charge carga carico tons tonnage heat_load cooling_load thermal_power btu_rate btuh kaelteleistung waermeleistung heizleistung kuehlleistung puissance_frigorifique puissance_calorifique puissance_thermique potencia_termica potencia_frigorifica \
+        "puiss_froid puiss_chaud pth kaelteleist waermeleist btus load last charge carga carico tons tonnage heat_load cooling_load thermal_power btu_rate btuh kaelteleistung waermeleistung heizleistung kuehlleistung puissance_frigorifique puissance_calorifique puissance_thermique potencia_termica potencia_frigorifica \
         mbh ton thermische_leistung potenza_termica potenza_frigorifera potencia_calorifica heat_rate heat_output thermal_load thermal potencia_de_frio puissance_froid puissance_chaud heat_flow cooling_power heating_power energy_rate refrigeration btu_hr cooling_demand waermestrom carga_termica heat_power puissance_echangee kbtuh",
     ),
     (
@@ -336,7 +336,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- qualifiers ----
     (
         &[Setpoint],
-        "desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
+        "desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp cons csgne setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
     ),
     (
         &[Command],
@@ -349,7 +349,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Supply],
-        "tsup tsupply tsu t_sup supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
+        "tsup tsupply tsu t_sup tdep tdepart timp impul impulsion_agua dep_ tvor supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
     ),
     (
         &[Supply, Temperature],
@@ -357,7 +357,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Return],
-        "tret_ tr_ trtn treturn return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
+        "tret_ tr_ trtn treturn retor tretorno return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
     ),
     (
         &[Return, Temperature],
