@@ -63,7 +63,7 @@ pub fn plant_file(points: &[(Seen<'_>, Proposal)], files: &[String], timezone: O
     match timezone {
         Some(zone) => _ = writeln!(out, "timezone = {}", quoted(zone)),
         None => {
-            out.push_str("#? timezone = \"Europe/Lisbon\"      # the clock the exports are written in, Region/City\n")
+            out.push_str("#? timezone = \"Europe/Lisbon\"      # the clock the exports are written in, Region/City\n");
         }
     }
     out.push_str("\n[loop]\n");
@@ -73,7 +73,7 @@ pub fn plant_file(points: &[(Seen<'_>, Proposal)], files: &[String], timezone: O
             _ = writeln!(
                 out,
                 "#? service = \"chilled-water\"        # chilled-water, heating-water or condenser-water; {why}"
-            )
+            );
         }
     }
     out.push_str(LOOP_FACTS);
@@ -260,7 +260,7 @@ fn block(seen: &Seen<'_>, proposal: &Proposal, role: Role) -> String {
             let _ = writeln!(out, "unit = {}", quoted(unit));
         }
         _ if role.dimensions() != [Dimension::Count] => {
-            out.push_str("# unit = \"...\"   # the export does not tell it\n")
+            out.push_str("# unit = \"...\"   # the export does not tell it\n");
         }
         _ => {}
     }

@@ -3,6 +3,7 @@
 use super::concepts::{Concept, Set};
 use super::tokens::{self, Token};
 use super::words::WORDS;
+use super::words_quantities::QUANTITIES;
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
@@ -39,13 +40,13 @@ fn vocabulary() -> &'static Vocabulary {
     static ONCE: OnceLock<Vocabulary> = OnceLock::new();
     ONCE.get_or_init(|| {
         let mut words: HashMap<&'static str, Set> = HashMap::new();
-        for (means, list) in WORDS {
+        for (means, list) in WORDS.iter().chain(QUANTITIES) {
             for word in list.split_whitespace() {
                 let set = words.entry(word).or_default();
                 means.iter().for_each(|m| set.add(*m));
             }
         }
-        let longest = WORDS.iter().flat_map(|w| w.1.split_whitespace()).map(str::len).max().unwrap_or(0);
+        let longest = words.keys().map(|w| w.len()).max().unwrap_or(0);
         Vocabulary { words, longest }
     })
 }

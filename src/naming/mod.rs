@@ -20,6 +20,7 @@ mod senses;
 mod subjects;
 mod tokens;
 mod words;
+mod words_quantities;
 
 pub use draft::plant_file;
 pub use tokens::{Token, tokens};

@@ -136,7 +136,7 @@ fn sense(
         "p" if share && all.any(&[Speed, Frequency]) && medium && !all.any(&[Valve, Fan]) => &[Pump],
         "vf" if all.has(Unit) && share => &[Valve, Cooling],
         "vc" if all.any(&[Unit]) && share && around.first && !around.number_after => &[Valve, Heat],
-        "zu" if warm && german || around.after == "t" && warm => &[SupplyAir],
+        "zu" if warm && (german || around.after == "t") => &[SupplyAir],
         "r" if warm && around.number_after && around.first => &[Room],
         "l" if around.number_after && all.any(&[SupplyAir, Valve]) && german => &[Unit],
         "mar" if binary => &[Status],
