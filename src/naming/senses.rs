@@ -142,6 +142,11 @@ fn sense(
         "mar" if binary => &[Status],
         "puiss" if is(D::Power) && medium && !all.has(Pump) => &[Load, Thermal],
         "imp" if warm && all.has(Unit) => &[SupplyAir],
+        "heizkoerper" | "radiateur" | "radiator" | "radiateurs" | "radiadores"
+            if warm && all.any(&[Supply, Return]) =>
+        {
+            &[Heating]
+        }
         "peg" if around.number_after => &[Chilled, Pump],
         "pch" | "pec" if around.number_after => &[Heating, Pump],
         "ph" | "rh" if all.has(Valve) || around.after == "o" => &[Heat],

@@ -76,7 +76,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Pumps],
-        "pump_group pumpengruppe pumpenleistung groupe_de_pompes grupo_de_bombas pumping_power pumping pumps pumpen pompes bombas",
+        "pump_group pumpengruppe pumpenleistung groupe_de_pompes grupo_de_bombas pumping_power pumping bombeo pompage pumps pumpen pompes bombas",
     ),
     (
         &[OtherPump],

@@ -48,7 +48,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Dp],
-        "diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
+        "diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres foerderdruck pumpendruck dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
         pressione_differenziale pressao_diferencial diffdruck press_diff pres_dif dif_pressure dprs delta_de_pression d_p dpres delta_presion difpress presdiff press_dif difp deltap_sensor pres_diff presion_dif pression_diff diffprs differentialpressure dd prsdif ecart_de_pression",
     ),
     (&[Pressure], "pressure press prs pres pr druck pression presion pressione pressao psi bar kpa psig"),
@@ -98,7 +98,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Enable],
-        "call on_off_command_heating cooling_call heating_call heat_call enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
+        "call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
     ),
     (
         &[StartStop],
@@ -130,9 +130,9 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (
         &[Other],
         "seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
-        rendement rendimiento pid gain kp ki integral proportional_band deadband totband differential hysteresis ramp timer delay countdown counter_reset door window tuer porte puerta turbidity salinity leak smoke rssi signal_strength lead lag lead_lag rotation_next power_factor cosphi cos_phi kva kvar cabinet enclosure schaltschrank winkel angle \
+        rendement rendimiento pid gain kp ki integral proportional_band deadband totband differential hysteresis ramp timer delay countdown counter_reset door window tuer porte puerta turbidity salinity leak smoke rssi signal_strength   lead_lag rotation_next power_factor cosphi cos_phi kva kvar cabinet enclosure schaltschrank winkel angle \
         heat_sink ripple firmware version schedule zeitplan horario calendar calendario timestamp comms communication offline online bms_link commfail puissance_reactive blindleistung efficacite performance igbt sequence index_number record concentration anzahl_stoerungen season saison sommer winter ete temporada estacion demand_limit ghg carbon co2e \
-        resistance ohm count_down ndx tick fouling nox o2 pulse impulse reserve standby prefilter ionisation lamp uv_lamp duty_select vorrang ersatz request_count requests stage stages stufe lead_pump vfd_temp drive_temp trim respond dosage inhibitor wasserqualitaet haerte",
+        resistance ohm count_down ndx tick fouling nox o2 pulse impulse reserve  prefilter ionisation lamp uv_lamp duty_select vorrang ersatz request_count requests stage stages stufe  vfd_temp drive_temp trim respond dosage inhibitor wasserqualitaet haerte",
     ),
     // ---- qualifiers ----
     (
@@ -141,7 +141,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Command],
-        "command cmd commande comando orden ordre cmnd ref reference refrence demand vorgabe stellsignal stellgroesse senal senyal signal sig stellbefehl control_signal ctrl ao aout ansteuerung mando request req consigne_variateur segnale sgn ctl_signal regelsignal cde befehl_stell commanded sinal bestellung comm steuersignal",
+        "stellwert ansteuersignal stellung_soll command cmd commande comando orden ordre cmnd ref reference refrence demand vorgabe stellsignal stellgroesse senal senyal signal sig stellbefehl control_signal ctrl ao aout ansteuerung mando request req consigne_variateur segnale sgn ctl_signal regelsignal cde befehl_stell commanded sinal bestellung comm steuersignal",
     ),
     (&[Output], "output out outp ausgang sortie_ana salida uscita ausg opt lvo"),
     (
@@ -175,7 +175,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Suction, Pressure],
-        "suction_pressure suct_press suc_press saugdruck pression_aspiration presion_aspiracion psuc",
+        "vordruck suction_pressure suct_press suc_press saugdruck pression_aspiration presion_aspiracion psuc",
     ),
     (&[Suction], "suction suct suc saug saugseitig aspiration aspiracion aspirazione saugseite aspir succao"),
     (
