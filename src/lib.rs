@@ -4,6 +4,7 @@ pub mod faults;
 pub mod hydraulics;
 pub mod ingest;
 pub mod r#loop;
+pub mod naming;
 pub mod notice;
 pub mod operating;
 pub mod pipeline;

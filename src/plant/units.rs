@@ -263,3 +263,9 @@ pub(super) fn column(unit: &Unit, values: &[f64], density: Density) -> Vec<f64> 
 pub(super) fn head_kpa(metres: f64, density: Density) -> f64 {
     Pressure::of_column(Length::m(metres), density).in_kpa()
 }
+
+/// The spelling that is proposed to people for a unit as somebody wrote it; `None` where it is not known.
+#[must_use]
+pub fn proposed(written: &str) -> Option<&'static str> {
+    find(written).map(|k| k.names[0])
+}

@@ -11,10 +11,11 @@ use std::{
 };
 
 /// The stages in the order data flows: each may use those before it, never those after.
-const ORDER: [&str; 15] = [
+const ORDER: [&str; 16] = [
     "quantity",
     "notice",
     "plant",
+    "naming",
     "ingest",
     "screening",
     "operating",

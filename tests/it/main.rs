@@ -30,6 +30,7 @@ mod kill;
 mod layers;
 mod learned_curve;
 mod mutations;
+mod naming;
 mod network;
 mod next_point;
 mod operating;

@@ -1,0 +1,215 @@
+//! From words to ideas: the vocabulary looked up, words run together taken apart.
+
+use super::concepts::{Concept, Set};
+use super::tokens::{self, Token};
+use super::words::WORDS;
+use super::words_quantities::QUANTITIES;
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+/// A word or phrase of a name with what it stands for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Word {
+    /// As the vocabulary writes it, or as the name does where it is unknown.
+    pub text: String,
+    pub means: Set,
+    pub known: bool,
+    pub number: bool,
+    pub before: Option<char>,
+    pub capitals: bool,
+}
+
+impl Word {
+    pub fn has(&self, concept: Concept) -> bool {
+        self.means.has(concept)
+    }
+    pub fn glued(&self) -> bool {
+        self.before.is_none()
+    }
+}
+
+/// Longest phrase of the vocabulary [words].
+const PHRASE: usize = 4;
+
+struct Vocabulary {
+    words: HashMap<&'static str, Set>,
+    longest: usize,
+}
+
+fn vocabulary() -> &'static Vocabulary {
+    static ONCE: OnceLock<Vocabulary> = OnceLock::new();
+    ONCE.get_or_init(|| {
+        let mut words: HashMap<&'static str, Set> = HashMap::new();
+        for (means, list) in WORDS.iter().chain(QUANTITIES) {
+            for word in list.split_whitespace() {
+                let set = words.entry(word).or_default();
+                means.iter().for_each(|m| set.add(*m));
+            }
+        }
+        let longest = words.keys().map(|w| w.len()).max().unwrap_or(0);
+        Vocabulary { words, longest }
+    })
+}
+
+/// What a word stands for; plurals and endings of adjectives are tried as well.
+fn look_up(word: &str) -> Option<Set> {
+    let words = &vocabulary().words;
+    words.get(word).copied().or_else(|| {
+        ["s", "n", "e", "en", "es"].iter().find_map(|ending| {
+            let stem = word.strip_suffix(ending)?;
+            if stem.len() < 4 { None } else { words.get(stem).copied() }
+        })
+    })
+}
+
+/// The words of a name in order.
+#[must_use]
+pub fn words(name: &str) -> Vec<Word> {
+    let tokens = tokens::tokens(name);
+    let mut found: Vec<Word> = Vec::new();
+    let mut at = 0;
+    while at < tokens.len() {
+        if let Some((text, means, length)) = phrase(&tokens[at..]) {
+            found.push(word(&tokens[at], text, means));
+            at += length;
+            continue;
+        }
+        let token = &tokens[at];
+        if token.number {
+            let mut number = word(token, token.text.clone(), Set::default());
+            number.number = true;
+            found.push(number);
+        } else if let Some(means) = look_up(&token.text) {
+            found.push(word(token, token.text.clone(), means));
+        } else if let Some(pieces) = cut(token) {
+            found.extend(pieces.into_iter().enumerate().map(|(i, (text, means))| {
+                let mut piece = word(token, text, means);
+                piece.before = if i == 0 { token.before } else { None };
+                piece
+            }));
+        } else {
+            let mut unknown = word(token, token.text.clone(), Set::default());
+            unknown.known = false;
+            found.push(unknown);
+        }
+        at += 1;
+    }
+    found
+}
+
+fn word(token: &Token, text: String, means: Set) -> Word {
+    Word { text, means, known: true, number: false, before: token.before, capitals: token.capitals }
+}
+
+/// The longest phrase of several tokens that starts here. A phrase does not cross what cuts a path.
+fn phrase(tokens: &[Token]) -> Option<(String, Set, usize)> {
+    let most = tokens.len().min(PHRASE);
+    let mut text = tokens[0].text.clone();
+    let mut found = None;
+    for (length, token) in tokens.iter().enumerate().take(most).skip(1) {
+        if matches!(token.before, Some(':' | '\\' | '|' | '!')) {
+            break;
+        }
+        text.push('_');
+        text.push_str(&token.text);
+        if let Some(means) = vocabulary().words.get(text.as_str()) {
+            found = Some((text.clone(), *means, length + 1));
+        }
+    }
+    found
+}
+
+/// What may follow a medium in one run of letters, and nothing else: CHWS, HWRT, CHWP.
+const AFTER_MEDIUM: [(&str, &[Concept]); 12] = [
+    ("s", &[Concept::Supply]),
+    ("r", &[Concept::Return]),
+    ("st", &[Concept::Supply, Concept::Temperature]),
+    ("rt", &[Concept::Return, Concept::Temperature]),
+    ("lt", &[Concept::Supply, Concept::Temperature]),
+    ("et", &[Concept::Return, Concept::Temperature]),
+    ("p", &[Concept::Pump]),
+    ("v", &[Concept::Valve]),
+    ("f", &[Concept::Flow]),
+    ("t", &[Concept::Temperature]),
+    ("l", &[Concept::Supply]),
+    ("e", &[Concept::Return]),
+];
+/// Media as abbreviations, which the pieces above may follow.
+const MEDIA: [&str; 14] =
+    ["chw", "hhw", "hw", "cw", "cdw", "cndw", "lthw", "mthw", "ckw", "htw", "lphw", "mphw", "hthw", "ltchw"];
+/// Before a medium: primary, secondary, tertiary.
+const BEFORE_MEDIUM: [&str; 5] = ["p", "s", "t", "l", "e"];
+/// What joins German words.
+const JOINTS: [&str; 3] = ["s", "n", "en"];
+/// Price of one more piece, by its length [letters]: short ones fit anywhere.
+fn price(length: usize) -> f64 {
+    match length {
+        0 | 1 => 1.6,
+        2 => 1.4,
+        3 => 1.0,
+        _ => 0.7,
+    }
+}
+
+type Pieces = Vec<(String, Set)>;
+
+/// A run of letters as words of the vocabulary without rest, the fewest and longest.
+fn cut(token: &Token) -> Option<Pieces> {
+    let text = token.text.as_str();
+    if !text.is_ascii() || text.len() < 3 || text.len() > 40 {
+        return None;
+    }
+    // The best way to have come to each letter, and whether a medium ended there.
+    let mut best: Vec<Option<(f64, Pieces, bool)>> = vec![None; text.len() + 1];
+    best[0] = Some((0.0, Vec::new(), false));
+    for start in 0..text.len() {
+        let Some((cost, pieces, medium)) = best[start].clone() else { continue };
+        let rest = &text[start..];
+        let mut reach = |length: usize, means: Set, more: f64, is_medium: bool| {
+            let cost = cost + more;
+            let end = start + length;
+            if best[end].as_ref().is_none_or(|b| cost < b.0) {
+                let mut pieces = pieces.clone();
+                pieces.push((text[start..end].to_owned(), means));
+                best[end] = Some((cost, pieces, is_medium));
+            }
+        };
+        for length in 2..=rest.len().min(vocabulary().longest) {
+            // In ordinary writing short words do not run together.
+            if length < 3 && !token.capitals && !medium {
+                continue;
+            }
+            if let Some(means) = vocabulary().words.get(&rest[..length]) {
+                let is_medium = MEDIA.contains(&&rest[..length]);
+                reach(length, *means, if is_medium { 0.8 } else { price(length) }, is_medium);
+            }
+        }
+        if medium {
+            for (piece, means) in AFTER_MEDIUM.iter().filter(|p| rest.starts_with(p.0)) {
+                let mut set = Set::default();
+                means.iter().for_each(|m| set.add(*m));
+                reach(piece.len(), set, if piece.len() == 1 { 0.8 } else { 0.9 }, false);
+            }
+        }
+        if start == 0 {
+            for piece in BEFORE_MEDIUM {
+                if rest.strip_prefix(piece).is_some_and(|r| MEDIA.iter().any(|m| r.starts_with(m))) {
+                    let mut set = Set::default();
+                    match piece {
+                        "l" => set.add(Concept::Supply),
+                        "e" => set.add(Concept::Return),
+                        _ => set.add(Concept::Loop),
+                    }
+                    reach(1, set, 0.8, false);
+                }
+            }
+        } else if !token.capitals || rest.len() > 4 {
+            for joint in JOINTS.iter().filter(|j| rest.starts_with(**j) && rest.len() > j.len() + 2) {
+                reach(joint.len(), Set::default(), 0.5, false);
+            }
+        }
+    }
+    let (cost, pieces, _) = best[text.len()].take()?;
+    let limit = 0.8 + if token.capitals { 0.5 } else { 0.42 } * text.len() as f64;
+    (pieces.len() > 1 && cost <= limit).then_some(pieces)
+}

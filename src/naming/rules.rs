@@ -1,0 +1,253 @@
+//! From what a name says to a role, with the reason.
+
+use super::concepts::Concept::{self, *};
+use super::evidence;
+use super::subjects::Name;
+use super::{OfKind, Proposal, Seen, UnitFrom};
+use crate::plant::{Dimension as D, Role};
+
+/// A role with how sure the name alone makes it.
+#[derive(Debug, Clone)]
+pub struct Verdict {
+    pub role: Role,
+    pub kind: Option<OfKind>,
+    pub score: f64,
+    pub why: String,
+}
+
+pub fn verdict(role: Role, kind: OfKind, score: f64, why: impl Into<String>) -> Option<Verdict> {
+    Some(Verdict { role, kind: Some(kind), score, why: why.into() })
+}
+
+/// How sure, by what the name leaves open. Counted on the list that was written for it (tests/it/names/development.csv).
+pub const PLAIN: f64 = 0.97;
+pub const FAIR: f64 = 0.9;
+pub const LIKELY: f64 = 0.83;
+pub const OPEN: f64 = 0.65;
+pub const WEAK: f64 = 0.45;
+
+/// Ideas for which no role is meant, and how they are called.
+const NO_ROLE: [(Concept, &str); 24] = [
+    (Domestic, "domestic water"),
+    (Foreign, "gas, steam, oil or another medium than the loop's water"),
+    (OtherPump, "a pump that serves no heating or cooling loop"),
+    (Tower, "a cooling tower"),
+    (Damper, "a damper"),
+    (Filter, "a filter or strainer"),
+    (Isolation, "an isolating valve"),
+    (Humidity, "humidity"),
+    (AirQuality, "air quality"),
+    (Level, "a level"),
+    (Hours, "hours run"),
+    (Wet, "wet bulb, dew point or enthalpy"),
+    (Refrigerant, "a machine's refrigerant"),
+    (Occupancy, "occupancy"),
+    (Weather, "weather other than temperature"),
+    (Static, "static pressure of air"),
+    (AirFlow, "an air flow"),
+    (Electrical, "electrical equipment other than the pumps"),
+    (Tank, "a tank or vessel"),
+    (Duct, "an air duct"),
+    (Other, "something that no role is meant for"),
+    (DeltaT, "a temperature difference"),
+    (Volume, "a counted volume"),
+    (Limit, "a limit or an adjustment"),
+];
+
+/// The proposal for one point from its own name, unit and values.
+pub fn judge(name: &Name, seen: &Seen<'_>) -> Proposal {
+    let verdict = match refused(name) {
+        Some(what) => Err(format!("No role: the name speaks of {what}.")),
+        None => super::rules::role(name, seen).ok_or_else(|| nothing(name)),
+    };
+    let mut proposal = Proposal {
+        role: None,
+        of: None,
+        of_kind: None,
+        confidence: 0.0,
+        unit: name.measured.written.clone(),
+        unit_from: name.measured.written.as_ref().and(name.measured.from),
+        why: String::new(),
+    };
+    match verdict {
+        Err(why) => proposal.why = why,
+        Ok(verdict) => settle(&mut proposal, verdict, name, seen),
+    }
+    proposal
+}
+
+fn nothing(name: &Name) -> String {
+    if name.words.iter().all(|w| w.means.is_empty() || w.has(Noise) || w.number) {
+        return "No role: no word of the name is known.".to_owned();
+    }
+    "No role: name and unit together fit none.".to_owned()
+}
+
+/// Weighs a verdict by unit and values, and writes it down.
+fn settle(proposal: &mut Proposal, verdict: Verdict, name: &Name, seen: &Seen<'_>) {
+    let Verdict { role, kind, mut score, mut why } = verdict;
+    let fits =
+        |d: D| role.dimensions().contains(&d) || d == D::Count && name.binary || d == D::Voltage && may_be_volts(role);
+    if name.measured.foreign || name.measured.dimension.is_some_and(|d| !fits(d) && d != D::Count) {
+        proposal.why = format!("No role: the name reads like {}, but the unit measures something else.", role.word());
+        return;
+    }
+    let states = role.dimensions() == [D::Count];
+    if name.binary && !states {
+        proposal.why = format!("No role: the name reads like {}, but the cells are states.", role.word());
+        return;
+    }
+    if let Some(doubt) = evidence::against(role, seen, name.measured.unit.as_ref()) {
+        score = score.min(WEAK);
+        why = format!("{why}, but {doubt}");
+    } else if name.measured.dimension.is_none() && !states {
+        score *= 0.98;
+        why = format!("{why}; no unit confirms it");
+    } else if let (false, Some(written)) = (states, &name.measured.written) {
+        why = format!("{why}; the unit {written} agrees");
+    }
+    score *= 0.985_f64.powi(name.unknown.min(3) as i32);
+    if proposal.unit.is_none()
+        && !states
+        && name.measured.dimension.is_none()
+        && let Some(unit) = evidence::from_values(role, name.medium() == Some(Heating), seen)
+    {
+        proposal.unit = Some(unit.to_owned());
+        proposal.unit_from = Some(UnitFrom::Values);
+        why = format!("{why}; the unit {unit} is read off the values and should be checked");
+    }
+    if states {
+        (proposal.unit, proposal.unit_from) = (None, None);
+    }
+    proposal.role = Some(role);
+    proposal.of_kind = kind;
+    proposal.of = kind.and_then(|k| name.label(k)).map(|l| l.text);
+    proposal.confidence = (score * 100.0).round() / 100.0;
+    proposal.why = format!("{why}.");
+}
+
+/// Roles whose reading may be a signal in volts, with a range.
+fn may_be_volts(role: Role) -> bool {
+    matches!(
+        role,
+        Role::ValvePosition | Role::ValveCommand | Role::BypassPosition | Role::PumpSpeed | Role::PumpSpeedCommand
+    )
+}
+
+/// What the name speaks of, where no role is meant for that.
+fn refused(name: &Name) -> Option<&'static str> {
+    let pump = name.any(&[Pump, Pumps]);
+    let excused = |concept: Concept| match concept {
+        // A pump of the tower's water is a condenser-water pump; "min flow bypass" and alarms speak of limits.
+        Tower => pump || name.has(Condenser),
+        Limit => name.has(Bypass) || name.has(Alarm),
+        Volume => name.is(D::Flow) || pump && name.is(D::Energy),
+        Other => pump && name.is_any(&[D::Head, D::Pressure]),
+        Tank => pump,
+        Electrical => pump && !name.any(&[Domestic]),
+        Hours => name.is_any(&[D::Power, D::Energy, D::Flow, D::Temperature]),
+        // Weather station, dry bulb.
+        Weather => name.has(Outdoor) && name.is(D::Temperature),
+        Duct => name.has(SupplyAir) && name.is(D::Temperature) && !name.has(Limit) && !name.any(&[Heat, Cooling]),
+        Filter => false,
+        _ => false,
+    };
+    let found = NO_ROLE.iter().find(|(concept, _)| name.has(*concept) && !excused(*concept));
+    found.map(|(_, what)| *what).or_else(|| refused_pairs(name))
+}
+
+fn refused_pairs(name: &Name) -> Option<&'static str> {
+    let pump = name.any(&[Pump, Pumps]);
+    if name.has(Machine) && !pump {
+        return Some("the inside of a machine");
+    }
+    if name.follows(Pump, Room) {
+        return Some("a plant room");
+    }
+    if name.any(&[ReturnAir, MixedAir, ExhaustAir]) && !pump && !name.any(&[Supply, Return, Valve, Room]) {
+        return Some("air before the coil, or fans of return air");
+    }
+    None
+}
+
+/// The role that name and unit ask for.
+pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    if name.any(&[Pump, Pumps]) {
+        return super::rules_pump::pump(name, seen);
+    }
+    if name.has(Outdoor) && name.any(&[Temperature, Air]) || name.has(Outdoor) && name.is(D::Temperature) {
+        return outdoor(name);
+    }
+    if name.has(Fan) {
+        return fan(name, seen);
+    }
+    if name.has(Bypass) {
+        return bypass(name);
+    }
+    if name.any(&[Unit, Coil, Room]) {
+        return super::rules_coil::coil(name, seen);
+    }
+    if name.has(Source) {
+        return super::rules_loop::source(name, seen);
+    }
+    if name.any(&[SupplyAir, Valve]) {
+        return super::rules_coil::coil(name, seen);
+    }
+    super::rules_loop::whole(name, seen)
+}
+
+fn outdoor(name: &Name) -> Option<Verdict> {
+    if !name.may_be(&[D::Temperature]) || name.any(&[Setpoint, Enable, Command, Damper, Valve, Flow]) {
+        return None;
+    }
+    let score = if name.has(Temperature) || name.is(D::Temperature) { PLAIN } else { OPEN };
+    Some(Verdict {
+        role: Role::OutdoorTemperature,
+        kind: None,
+        score,
+        why: "The name speaks of outdoor air and a temperature".to_owned(),
+    })
+}
+
+fn fan(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    let ours = name.any(&[Unit, Room]) || name.has(SupplyAir);
+    if !ours || name.any(&[ReturnAir, ExhaustAir, Alarm, StartStop, Command, Mode, Enable, Dp, Speed, Setpoint]) {
+        return None;
+    }
+    if !name.may_be_state(seen) || !name.any(&[Status, Feedback, On]) {
+        return None;
+    }
+    let score = match (name.has(Unit), name.has(SupplyAir)) {
+        (true, _) => FAIR + 0.05,
+        (false, true) => OPEN,
+        _ => WEAK,
+    };
+    verdict(Role::FanStatus, OfKind::Coil, score, "The name speaks of a terminal unit's fan and whether it runs")
+}
+
+fn bypass(name: &Name) -> Option<Verdict> {
+    let air = name.any(&[SupplyAir, Air, Fan, Unit]);
+    if name.any(&[Drive, Alarm, Source]) || air && name.has(Unit) {
+        return None;
+    }
+    if name.is(D::Flow) || name.is_silent() && name.has(Flow) && !name.has(Valve) {
+        if name.has(Setpoint) {
+            return None;
+        }
+        return verdict(Role::BypassFlow, OfKind::Loop, FAIR + 0.05, "The name speaks of the bypass and a flow");
+    }
+    if name.is_any(&[D::Fraction, D::Voltage]) || name.is_silent() && name.any(&[Valve, Position]) {
+        if name.has(Setpoint) {
+            return None;
+        }
+        let score = if name.has(Valve) || name.has(Position) { FAIR + 0.05 } else { LIKELY };
+        let score = if name.any(&[Command, Output]) { LIKELY } else { score };
+        return verdict(
+            Role::BypassPosition,
+            OfKind::Loop,
+            score,
+            "The name speaks of the bypass valve and how far it is open",
+        );
+    }
+    None
+}

@@ -1,0 +1,241 @@
+//! Roles of pumps.
+
+use super::concepts::Concept::*;
+use super::rules::{FAIR, LIKELY, OPEN, PLAIN, Verdict, WEAK, verdict};
+use super::subjects::Name;
+use super::{OfKind, Seen};
+use crate::plant::{Dimension as D, Role};
+
+const PRESSURES: [D; 2] = [D::Pressure, D::Head];
+const SPEEDS: [D; 4] = [D::Fraction, D::Frequency, D::ShaftSpeed, D::Voltage];
+
+/// The role of a point whose name speaks of a pump.
+pub fn pump(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    let mut found = quantity(name, seen)?;
+    let numbered = name.label(OfKind::Pump).is_some_and(|l| l.numbered);
+    // A pump within an air handler circulates one coil; the loop's pumps are others.
+    if name.any(&[Unit, Coil]) {
+        found.score = found.score.min(OPEN);
+        found.why.push_str(", of a coil's own pump perhaps");
+    }
+    if name.any(&[Tower, Tank]) {
+        found.score = found.score.min(OPEN);
+    }
+    if !numbered && found.kind == Some(OfKind::Pump) && name.medium().is_none() {
+        found.score = found.score.min(LIKELY);
+    }
+    Some(found)
+}
+
+fn quantity(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    if name.any(&[Fan, Valve, Bypass]) && !name.has(Drive) {
+        return None;
+    }
+    if name.binary || name.is_silent() && seen.distinct <= 12 && seen.states {
+        return state(name);
+    }
+    if let Some(found) = silent_state(name, seen) {
+        return Some(found);
+    }
+    if let Some(found) = pressures(name) {
+        return Some(found);
+    }
+    electric(name, seen).or_else(|| speed(name)).or_else(|| water(name))
+}
+
+/// Modes and counters, which carry no unit.
+fn silent_state(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    if !name.is_silent() {
+        return None;
+    }
+    let few = seen.distinct <= 12;
+    if name.any(&[Starts]) || name.has(Count) && name.any(&[Start, StartStop]) {
+        return verdict(Role::PumpStarts, OfKind::Pump, PLAIN, "The name speaks of a pump and a count of its starts");
+    }
+    if few && name.has(Mode) || few && name.has(Hand) && name.any(&[Auto, Off]) {
+        return verdict(Role::PumpMode, OfKind::Pump, FAIR + 0.05, "The name speaks of a pump and hand or automatic");
+    }
+    if few && name.any(&[Status, Alarm, StartStop, Enable]) && !name.any(&[Count, Speed]) {
+        return state(name).map(|v| Verdict { score: v.score.min(LIKELY), ..v });
+    }
+    None
+}
+
+fn state(name: &Name) -> Option<Verdict> {
+    let of_pump = |role, score, what: &str| {
+        verdict(role, OfKind::Pump, score, format!("The name speaks of a pump, and its states are {what}"))
+    };
+    if name.any(&[Starts, Temperature, Pressure, Flow, Dp, Setpoint]) && !name.has(Alarm) {
+        return None;
+    }
+    if name.has(Alarm) {
+        // Alarms of a sensor beside the pump are not the pump's own.
+        let own = !name.any(&[Temperature, Pressure, Flow, Dp, Limit, Level]);
+        return of_pump(Role::PumpAlarm, if own { FAIR + 0.06 } else { OPEN }, "a fault");
+    }
+    let hand = name.has(Hand) || name.has(Off) && name.has(Auto) || name.has(Mode);
+    if hand || name.has(Auto) && !name.has(Status) {
+        return of_pump(Role::PumpMode, FAIR + 0.05, "hand and automatic");
+    }
+    if name.any(&[Status]) && !name.any(&[Command, StartStop]) || name.has(Feedback) && !name.has(Command) {
+        let score = if name.has(Enable) { OPEN } else { PLAIN };
+        return of_pump(Role::PumpStatus, score, "whether it runs");
+    }
+    if name.has(StartStop) && name.has(Status) && !name.has(Command) && name.words.iter().any(|w| w.text == "status") {
+        return of_pump(Role::PumpStatus, FAIR, "whether it was started");
+    }
+    if name.any(&[StartStop, Command, Output]) || name.has(Start) && name.has(Stop) {
+        return of_pump(Role::PumpCommand, FAIR + 0.06, "a command to run");
+    }
+    if name.has(Enable) {
+        return of_pump(Role::PumpCommand, LIKELY, "a release to run");
+    }
+    if name.any(&[On]) {
+        return of_pump(Role::PumpStatus, FAIR, "whether it is on");
+    }
+    // A pump's name and nothing else: mostly whether it runs, at times the command.
+    of_pump(Role::PumpStatus, OPEN, "of a kind that the name does not tell")
+}
+
+fn pressures(name: &Name) -> Option<Verdict> {
+    if !name.may_be(&PRESSURES) {
+        return None;
+    }
+    let silent = name.is_silent();
+    let numbered = name.label(OfKind::Pump).is_some_and(|l| l.numbered);
+    let kind = if numbered { OfKind::Pump } else { OfKind::Loop };
+    if name.any(&[Dp, Head]) && !name.any(&[Suction, Speed]) {
+        let across = !name.has(Remote) || numbered;
+        if name.has(Setpoint) {
+            let score = if numbered { LIKELY } else { FAIR };
+            return verdict(
+                Role::DifferentialPressureSetpoint,
+                OfKind::Loop,
+                score,
+                "The name speaks of a setpoint of differential pressure for pumps",
+            );
+        }
+        if !across {
+            return verdict(
+                Role::DifferentialPressure,
+                OfKind::Loop,
+                LIKELY,
+                "The name speaks of differential pressure in the loop",
+            );
+        }
+        let score = if numbered { PLAIN } else { LIKELY };
+        return verdict(Role::PumpHead, kind, score, "The name speaks of a pump and the pressure across it");
+    }
+    if name.has(Setpoint) || silent && !name.has(Pressure) {
+        return None;
+    }
+    if name.has(Suction) || name.has(Return) && !name.has(Discharge) {
+        let inlet = name
+            .words
+            .iter()
+            .any(|w| matches!(w.text.as_str(), "inlet" | "in" | "entree" | "entrada" | "ingresso" | "eintritt"));
+        let score = if name.has(Suction) || inlet { PLAIN } else { OPEN };
+        return verdict(Role::SuctionPressure, kind, score, "The name speaks of the pressure before the pump");
+    }
+    if name.has(Discharge) || name.any(&[Supply, Output]) {
+        let outlet = name
+            .words
+            .iter()
+            .any(|w| matches!(w.text.as_str(), "outlet" | "out" | "sortie" | "salida" | "uscita" | "austritt"));
+        let score = if name.has(Discharge) || outlet { PLAIN } else { OPEN };
+        return verdict(Role::DischargePressure, kind, score, "The name speaks of the pressure behind the pump");
+    }
+    None
+}
+
+fn electric(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    let numbered = name.label(OfKind::Pump).is_some_and(|l| l.numbered);
+    let together = !numbered && name.any(&[Pumps, Total]);
+    if name.has(Setpoint) {
+        return None;
+    }
+    if name.is(D::Energy) || name.is_silent() && name.has(Energy) && seen.distinct > 12 {
+        if together || name.has(Load) && !name.has(Pump) {
+            return None;
+        }
+        return verdict(
+            Role::PumpEnergy,
+            OfKind::Pump,
+            FAIR + 0.06,
+            "The name speaks of a pump and its energy counter",
+        );
+    }
+    if name.is(D::Power) || name.is_silent() && name.has(Power) {
+        if together {
+            return verdict(
+                Role::TotalPower,
+                OfKind::Loop,
+                FAIR + 0.05,
+                "The name speaks of all pumps together and their power",
+            );
+        }
+        let score = match (numbered, name.any(&[Power, Drive])) {
+            (true, true) => PLAIN,
+            (true, false) => FAIR,
+            _ => LIKELY,
+        };
+        return verdict(Role::PumpPower, OfKind::Pump, score, "The name speaks of a pump and its electric power");
+    }
+    if name.is(D::Current) || name.may_be(&[D::Fraction]) && name.has(Current) {
+        return verdict(
+            Role::MotorCurrent,
+            OfKind::Pump,
+            FAIR + 0.06,
+            "The name speaks of a pump's motor and its current",
+        );
+    }
+    if name.is(D::Torque) || name.may_be(&[D::Fraction]) && name.has(Torque) {
+        return verdict(
+            Role::MotorTorque,
+            OfKind::Pump,
+            FAIR + 0.06,
+            "The name speaks of a pump's motor and its torque",
+        );
+    }
+    None
+}
+
+fn speed(name: &Name) -> Option<Verdict> {
+    if !name.may_be(&SPEEDS) || name.any(&[Voltage, Load, Humidity, Level, Temperature]) {
+        return None;
+    }
+    let told = name.has(Speed) || name.is_any(&[D::Frequency, D::ShaftSpeed]);
+    let asked = name.any(&[Command, Setpoint]);
+    if !told && name.is_silent() || name.is(D::Voltage) && !told && !asked {
+        return None;
+    }
+    if asked {
+        let score = if told { PLAIN } else { LIKELY };
+        return verdict(Role::PumpSpeedCommand, OfKind::Pump, score, "The name speaks of a pump's speed and a command");
+    }
+    if told {
+        let score = if name.has(Output) && !name.any(&[Drive, Frequency]) { OPEN } else { PLAIN };
+        return verdict(Role::PumpSpeed, OfKind::Pump, score, "The name speaks of a pump and its speed");
+    }
+    // A share in % of a pump with a drive, and no word for what.
+    let (role, score) = match () {
+        () if name.has(Output) => (Role::PumpSpeedCommand, OPEN),
+        () if name.has(Feedback) => (Role::PumpSpeed, LIKELY),
+        () if name.has(Drive) => (Role::PumpSpeed, LIKELY),
+        () if name.any(&[Status, Alarm, Position, Power]) => return None,
+        () => (Role::PumpSpeed, OPEN),
+    };
+    verdict(role, OfKind::Pump, score, "The name speaks of a pump, and a share in % is mostly its speed")
+}
+
+fn water(name: &Name) -> Option<Verdict> {
+    if name.has(Setpoint) || !(name.is(D::Flow) || name.is_silent() && name.has(Flow)) {
+        return None;
+    }
+    let numbered = name.label(OfKind::Pump).is_some_and(|l| l.numbered);
+    if !numbered && name.any(&[Pumps, Total, Header]) {
+        return verdict(Role::LoopFlow, OfKind::Loop, OPEN, "The name speaks of all pumps' flow");
+    }
+    let score = if name.has(Flow) { PLAIN } else { WEAK.max(LIKELY) };
+    verdict(Role::PumpFlow, OfKind::Pump, score, "The name speaks of a pump and its flow")
+}
