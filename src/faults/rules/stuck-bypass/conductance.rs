@@ -60,10 +60,11 @@ pub fn look(case: &Case) -> Conductance {
     }
     let rows = rows(case, &moving);
     let days = by_day(case, &rows);
-    if days.iter().filter(|d| !d.is_empty()).count() < 2 * LEAST_DAYS {
+    // A step needs its least days on either side and one to tell it from noise.
+    if days.iter().filter(|d| !d.is_empty()).count() <= 2 * LEAST_DAYS {
         return unknown(
             &["loop-flow or a reconstructable operating point"],
-            "fewer than six days with flow, head and valves known",
+            "fewer than seven days with flow, head and valves known",
         );
     }
     let Some(fit) = Fit::best(case, &moving, &days) else {
