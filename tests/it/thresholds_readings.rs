@@ -158,9 +158,9 @@ fn thresholds_of_clocks() {
         // A part n of its own beside 1 of the speed's leaves a correlation of 1 / sqrt(1 + n^2), 0.53 and 0.64; either half must reach a half.
         ("its own noise", (1.6, ""), (1.2, "kW removed"), |n| with(late(3, 0.0, n))),
         // The correlation at once over that at the lag.
-        ("part that comes at once", (0.36, ""), (0.24, "kW removed"), |m| with(late(3, m, 0.0))),
+        ("part that comes at once", (0.36, ""), (0.30, "kW removed"), |m| with(late(3, m, 0.0))),
         ("changes", (18.0, ""), (22.0, "kW removed"), |n| {
-            let level = move |i: usize| ((i / 20).min(n as usize) * 7 % 5) as f64 / 5.0;
+            let level = move |i: usize| (i * (n as usize + 1) / ROWS * 7 % 5) as f64 / 5.0;
             with(vec![
                 of("P-1", series("speed", Role::PumpSpeed, "fraction", move |i| 0.5 + 0.4 * level(i))),
                 of("P-1", series("kW", Role::PumpPower, "kW", move |i| 3.0 + level(i.saturating_sub(3)))),

@@ -1,7 +1,7 @@
 //! A row on each side of the limits of water past the coils as the loop's conductance shows it, and of what clears the terminals. What is varied is the
 //! only thing that differs between the two.
 
-use super::thresholds::{Limit, running_rows, sides};
+use super::thresholds::{Limit, level, one_lags, one_opens, running_rows, sides};
 use super::*;
 use Want::{CannotTell, Clear, Found};
 
@@ -9,22 +9,22 @@ const LOOP: Want = Found("loop", 0);
 
 /// A loop whose flow is what its coils' valves let through at 120 kPa, and from a day on a bypass with this share of it. No coil's water is trended.
 #[derive(Clone, Copy)]
-struct Opens {
-    days: usize,
-    from: usize,
-    share: f64,
+pub(super) struct Opens {
+    pub(super) days: usize,
+    pub(super) from: usize,
+    pub(super) share: f64,
     /// By which share the loop's difference of temperature fell with it.
-    fell: f64,
+    pub(super) fell: f64,
     /// Of the flow, row by row, each way.
-    noise: f64,
+    pub(super) noise: f64,
     /// Valves move within this of 0.7 each way, and let through 40 m3/h times this in the middle.
-    by: f64,
-    size: f64,
+    pub(super) by: f64,
+    pub(super) size: f64,
 }
 
-const OPENS: Opens = Opens { days: 14, from: 7, share: 0.2, fell: 0.2, noise: 0.002, by: 0.15, size: 1.0 };
+pub(super) const OPENS: Opens = Opens { days: 14, from: 7, share: 0.2, fell: 0.2, noise: 0.002, by: 0.15, size: 1.0 };
 
-fn opens(o: Opens) -> (Plant, Rows) {
+pub(super) fn opens(o: Opens) -> (Plant, Rows) {
     opens_when(o, |d| d >= o.from)
 }
 
@@ -196,4 +196,90 @@ fn thresholds_of_how_many_coils_are_at_fault() {
         let all = r.judge(&p, Fault::LowDeltaT);
         assert_eq!(all.iter().filter_map(found).collect::<Vec<_>>(), named, "{n} of five: {all:#?}");
     }
+}
+
+/// The coil that lags has its valve open where this says so, and at four tenths else.
+fn lags_while(open: impl Fn(&Rows, usize) -> bool) -> (Plant, Rows) {
+    changed(one_lags(0.70, 0.8, 1.05), |_, r| {
+        let valve = (0..r.len()).map(|i| if open(r, i) { 0.8 } else { 0.4 }).collect();
+        r.valves[0] = Some(valve);
+    })
+}
+/// Noise that repeats and has no order: -1 to 1.
+fn chance(i: usize, k: u64) -> f64 {
+    let mut x = (i as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(k.wrapping_mul(0xD1B5_4A32_D192_ED03));
+    x = (x ^ (x >> 31)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    x = (x ^ (x >> 29)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    ((x ^ (x >> 32)) >> 11) as f64 / (1u64 << 52) as f64 - 1.0
+}
+/// Days whose load, supply and valves differ by themselves, each by its own.
+fn by_chance(c: (Plant, Rows)) -> (Plant, Rows) {
+    changed(c, |_, r| {
+        let days: Vec<usize> = (0..r.len()).map(|i| day(r, i)).collect();
+        let moved = |v: &mut Vec<f64>, by: f64, k: u64| {
+            v.iter_mut().zip(&days).for_each(|(v, d)| *v += by * chance(*d, k));
+        };
+        [&mut r.supply, &mut r.back].into_iter().flatten().for_each(|v| moved(v, 0.2, 1));
+        r.coil_back.iter_mut().flatten().for_each(|v| moved(v, 0.2, 1));
+        r.valves.iter_mut().enumerate().for_each(|(k, v)| {
+            if let Some(v) = v {
+                moved(v, 0.02, 10 + k as u64);
+            }
+        });
+        r.pumps[0].flow.iter_mut().zip(&days).for_each(|(q, d)| *q *= 1.0 + 0.05 * chance(*d, 2));
+    })
+}
+/// All coils fall on day 7, on days that differ by themselves by this much each way; no valve to ask, or valves that opened.
+fn wavering(from: f64, to: f64, by: f64, valves: bool) -> (Plant, Rows) {
+    let of = move |d: usize| (if d >= 7 { to } else { from }) * (1.0 + by * chance(d, 3));
+    let opened = move |_: usize, d: usize| if d >= 7 { 0.75 } else { 0.6 };
+    changed(by_chance(coils(14, move |_, d| of(d), opened)), |_, r| {
+        if !valves {
+            r.valves.fill(None);
+            r.coil_back.fill(None);
+        }
+    })
+}
+
+#[test]
+fn thresholds_of_the_water_and_its_witnesses() {
+    const COIL: Want = Found("C-1", 0);
+    const SEVENTH: Want = Found("loop", 7);
+    let limits: [Limit; 8] = [
+        // Toward less work: the valve that opened is no fault of the coil's.
+        ("K by which the setpoint of a coil that opened was raised", (1.0, Clear), (0.6, Found("C-1", 7)), |k| {
+            changed(by_chance(one_opens(0.70, 0.20)), |_, r| {
+                r.air_setpoint[0] = Some((0..r.len()).map(|i| if day(r, i) >= 7 { 13.0 + k } else { 13.0 }).collect());
+                r.air[0] = r.air_setpoint[0].clone();
+            })
+        }),
+        ("hours a day of fourteen that a coil lags", (1.25, Clear), (1.75, COIL), |h| {
+            lags_while(|r, i| (10.0..10.0 + h).contains(&hour(r, i)))
+        }),
+        ("days that a coil lags", (3.0, Clear), (4.0, COIL), |n| lags_while(|r, i| day(r, i) < n as usize)),
+        ("opening of one valve on the day of a fall by 9 %", (0.05, Clear), (0.07, SEVENTH), |by| {
+            let opened = move |k: usize, d: usize| if k == 0 && d >= 7 { 0.6 + by } else { 0.6 };
+            coils(14, |_, d| if d >= 7 { 0.955 } else { 1.05 }, opened)
+        }),
+        ("hours a day", (0.75, CannotTell), (1.25, LOOP), |h| for_hours(level(0.65), h)),
+        // 20.5 degC and 5 K more.
+        ("degC of a compensated heating supply", (24.5, CannotTell), (26.5, LOOP), |c| {
+            changed(level(1.0), |p, r| {
+                p.system.service = Service::HeatingWater;
+                p.system.supply_temperature = Some(Temperature::celsius(70.0));
+                p.system.return_temperature = Some(Temperature::celsius(50.0));
+                r.supply = Some(vec![c; r.len()]);
+                r.back = Some(vec![c - 0.5 * 20.0 * (c - 20.5) / 49.5; r.len()]);
+                r.coil_back.fill(None);
+            })
+        }),
+        // Four times its error on the day that valves name, eight times where no valve can be asked.
+        ("wavering of a fall by 12 % with valves that opened", (0.09, Clear), (0.072, SEVENTH), |by| {
+            wavering(1.05, 1.05 * 0.88, by, true)
+        }),
+        ("wavering of a fall by 40 %, no valve to ask", (0.19, Clear), (0.15, SEVENTH), |by| {
+            wavering(1.45, 0.87, by, false)
+        }),
+    ];
+    sides(Fault::LowDeltaT, &limits);
 }
