@@ -277,7 +277,7 @@ fn thresholds_of_the_water_and_its_witnesses() {
         ("wavering of a fall by 12 % with valves that opened", (0.09, Clear), (0.072, SEVENTH), |by| {
             wavering(1.05, 1.05 * 0.88, by, true)
         }),
-        ("wavering of a fall by 40 %, no valve to ask", (0.19, Clear), (0.15, SEVENTH), |by| {
+        ("wavering of a fall by 40 %, no valve to ask", (0.17, Clear), (0.15, SEVENTH), |by| {
             wavering(1.45, 0.87, by, false)
         }),
     ];
