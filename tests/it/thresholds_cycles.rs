@@ -60,7 +60,7 @@ fn with_holes(minutes: usize) -> (Plant, Rows) {
 
 #[test]
 fn thresholds_of_cycles() {
-    let limits: [Limit; 13] = [
+    let limits: [Limit; 14] = [
         ("noise of every row: below the way back that makes a turning point", (0.018, Clear), (0.011, PUMP), |by| {
             by_cycles(8, by, |_| (20.0, 0.12))
         }),
@@ -85,7 +85,7 @@ fn thresholds_of_cycles() {
         ("part of a saw-tooth that rises", (0.25, CannotTell), (0.36, PUMP), |r| saw(1, 40.0, r)),
         ("rows of a saw-tooth: 9 and 7 of 5 min", (45.0, CannotTell), (35.0, PUMP), |m| saw(5, m, 0.15)),
         // Three and six tenths of what swings.
-        ("cycles of 20 that follow one another, the others at random", (7.0, Clear), (10.0, PUMP), |n| {
+        ("cycles of 20 that follow one another, the others at random", (7.0, Clear), (8.0, PUMP), |n| {
             by_cycles(8, 0.002, move |k| {
                 let random = (12.0 + 30.0 * (k % 2) as f64, 0.06 + 0.2 * ((k / 2) % 2) as f64);
                 if k % 20 < n as usize { (20.0, 0.12) } else { random }
@@ -96,6 +96,13 @@ fn thresholds_of_cycles() {
                 at if at < m => 0.6 + 0.002 * n.normal() + 0.06 * (at / 5.0 * TAU).sin(),
                 at if at < 60.0 => 0.6 + 0.002 * n.normal(),
                 _ => f64::NAN,
+            })
+        }),
+        // Three rows a cycle: too few to measure, and seen as such from six of its halves on.
+        ("cycles of 15 min seen every five, every two hours", (3.0, Clear), (3.5, CannotTell), |c| {
+            one_pump(5, 8, move |t, n| {
+                let at = t % 120.0;
+                0.6 + 0.001 * n.normal() + if at < 15.0 * c { 0.06 * (at / 15.0 * TAU).sin() } else { 0.0 }
             })
         }),
         // A lift of 8 min has one half period below the limit of the load, one of 11 min none: 57 and 62 % are above it.
@@ -110,6 +117,12 @@ fn thresholds_of_cycles() {
     sides(Speed, &limits);
 }
 
+fn above_floor(by: f64) -> (Plant, Rows) {
+    one_pump(1, 14, move |t, n| {
+        let lift = if t % 1440.0 < 960.0 { 0.0 } else { by + 0.1 * (t / 25.0 * TAU).sin().max(0.0) };
+        0.35 + 0.0005 * n.next().abs() + lift
+    })
+}
 /// Each day with the next of three periods: this many times less than 20 min, 20 min, as many times more.
 fn of_three_periods(times: f64) -> (Plant, Rows) {
     one_pump(1, 9, move |t, n| {
@@ -136,15 +149,14 @@ fn thresholds_of_how_the_measures_agree() {
                 0.6 + 0.002 * n.normal() + if on { 0.06 * ((t % 1440.0 - 480.0) / period * TAU).sin() } else { 0.0 }
             })
         }),
-        ("share of the hours of another pump's swing", (0.08, PUMP), (0.12, Found("loop")), |part| {
+        ("share of the hours of another pump's swing", (0.095, PUMP), (0.12, Found("loop")), |part| {
             pumps(2, 1, 10, move |k, t| {
                 let on = k == 0 || t % 1440.0 < 1440.0 * part;
                 if on { 0.6 + 0.06 * (t / 20.0 * TAU).sin() } else { 0.5 }
             })
         }),
-        ("above the floor", (0.020, Clear), (0.024, PUMP), |by| {
-            one_pump(1, 14, move |t, n| 0.35 + by + 0.0005 * n.next().abs() + 0.1 * (t / 25.0 * TAU).sin().max(0.0))
-        }),
+        // It rests on the floor for ten hours of the day; then it swings with its troughs so far above.
+        ("troughs above the floor", (0.010, Clear), (0.015, PUMP), above_floor),
     ];
     sides(Speed, &limits);
 }
@@ -187,5 +199,20 @@ fn thresholds_of_when_a_swing_began() {
         let c = one_pump(1, 20, move |t, n| sine(10.0, 0.12, if t < 14_400.0 { hours } else { 8.0 })(t, n));
         let f = check(&format!("{hours} h a day before"), &c, Speed, PUMP).expect("found");
         assert_eq!((f.first_seen_ms - crate::rows::START_MS) / 86_400_000, day, "{hours} h a day before");
+    }
+}
+
+/// A lift off the floor that is there or not, twelve minutes each.
+#[test]
+fn thresholds_of_a_lift_off_the_floor() {
+    for (by, want) in [(0.030, Clear), (0.040, PUMP)] {
+        let c = one_pump(1, 8, move |t, n| {
+            0.35 + 0.0005 * n.next().abs()
+                + if t % 24.0 < 12.0 { by * (t % 24.0 / 3.0).min((12.0 - t % 24.0) / 3.0).min(1.0) } else { 0.0 }
+        });
+        check(&format!("{by} off the floor"), &c, Floor, want);
+    }
+    for (above, want) in [(0.010, PUMP), (0.015, Clear)] {
+        check(&format!("troughs {above} above it"), &above_floor(above), Floor, want);
     }
 }

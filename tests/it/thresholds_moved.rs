@@ -104,3 +104,35 @@ fn thresholds_of_a_slow_change() {
         assert_eq!((f.first_seen_ms - START_MS) / 86_400_000, began, "over {days} days");
     }
 }
+
+/// A head sensor whose lowest speeds tell another story; this share of the rows lies so far above the floor, a twentieth on it.
+fn on_the_floor(share: f64, above: f64) -> Rows {
+    let floor = 20.0 * offcurve::operating::days::SPEED_STEP + 0.001;
+    let mut check = check_of(SENSOR, step);
+    for (d, day) in check.days.iter_mut().enumerate() {
+        day.at_speed[0].level = [4.0 + 0.2 * step(d), 5.0, 6.0];
+    }
+    let mut r = rows(Some(check), false);
+    for i in 0..r.len() {
+        let at = (i * 37) % 100;
+        r.pumps[0].speed[i] = match at {
+            _ if at < 5 => floor,
+            _ if at < 5 + (100.0 * share) as usize => floor + above,
+            _ => floor + 0.1 + 0.3 * (jitter(i) + 1.0) / 2.0,
+        };
+        r.pumps[0].head[i] = 200.0 * r.pumps[0].speed[i].powi(2);
+    }
+    r
+}
+
+/// On its floor a pump tells nothing at like speed: where it rests there in a fifth of the rows, those are left out.
+#[test]
+fn thresholds_of_a_floor_that_tells_nothing() {
+    let plant = declared::plant();
+    for (share, wanted) in [(0.11, ""), (0.19, "dp")] {
+        assert_eq!(named(&on_the_floor(share, 0.0), &plant), wanted, "0.05 and {share} of the rows on the floor");
+    }
+    for (above, wanted) in [(0.018, ""), (0.012, "dp")] {
+        assert_eq!(named(&on_the_floor(0.25, above), &plant), wanted, "a quarter of the rows {above} above it");
+    }
+}
