@@ -99,7 +99,7 @@ fn thresholds_of_cycles() {
             })
         }),
         // Three rows a cycle: too few to measure, and seen as such from six of its halves on.
-        ("cycles of 15 min seen every five, every two hours", (3.0, Clear), (3.5, CannotTell), |c| {
+        ("cycles of 15 min seen every five, every two hours", (3.25, Clear), (3.5, CannotTell), |c| {
             one_pump(5, 8, move |t, n| {
                 let at = t % 120.0;
                 0.6 + 0.001 * n.normal() + if at < 15.0 * c { 0.06 * (at / 15.0 * TAU).sin() } else { 0.0 }

@@ -428,14 +428,14 @@ fn at_one_flow(share: f64) -> (Plant, Rows) {
 fn thresholds_stuck_bypass() {
     let limits: [Limit; 11] = [
         // At low flow more: in the middle 1.2 times as much.
-        ("share past the coils at full flow", (0.085, Clear), (0.12, LOOP), |share| mixed(15, 0, share, 0.0)),
+        ("share past the coils at full flow", (0.093, Clear), (0.12, LOOP), |share| mixed(15, 0, share, 0.0)),
         ("m3/h of least flow beside 60, the bypass open", (44.0, CannotTell), (36.0, LOOP), |q| {
             changed(placed(|_, _| 1.0, 60.0, 14), |p, r| {
                 p.system.minimum_flow = Some(Flow::m3h(q));
                 r.valves.fill(None);
             })
         }),
-        ("m3/h of each of three machines beside 60", (20.0, CannotTell), (16.5, LOOP), |q| {
+        ("m3/h of each of three machines beside 60", (18.6, CannotTell), (17.9, LOOP), |q| {
             changed(placed(|_, _| 1.0, 60.0, 14), |p, r| {
                 p.system.minimum_flow = None;
                 r.valves.fill(None);

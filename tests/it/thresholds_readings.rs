@@ -178,3 +178,31 @@ fn thresholds_of_clocks() {
         assert_eq!(faults(&out).len(), wanted, "{} min: {:?}", 2 * rows, out.doubts);
     }
 }
+
+/// A head of 100 kPa and up to so much more, and what stands in its place in some rows; how many rows go.
+fn sentinels(spread: f64, odd: impl Fn(usize) -> Option<f64>) -> usize {
+    let value = |i: usize| odd(i).unwrap_or(100.0 + spread * wave(i));
+    gone(&with(vec![series("x", Role::PumpHead, "kPa", value)]).series[0])
+}
+/// One in so many rows, counted from the third on.
+fn nth(i: usize, every: usize) -> Option<usize> {
+    (i % every == 3).then_some(i / every)
+}
+
+#[test]
+fn thresholds_of_numbers_that_stand_for_no_reading() {
+    let alike = |n: usize| sentinels(15.0, move |i| nth(i, 100).filter(|k| *k < n).map(|_| 999.0));
+    assert_eq!((alike(2), alike(3)), (0, 3), "rows alike");
+    let share = |n: usize| sentinels(15.0, move |i| ((i * 7) % 100 < n).then_some(999.0));
+    assert_eq!((share(23), share(17)), (0, 102), "of a hundred rows");
+    // The middle 60 % of it, twenty times, is 264 and 336 kPa; 400 lie 270 to 280 beyond.
+    let spread = |s: f64| sentinels(s, |i| nth(i, 100).map(|_| 400.0));
+    assert_eq!((spread(28.0), spread(22.0)), (0, 6), "beside this spread");
+    let times = |x: f64| sentinels(1.0, move |i| nth(i, 100).map(|_| x * 100.8));
+    assert_eq!((times(2.7), times(3.3)), (0, 6), "times the largest");
+    // Of 25 that far off, this many are no two the same.
+    let own = |n: usize| sentinels(15.0, move |i| nth(i, 24).map(|k| if k < n { 900.0 + k as f64 } else { 999.0 }));
+    assert_eq!((own(3), own(2)), (0, 23), "single ones of 25");
+    let kinds = |n: usize| sentinels(15.0, move |i| nth(i, 30).map(|k| 900.0 + (k % n) as f64));
+    assert_eq!((kinds(4), kinds(3)), (0, 20), "different ones");
+}

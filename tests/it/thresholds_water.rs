@@ -283,3 +283,26 @@ fn thresholds_of_the_water_and_its_witnesses() {
     ];
     sides(Fault::LowDeltaT, &limits);
 }
+
+#[test]
+fn thresholds_stuck_bypass_by_the_coils_water() {
+    let limits: [Limit; 2] = [
+        ("opening of the coils' valves", (0.13, Clear), (0.17, LOOP), |open| {
+            changed(mixed(15, 0, 0.18, 0.0), |_, r| {
+                let n = r.len();
+                r.valves.iter_mut().for_each(|v| *v = Some(vec![open; n]));
+            })
+        }),
+        ("coils of five whose water is trended: by number", (3.0, Clear), (4.0, LOOP), |n| {
+            changed(mixed(15, 0, 0.18, 0.0), |p, r| {
+                p.coils.push(declared::coil("C-5"));
+                for column in [&mut r.valves, &mut r.air, &mut r.air_setpoint, &mut r.coil_back, &mut r.fans] {
+                    column.push(None);
+                }
+                r.valves[4] = r.valves[3].clone();
+                r.coil_back[n as usize..].fill(None);
+            })
+        }),
+    ];
+    sides(Fault::StuckBypass, &limits);
+}
