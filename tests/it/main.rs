@@ -1,6 +1,8 @@
 //! One test binary, so that the heavy libraries link once.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by stopping")]
 
+#[path = "../verify/mod.rs"]
+mod changes;
 #[path = "../corpus/mod.rs"]
 pub mod corpus;
 #[path = "../points/mod.rs"]
