@@ -116,7 +116,10 @@ fn year(change: &Change, s: &Saving, told: &offcurve::faults::Estimate) -> ([f64
 /// By this module's own count: each known day's driver against what either setting's compared days saw.
 fn year_allowed(s: &Saving) -> bool {
     let on = s.baseline.form.on().unwrap_or(Driver::Outdoor);
-    let of = |d: &DayRow| if on == Driver::Outdoor { d.outdoor_c } else { d.load_kw };
+    seen_by_both(s, &|d| d.outdoor_c) && (on == Driver::Outdoor || seen_by_both(s, &|d| d.load_kw))
+}
+
+fn seen_by_both(s: &Saving, of: &dyn Fn(&DayRow) -> f64) -> bool {
     let last = s.days.last().map_or(0, |d| d.to_ms);
     let known: Vec<f64> = s
         .days

@@ -168,7 +168,7 @@ fn took(v: &Verification, show: &Show, figures: &[Figure]) -> Vec<Block> {
 
 fn worse(v: &Verification, show: &Show) -> Vec<Block> {
     let c = &v.comfort;
-    let mut blocks = vec![paragraph(told::comfort(c, show))];
+    let mut blocks = vec![paragraph(told::comfort(v, show))];
     if c.why.is_none() {
         let side = |name: &str, s: &Short| {
             vec![name.to_owned(), show.hours(s.judged_h), show.hours(s.short_h), show.percent(s.share())]
@@ -183,7 +183,7 @@ fn worse(v: &Verification, show: &Show) -> Vec<Block> {
         }
         blocks.push(Block::Table(Table::new(
             format!(
-                "Coils short of water: valve above 95 % open with its air more than {} off its setpoint ({}), or where no air is trended the valve alone ({}). Not adjusted for weather.",
+                "Coils short of water: valve above 95 % open with its air more than {} off its setpoint ({}), or where no air is trended the valve alone ({}). All hours, whatever the weather was.",
                 show.difference(1.0),
                 words::count(c.by_air, "coil"),
                 words::count(c.by_valve, "coil")
