@@ -167,7 +167,7 @@ pub(super) struct Figures {
 
 /// The limits that apply: those of daily readings first, since the saving is one of days. The one of CV(RMSE) goes by the length of the reporting period.
 pub(super) fn limits(of: &Figures) -> Vec<Limit> {
-    const GUIDELINE: &str = "ASHRAE Guideline 14-2014, whole building, from memory";
+    const GUIDELINE: &str = "ASHRAE Guideline 14-2014, whole building, quoted from memory: check before citing";
     let most = match of.months_after {
         m if m < 12.0 => 0.20,
         m if m <= 60.0 => 0.25,

@@ -203,7 +203,7 @@ fn side_effects(v: &Verification, show: &Show) -> Vec<Block> {
     }
     let span = |(from, to): (i64, i64)| format!("{} to {}", show.date(from), show.date(to - 1));
     let mut blocks = vec![paragraph(format!(
-        "Both periods were reviewed for all faults, each by itself: {} and {}. A finding near its limit may come or go by chance; its evidence says how near.",
+        "Both periods were judged by all rules, each by itself but with the same pump models: {} and {}. A finding near its limit may come or go by chance; its evidence says how near.",
         span(e.before),
         span(e.after)
     ))];

@@ -180,6 +180,14 @@ pub fn comfort(v: &Verification, show: &Show) -> String {
     } else {
         "short of water or with its valve at its end"
     };
+    if c.before.short_h + c.after.short_h == 0.0 {
+        let hours = |s: &Short| show.hours(s.judged_h);
+        return format!(
+            "No coil was {what}, neither in the {} judged before nor in the {} after.",
+            hours(&c.before),
+            hours(&c.after)
+        );
+    }
     let share = |s: &Short| show.percent(s.share());
     let all = format!("A coil was {what} in {} of the hours before and {} after.", share(&c.before), share(&c.after));
     let Some(like) = &c.like else {
