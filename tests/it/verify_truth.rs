@@ -1,4 +1,4 @@
-//! Savings against plants run again under the old setting: a small part of `cargo run --release --example score-verify`, whose page is `tests/verify/results.md`.
+//! Savings against plants run again under the old setting: a small part of `cargo run --release --example score-verify`.
 
 use crate::changes::score::{many, wanted};
 use crate::changes::{counts, table};
