@@ -135,6 +135,11 @@ impl Plant {
         }
     }
 
+    /// Whether the plant file declares a least flow of the loop or its machines.
+    pub fn least_declared(&self) -> bool {
+        self.plant_toml().contains("minimum_flow")
+    }
+
     /// The record as it is, with the latest setting in force all through; or under another.
     pub fn run(&self, setting: Option<Setting>) -> Ran {
         match &self.kind {

@@ -2,7 +2,7 @@
 //!
 //! Comes in: a plant, today's run, a setting to start from. Goes out: the lowest zero-flow head (or setpoint) of that kind under which the plant
 //! still works, and what the best of them saves. Works: the neediest valve at 90 % open has enough, no coil is short and the machines keep their
-//! flow, but for [`MISSED`] of the hours more than today. The decision to question: a rising curve keeps today's head at design flow unless the record
+//! flow (the declared least, else the least that today's run saw), but for [`MISSED`] of the hours more than today. The decision to question: a rising curve keeps today's head at design flow unless the record
 //! came near design flow, as a proposal must.
 
 use super::again::{Mode, Plant, Ran, Setting};
@@ -16,15 +16,20 @@ const HALVINGS: u32 = 7;
 /// A record that saw this share of design flow lowers the head there as well [-].
 const SEEN_DESIGN: f64 = 0.85;
 
+/// Undercut by more than this counts [-].
+const KEPT: f64 = 0.02;
+
 /// Shares of the hours in which something is wanting [-].
-fn wanting(r: &Ran) -> [f64; 3] {
+fn wanting(r: &Ran, least_flow: f64) -> [f64; 4] {
     let looks = r.wanted.len().max(1) as f64;
     let missed = r.wanted.iter().filter(|(_, need, gave)| gave < need).count() as f64;
-    [missed / looks, r.short_h / r.running_h.max(1e-9), r.starved_machine_h / r.running_h.max(1e-9)]
+    let under = r.wanted.iter().filter(|w| w.0 < (1.0 - KEPT) * least_flow).count() as f64;
+    [under / looks, missed / looks, r.short_h / r.running_h.max(1e-9), r.starved_machine_h / r.running_h.max(1e-9)]
 }
 
-fn works(today: &Ran, then: &Ran) -> bool {
-    wanting(today).iter().zip(wanting(then)).all(|(before, after)| after <= before + MISSED)
+fn works(today: &Ran, then: &Ran, least_declared: bool) -> bool {
+    let seen = if least_declared { 0.0 } else { quantile(today.wanted.iter().map(|w| w.0), MISSED) };
+    wanting(today, seen).iter().zip(wanting(then, seen)).all(|(before, after)| after <= before + MISSED)
 }
 
 /// Energy saved, of all, with today's setting kept in hours of frost [-].
@@ -43,7 +48,7 @@ pub fn lowest(p: &Plant, today: &Ran, s: Setting, high: f64) -> Option<(Setting,
     let at = |zero: f64| {
         let s = from_zero(s, zero);
         let ran = p.run(Some(s));
-        works(today, &ran).then_some((s, ran))
+        works(today, &ran, p.least_declared()).then_some((s, ran))
     };
     let (mut low, mut high) = (PRACTICE * s.design, high);
     if let Some(least) = at(low) {
