@@ -58,14 +58,14 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         let style = Style { color: palette::COILS[k], corners: Some(SHAPES[k]) };
         let label = format!("{name} neediest ({} h)", round(hours * *n as f64, 3));
         let of = |r: &&Row| r.coil == *coil;
-        add(&mut layers, &mut keys, &frame, (CLASSES[k], label), &style, marks(&frame, rows.iter().filter(of), hours));
+        add(&mut layers, &mut keys, &frame, (CLASSES[k], label), &style, &marks(&frame, rows.iter().filter(of), hours));
     }
     let others = || rows.iter().filter(|r| !all_named.contains(&r.coil));
     let n = others().count();
     if n > 0 {
         let style = Style { color: palette::PUMP, corners: None };
         let label = format!("another one ({} h)", round(hours * n as f64, 3));
-        add(&mut layers, &mut keys, &frame, (OTHERS, label), &style, marks(&frame, others(), hours));
+        add(&mut layers, &mut keys, &frame, (OTHERS, label), &style, &marks(&frame, others(), hours));
     }
     let (curves, curve_keys) = head_flow::control_curves(review, &frame, "need");
     layers.extend(curves);
@@ -119,11 +119,11 @@ fn add(
     frame: &Frame,
     (class, label): (&'static str, String),
     style: &Style,
-    marks: Vec<Mark>,
+    marks: &[Mark],
 ) {
     let most = marks.iter().map(|m| m.hours).fold(1e-9, f64::max);
     let body = frame.layer(|pen| {
-        for m in &marks {
+        for m in marks {
             let share = (m.hours / most).sqrt();
             let filled = style.color.mix(0.35 + 0.6 * share).filled();
             marks::placed(pen, style.corners, filled, pen.at(m.x, m.y), 5.0 + 5.0 * share);
