@@ -51,6 +51,7 @@ mod simulator_checks;
 mod speed;
 mod together;
 mod tuning;
+mod tuning_one_coil;
 mod verify;
 mod verify_calibration;
 mod verify_cli;

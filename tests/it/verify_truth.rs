@@ -17,9 +17,11 @@ fn savings_against_plants_run_again() {
     let called = none.iter().filter(|o| o.answer.as_ref().is_ok_and(|a| a.told == Told::Saved)).count();
     assert!(counts::at_least(called, none.len(), counts::FALSE_SAVING) > 1e-3, "{called} of {}", none.len());
     assert!(answers.iter().all(|a| a.year.is_none() && a.year_allowed));
-    // Large effects are there and are told.
-    let told = outcomes.iter().filter_map(|o| o.answer.as_ref().ok()).filter(|a| a.truth > 0.2);
-    assert!(told.clone().count() >= 3 && told.clone().all(|a| a.told == Told::Saved));
+    // Large effects are there, are told as a rule, and never the wrong way round.
+    let large = outcomes.iter().filter_map(|o| o.answer.as_ref().ok()).filter(|a| a.truth > 0.2);
+    let large: Vec<(f64, Told)> = large.map(|a| (a.truth, a.told)).collect();
+    let told = large.iter().filter(|l| l.1 == Told::Saved).count();
+    assert!(told >= 3 && large.iter().all(|l| l.1 != Told::UsedMore), "{large:?}");
 }
 
 /// Twice the smaller tail, and Clopper and Pearson's interval: 5 of 10 against a half, and the published 18.7 to 81.3 % (from memory).
