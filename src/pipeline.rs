@@ -4,9 +4,9 @@
 
 use crate::faults::{self, Calendar, Case, Verdict};
 use crate::ingest::{Clock, Ledger, Trends};
-use crate::r#loop::{self as system_loop, Replay};
+use crate::r#loop::{self as system_loop, Learned, Need, Replay};
 use crate::notice::{Notice, Noticed};
-use crate::operating::{self, OperatingPoints, State};
+use crate::operating::{self, OperatingPoints, Reconstructed, State};
 use crate::plant::Plant;
 use crate::regimes::{self, Regimes};
 use crate::screening::{self, Doubt, Screened};
@@ -66,13 +66,7 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
     let screened = keep(screening::screen(&plant, trends), &mut notices);
     let reconstructed = keep(operating::reconstruct(&plant, &screened), &mut notices);
     let regimes = keep(regimes::sort(&plant, &screened, &reconstructed.points), &mut notices);
-    let learned = system_loop::learn(&plant, &screened, &reconstructed);
-    let need = system_loop::need(&plant, &screened, &reconstructed.points.system, learned.as_ref());
-    let calendar = Calendar::of(&plant, &screened);
-    let replay = Replay::new(&reconstructed.machines);
-    let price = |flow: f64, head: f64, on: u8| replay.power_kw(flow, head, on);
-    let case = Case::gather(&plant, &screened, &reconstructed, &regimes, &calendar, &need, &price);
-    let verdicts = faults::judge(&case);
+    let Judged { learned, need, calendar, verdicts } = judged(&plant, &screened, &reconstructed, &regimes);
     let tuning = tuning::tune(&tuning::Basis {
         plant: &plant,
         clock,
@@ -110,6 +104,33 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
         tuning,
         notices,
     })
+}
+
+/// The verdicts on a part of a record that is reconstructed already, and nothing else of a review: `first` is the part's first row in it.
+#[must_use]
+pub fn verdicts(plant: &Plant, part: Trends, whole: &Reconstructed, first: usize) -> Vec<Verdict> {
+    let screened = screening::screen(plant, part).value;
+    let reconstructed = whole.part(plant, &screened, first);
+    let regimes = regimes::sort(plant, &screened, &reconstructed.points).value;
+    judged(plant, &screened, &reconstructed, &regimes).verdicts
+}
+
+struct Judged {
+    learned: Option<Learned>,
+    need: Need,
+    calendar: Calendar,
+    verdicts: Vec<Verdict>,
+}
+
+fn judged(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed, regimes: &Regimes) -> Judged {
+    let learned = system_loop::learn(plant, screened, reconstructed);
+    let need = system_loop::need(plant, screened, &reconstructed.points.system, learned.as_ref());
+    let calendar = Calendar::of(plant, screened);
+    let replay = Replay::new(&reconstructed.machines);
+    let price = |flow: f64, head: f64, on: u8| replay.power_kw(flow, head, on);
+    let case = Case::gather(plant, screened, reconstructed, regimes, &calendar, &need, &price);
+    let verdicts = faults::judge(&case);
+    Judged { learned, need, calendar, verdicts }
 }
 
 fn keep<T>(noticed: Noticed<T>, notices: &mut Vec<Notice>) -> T {

@@ -9,7 +9,7 @@ use crate::plant::Role;
 
 /// Two onsets this near are one event [ms]: a day each way, as onsets are found within a day.
 pub(super) const SAME_EVENT_MS: i64 = 2 * 86_400_000;
-/// A cause that is less sure takes nothing under it [-].
+/// A cause that is less sure takes nothing under it [-]. No rule names anything below even odds today: this holds a new one to it.
 const SURE: f64 = 0.5;
 
 /// A cause, what it brings about, and why: common practice, no source.

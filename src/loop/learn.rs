@@ -5,7 +5,7 @@
 //! value, no local minimum.
 
 use crate::operating::{LoopPoints, Reconstructed};
-use crate::plant::{Characteristic, Coil, Plant, Role, Valve};
+use crate::plant::{Bypass, Characteristic, Coil, Plant, Role, Valve};
 use crate::quantity::{Flow, Pressure};
 use crate::screening::Screened;
 
@@ -26,6 +26,9 @@ const ALIKE: f64 = 0.30;
 const CORRELATED: f64 = 80.0;
 /// Least scatter assumed of a row for that [-].
 const ROW_SCATTER: f64 = 0.04;
+/// A bypass valve of unknown position passes water up to this much over the machines' least flow [-]: it is tuned a little above it, and both
+/// the flow and the valve's control have errors (common practice, no source). Such rows do not tell what the coils pass.
+const BYPASS_PASSES: f64 = 1.10;
 /// Fewer steady rows than this teach no loop.
 const ROWS_MIN: usize = 60;
 
@@ -95,13 +98,14 @@ pub fn learn(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) 
         return None;
     }
     let static_kpa = plant.system.static_head.map_or(0.0, Pressure::in_kpa);
+    let bypass = screened.values(Role::BypassPosition, None);
     let rows = usable(&reconstructed.points.system, static_kpa, &valves);
+    let rows = past_bypass(plant, bypass, &reconstructed.points.system, rows);
     if rows.len() < ROWS_MIN {
         return None;
     }
     let stride = rows.len().div_ceil(ROWS);
     let rows: Vec<usize> = rows.into_iter().step_by(stride).collect();
-    let bypass = screened.values(Role::BypassPosition, None);
     let k: Vec<f64> = rows.iter().map(|&i| conductance(&reconstructed.points.system, i, static_kpa)).collect();
     let sized: Vec<f64> = valves.iter().map(|v| plant.coils[v.0].design_flow.map_or(f64::NAN, Flow::in_m3h)).collect();
     let mut tried: Vec<Learned> = Vec::new();
@@ -170,6 +174,21 @@ fn usable(system: &LoopPoints, static_kpa: f64, valves: &[(usize, Characteristic
         .filter(|&i| system.steady[i] && system.flow_m3h[i] > 0.0 && system.head_kpa[i] > static_kpa + 1.0)
         .filter(|&i| valves.iter().all(|v| v.2[i].is_finite()))
         .collect()
+}
+
+/// The rows in which a bypass valve that nobody trends is shut: it opens only to hold the machines' least flow. All of them where no least flow
+/// is declared, or where too few would be left.
+fn past_bypass(plant: &Plant, position: Option<&[f64]>, system: &LoopPoints, rows: Vec<usize>) -> Vec<usize> {
+    let held = plant.system.bypass == Some(Bypass::TwoWay) && position.is_none();
+    let Some(least) = plant.least_flow().map(Flow::in_m3h).filter(|_| held) else { return rows };
+    let (shut, passing): (Vec<usize>, Vec<usize>) =
+        rows.into_iter().partition(|&i| system.flow_m3h[i] > BYPASS_PASSES * least);
+    if shut.len() >= ROWS_MIN {
+        return shut;
+    }
+    let mut all = [shut, passing].concat();
+    all.sort_unstable();
+    all
 }
 
 /// Regressors, one column a valve, then the bypass where trended, then what is always open.

@@ -11,4 +11,4 @@ mod replay;
 
 pub use learn::{Learned, installed, learn};
 pub use need::{AtDesign, CoilNeeds, NEEDIEST_OPEN, Need, need};
-pub use replay::Replay;
+pub use replay::{Replay, Settles};

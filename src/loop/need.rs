@@ -83,16 +83,16 @@ impl<'a> CoilNeeds<'a> {
     }
 
     /// The coil that could give up least in a row, those of `left_out` (indices into the plant's coils) not asked, and the head that would have
-    /// been enough for it [kPa]; `None` where flow, head or a valve is not known or no valve is open.
+    /// been enough for it [kPa], with whether what it is owed bounds that; `None` where flow, head or a valve is not known or no valve is open.
     #[must_use]
-    pub fn neediest(&self, i: usize, left_out: &[usize]) -> Option<(usize, f64)> {
+    pub fn neediest(&self, i: usize, left_out: &[usize]) -> Option<(usize, f64, bool)> {
         self.flow_and_head(i)?;
         let mut passed = left_out.to_vec();
-        let mut most: Option<(usize, f64)> = None;
+        let mut most: Option<(usize, f64, bool)> = None;
         while let Some(n) = neediest(&self.terminals, i, self.learned.authority, &passed) {
             let Some((head, bounded)) = self.head(i, &n) else { break };
             if most.is_none_or(|m| head > m.1) {
-                most = Some((n.coil, head));
+                most = Some((n.coil, head, bounded));
             }
             // One that is owed less than it took may leave another the neediest.
             if !bounded || passed.len() >= left_out.len() + self.terminals.len() {

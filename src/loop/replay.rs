@@ -2,6 +2,50 @@
 
 use crate::operating::{Machine, model::Hour};
 
+/// Where the loop settles when its control asks another head: flow and head as they are and what of the flow does not throttle.
+#[derive(Debug, Clone, Copy)]
+pub struct Settles {
+    /// [m3/h]
+    pub flow: f64,
+    /// Head that drives it today [kPa].
+    pub head: f64,
+    /// Of the head, what no flow moves [kPa].
+    pub static_kpa: f64,
+    /// Resistance common to all coils [kPa per (m3/h)^2].
+    pub common_resistance: f64,
+    /// Share of the flow that falls with head; the rest is held by its valves [-].
+    pub open: f64,
+}
+
+/// Rounds in which flow and head settle, and the change of flow that ends them [-].
+const ROUNDS: usize = 40;
+const SETTLED: f64 = 1e-4;
+
+impl Settles {
+    /// Flow [m3/h] and head [kPa] under a control that asks `asks(flow)`: what is open takes flow as the root of the pressure across it.
+    pub fn under(&self, asks: impl Fn(f64) -> f64) -> (f64, f64) {
+        let across =
+            |flow: f64, head: f64| (head - self.static_kpa - self.common_resistance * flow * flow).max(0.05 * head);
+        let before = across(self.flow, self.head);
+        let mut flow = self.flow;
+        let mut head = asks(flow);
+        if !(self.open > 0.0) {
+            return (flow, head);
+        }
+        for _ in 0..ROUNDS {
+            let next = self.flow * (1.0 - self.open + self.open * (across(flow, head) / before).sqrt());
+            let moved = (next - flow).abs();
+            // Half the way: a steep curve would swing.
+            flow = 0.5 * (flow + next);
+            head = asks(flow);
+            if !(moved > SETTLED * self.flow) {
+                break;
+            }
+        }
+        (flow, head)
+    }
+}
+
 /// Prices duties with the pump models that the record taught.
 #[derive(Debug, Clone, Copy)]
 pub struct Replay<'a> {

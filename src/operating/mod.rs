@@ -21,6 +21,7 @@ pub mod model;
 mod neighbours;
 pub mod noise;
 mod page;
+mod part;
 pub mod posterior;
 mod priors;
 mod rows;

@@ -72,6 +72,14 @@ impl Plant {
     pub fn density(&self) -> Density {
         self.system.density()
     }
+
+    /// Declared least flow that must be kept: of the loop, or of its machines at their worst combination, all at once.
+    #[must_use]
+    pub fn least_flow(&self) -> Option<Flow> {
+        let machines: f64 = self.sources.iter().filter_map(|s| s.minimum_flow).map(Flow::in_m3h).sum();
+        let most = self.system.minimum_flow.map_or(machines, |m| machines.max(m.in_m3h()));
+        (most > 0.0).then(|| Flow::m3h(most))
+    }
 }
 
 #[derive(Debug, Clone)]

@@ -2,7 +2,7 @@
 
 use super::{
     document::{Block, Section, Table},
-    figures::Figure,
+    figures::{Figure, NEED},
     headline, json, models,
     show::{Show, figures as round},
     summary::{Dated, NotJudged, Status, Summary},
@@ -22,7 +22,7 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
         Section { id: "where-the-pumps-ran", title: "Where the pumps ran", blocks: ran(review, show, figures) },
         Section { id: "learned-curves", title: "Curves learned from a meter", blocks: learned_curves(review, show) },
         Section { id: "findings", title: "What was found", blocks: findings(summary, show) },
-        Section { id: "settings", title: "What to set", blocks: settings(review, show) },
+        Section { id: "settings", title: "What to set", blocks: settings(review, show, figures) },
         Section { id: "cautions", title: "Before anything is changed", blocks: cautions(show) },
         Section { id: "more-figures", title: "The record in pictures", blocks: pictures(figures) },
         Section { id: "not-judged", title: "What could not be judged", blocks: not_judged(summary, show) },
@@ -118,7 +118,7 @@ fn learned_curves(review: &Review, show: &Show) -> Vec<Block> {
 }
 
 fn pictures(figures: &[Figure]) -> Vec<Block> {
-    positions(figures, |id| !FIRST_FIGURES.contains(&id) && id != HOUR_FIGURE)
+    positions(figures, |id| !FIRST_FIGURES.contains(&id) && id != HOUR_FIGURE && id != NEED)
 }
 
 /// The figure that stands with what the models were checked against.
@@ -261,21 +261,23 @@ fn evidence(rows: &[Evidence], show: &Show) -> Table {
     Table::new("The numbers this rests on.", &["What", "#Found", "Expected", "Where it comes from"], rows)
 }
 
-fn settings(review: &Review, show: &Show) -> Vec<Block> {
+fn settings(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
+    let need = positions(figures, |id| id == NEED);
     match &review.tuning {
-        Tuning::Proposed(r) => proposal(r, show),
+        Tuning::Proposed(r) => proposal(r, show, need),
         Tuning::Refused { missing, why } => {
             let mut blocks =
                 vec![Block::Paragraph(format!("No setting is advised. {}", words::capital(&show.sentence(why))))];
             if !missing.is_empty() {
                 blocks.push(Block::List { label: Some("Missing"), ordered: false, items: missing.clone() });
             }
+            blocks.extend(need);
             blocks
         }
     }
 }
 
-fn proposal(r: &Recommendation, show: &Show) -> Vec<Block> {
+fn proposal(r: &Recommendation, show: &Show, need: Vec<Block>) -> Vec<Block> {
     let mut blocks = Vec::new();
     if !r.conditional_on.is_empty() {
         let first: Vec<String> =
@@ -301,6 +303,7 @@ fn proposal(r: &Recommendation, show: &Show) -> Vec<Block> {
     )));
     blocks.push(Block::Paragraph(format!("{}.", words::capital(&show.sentence(&r.choice)))));
     blocks.push(Block::Paragraph(saving(r, show)));
+    blocks.extend(need);
     blocks.push(Block::Caution(
         "Confirm on site first, change one thing at a time, write down the old value, watch the most remote load, and go back on complaint. \
          Local codes and the judgement of licensed practice come before this advice."

@@ -10,9 +10,8 @@ use crate::plant::{Plant, Role};
 
 /// Lags looked at, either way [s]: half a day, since a whole day repeats itself.
 const FARTHEST_S: i64 = 12 * 3600;
-/// The least that counts [s], and in steps of the grid.
+/// The least that counts [s]; a lag of one step of the grid is none in any case.
 const LEAST_S: i64 = 600;
-const LEAST_STEPS: i64 = 2;
 /// The grid is no finer than this [s], and has no more steps: cost goes with their product with the lags.
 const GRID_S: i64 = 300;
 const MOST_STEPS: usize = 30_000;
@@ -141,7 +140,7 @@ fn lag(a: &[f64], b: &[f64], grid: &Grid) -> Option<Lag> {
         return Some(Lag { steps: 0, alike: at_once });
     }
     let found = best(a, b).filter(|l| l.alike >= TOGETHER)?;
-    let far = found.steps.abs() >= LEAST_STEPS && found.steps.abs() * grid.step_s >= LEAST_S;
+    let far = found.steps.abs() * grid.step_s >= LEAST_S;
     if !far || at_once > LEFT * found.alike {
         return None;
     }

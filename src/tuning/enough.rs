@@ -18,9 +18,11 @@ const IN_A_ROW: usize = 2;
 /// A flow this far under its limit counts as kept [-]: within the model's own error.
 const KEPT: f64 = 0.02;
 
-/// Head at the pumps that a row is held to [kPa]: its need with the margin, never more than today's setting gives.
+/// Head at the pumps that a row is held to [kPa]: its need with the margin, never more than today's setting gives. What a coil is owed at most is
+/// taken by the loop that asks most already, and carries no margin on top.
 pub fn wanted(row: &Row) -> f64 {
-    (row.need * (1.0 + MARGIN)).min(row.from)
+    let margin = if row.owed { 0.0 } else { MARGIN };
+    (row.need * (1.0 + margin)).min(row.from)
 }
 
 /// Whether it holds.

@@ -16,10 +16,7 @@ const SHUT: f64 = 0.03;
 
 /// Declared least flow of the machines at their worst combination, all that are declared at once [m3/h].
 pub fn declared(b: &Basis) -> Option<f64> {
-    let machines: f64 = b.plant.sources.iter().filter_map(|s| s.minimum_flow).map(Flow::in_m3h).sum();
-    let of_loop = b.plant.system.minimum_flow.map(Flow::in_m3h);
-    let most = of_loop.map_or(machines, |m| m.max(machines));
-    (most > 0.0).then_some(most)
+    b.plant.least_flow().map(Flow::in_m3h)
 }
 
 /// What every setting must keep [m3/h]: the declared least, else the least that the record saw.

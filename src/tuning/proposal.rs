@@ -3,6 +3,7 @@
 use super::Today;
 use super::curve::{Curve, head_words};
 use super::record::{Record, Row};
+use crate::r#loop::Settles;
 use crate::plant::{Control, ControlMode, HeadAt, Reset};
 use crate::quantity::{Fraction, Pressure};
 
@@ -29,8 +30,6 @@ pub struct Proposal {
     pub floor_set: Option<f64>,
 }
 
-/// Rounds in which flow and head settle.
-const ROUNDS: usize = 3;
 /// No row is put below this share of its head: the model has seen nothing there [-].
 const LEAST_HEAD: f64 = 0.1;
 
@@ -39,18 +38,8 @@ impl Proposal {
     pub fn puts(&self, record: &Record, row: &Row, open: f64) -> (f64, f64) {
         let fixed = record.b.learned.map_or(0.0, |l| l.static_kpa);
         let common = record.b.learned.map_or(0.0, |l| l.common_resistance);
-        let across = |flow: f64, head: f64| (head - fixed - common * flow * flow).max(0.05 * head);
-        let before = across(row.flow, row.from);
-        let mut flow = row.flow;
-        let mut head = self.head(record, row, flow);
-        if open > 0.0 {
-            for _ in 0..ROUNDS {
-                let kept = (across(flow, head) / before).sqrt();
-                flow = row.flow * (1.0 - open + open * kept);
-                head = self.head(record, row, flow);
-            }
-        }
-        (flow, head)
+        let settles = Settles { flow: row.flow, head: row.from, static_kpa: fixed, common_resistance: common, open };
+        settles.under(|flow| self.head(record, row, flow))
     }
 
     /// Head [kPa] of a row at a flow under it.

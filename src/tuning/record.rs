@@ -55,6 +55,8 @@ pub struct Row {
     pub held: Held,
     /// Head at the pumps that would have been enough [kPa]; NaN unknown.
     pub need: f64,
+    /// That need is what the neediest coil is owed at most, by the loop that asks most.
+    pub owed: bool,
     /// Counts against a setting: the need is known, no frost, not just started.
     pub judged: bool,
     pub frost: bool,
@@ -161,8 +163,10 @@ impl<'a> Record<'a> {
         let now = self.today.asks(flow);
         let design = self.today.asks(self.today.design_flow());
         let held = self.held(i, shown - then, design);
-        let loop_need = self.coils.as_ref().and_then(|c| c.neediest(i, &self.left_out)).map_or(f64::NAN, |n| n.1);
+        let neediest = self.coils.as_ref().and_then(|c| c.neediest(i, &self.left_out));
+        let loop_need = neediest.map_or(f64::NAN, |n| n.1);
         let need = loop_need.max(independent::need(b, &self.today, i, flow));
+        let owed = neediest.is_some_and(|n| n.2) && need <= loop_need;
         let share = match (&self.coils, b.learned) {
             (Some(c), Some(l)) if self.loses => c.open_share(l, i),
             (None, _) if self.loses => self.declared_open(flow, head),
@@ -183,6 +187,7 @@ impl<'a> Record<'a> {
             shown,
             held,
             need,
+            owed,
             judged,
             frost: b.frost[i],
             open: share,

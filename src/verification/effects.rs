@@ -1,8 +1,9 @@
-//! What is wrong since the change: both periods are reviewed, each by itself and with the setting that stood then.
+//! What is wrong since the change: both periods are judged by all rules, each by itself and with the setting that stood then, but with the pumps' models of the whole
+//! record, so that a finding does not come or go because a pump was learned anew.
 
 use crate::faults::{Fault, Finding, Verdict};
 use crate::ingest::{Clock, Series, Trends};
-use crate::notice::Noticed;
+use crate::operating::Reconstructed;
 use crate::pipeline;
 use crate::plant::Plant;
 
@@ -29,10 +30,16 @@ pub struct Effects {
     pub not_judged: Option<String>,
 }
 
-/// Reviews both stretches.
-pub(super) fn judge(plant: &Plant, trends: &Trends, before: (i64, i64), after: (i64, i64)) -> Effects {
+/// Judges both stretches.
+pub(super) fn judge(
+    plant: &Plant,
+    trends: &Trends,
+    whole: &Reconstructed,
+    before: (i64, i64),
+    after: (i64, i64),
+) -> Effects {
     // One after the other: the rules of a review share what they look at, and wait for it on their own threads.
-    let (old, new) = (verdicts(plant, trends, before), verdicts(plant, trends, after));
+    let (old, new) = (verdicts(plant, trends, whole, before), verdicts(plant, trends, whole, after));
     let mut effects = Effects { before, after, ..Effects::default() };
     let (Some(old), Some(new)) = (old, new) else {
         effects.not_judged = Some("one of the periods holds no row".to_owned());
@@ -67,11 +74,9 @@ fn key(verdict: &Verdict) -> (Fault, &str) {
     }
 }
 
-fn verdicts(plant: &Plant, trends: &Trends, (from, to): (i64, i64)) -> Option<Vec<Verdict>> {
-    let part = part(trends, from, to)?;
-    let plant = as_it_stood(plant, from, to);
-    let review = pipeline::review(plant, Noticed { value: part, notices: Vec::new() }, Some((from, to))).ok()?;
-    Some(review.verdicts)
+fn verdicts(plant: &Plant, trends: &Trends, whole: &Reconstructed, (from, to): (i64, i64)) -> Option<Vec<Verdict>> {
+    let (part, first) = part(trends, from, to)?;
+    Some(pipeline::verdicts(&as_it_stood(plant, from, to), part, whole, first))
 }
 
 /// The plant with the setting of the end of a period as today's.
@@ -82,8 +87,8 @@ fn as_it_stood(plant: &Plant, from: i64, to: i64) -> Plant {
     plant
 }
 
-/// The rows of a period.
-fn part(trends: &Trends, from: i64, to: i64) -> Option<Trends> {
+/// The rows of a period, and the first of them.
+fn part(trends: &Trends, from: i64, to: i64) -> Option<(Trends, usize)> {
     let clock = trends.clock;
     let row = |ms: i64| ((ms - clock.start_ms).max(0) as u64).div_ceil(clock.step_s as u64 * 1000) as usize;
     let (first, last) = (row(from).min(clock.len), row(to).min(clock.len));
@@ -95,5 +100,5 @@ fn part(trends: &Trends, from: i64, to: i64) -> Option<Trends> {
     let share = (last - first) as f64 / clock.len as f64;
     ledger.points.iter_mut().for_each(|p| p.samples = (p.samples as f64 * share).ceil() as u64);
     let clock = Clock { start_ms: clock.at_ms(first), len: last - first, ..clock };
-    Some(Trends { clock, series: trends.series.iter().map(series).collect(), ledger })
+    Some((Trends { clock, series: trends.series.iter().map(series).collect(), ledger }, first))
 }

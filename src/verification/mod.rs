@@ -13,7 +13,7 @@ mod moved;
 mod record;
 mod when;
 
-pub use comfort::{CoilShort, Comfort, Short, Tendency};
+pub use comfort::{CoilShort, Comfort, Like, Short, Tendency};
 pub use effects::{Effects, SideEffect};
 pub use error::VerifyError;
 pub use when::{Changed, Source};
@@ -87,10 +87,11 @@ pub fn verify(plant: Plant, trends: Noticed<Trends>, asked: &Asked) -> Result<Ve
         return Err(VerifyError::NoRow { plant: plant.name });
     }
     let screened = keep(screening::screen(&plant, trends.clone()), &mut notices);
-    let points = keep(operating::reconstruct(&plant, &screened), &mut notices).points;
-    let regimes = keep(regimes::sort(&plant, &screened, &points), &mut notices);
-    let columns = record::Columns::new(&plant, &screened, &points, &mut notices)?;
-    let view = View { plant: &plant, clock, screened: &screened, points: &points, regimes: &regimes };
+    let reconstructed = keep(operating::reconstruct(&plant, &screened), &mut notices);
+    let points = &reconstructed.points;
+    let regimes = keep(regimes::sort(&plant, &screened, points), &mut notices);
+    let columns = record::Columns::new(&plant, &screened, points, &mut notices)?;
+    let view = View { plant: &plant, clock, screened: &screened, points, regimes: &regimes };
     let (changed, stretches) = when::settle(&view, asked, &mut notices)?;
     let saving = statistics::saving(&columns.record(&plant, clock), &stretches);
     if let Err(refusal) = &saving {
@@ -99,8 +100,10 @@ pub fn verify(plant: Plant, trends: Noticed<Trends>, asked: &Asked) -> Result<Ve
     let (before, after) = (longest(&stretches, Setting::Old), longest(&stretches, Setting::New));
     let settings = (stood(&plant, before), stood(&plant, after));
     let took = moved::judge(&view, &changed, &stretches, &settings);
-    let comfort = comfort::judge(&view, &stretches);
-    let effects = effects::judge(&plant, &trends, before, after);
+    let comfort = comfort::judge(&view, &columns, &stretches);
+    // Each part is screened by itself; the whole of it is not needed any more.
+    drop(screened);
+    let effects = effects::judge(&plant, &trends, &reconstructed, before, after);
     Ok(Verification {
         energy_from: columns.energy_from,
         load_from: columns.load_from,
@@ -108,7 +111,7 @@ pub fn verify(plant: Plant, trends: Noticed<Trends>, asked: &Asked) -> Result<Ve
         plant,
         clock,
         ledger,
-        points,
+        points: reconstructed.points,
         regimes,
         changed,
         stretches,

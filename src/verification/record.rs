@@ -20,7 +20,7 @@ pub(super) struct Columns {
     time_ms: Vec<i64>,
     energy_kwh: Vec<f64>,
     pub outdoor_c: Vec<f64>,
-    load_kw: Vec<f64>,
+    pub load_kw: Vec<f64>,
     pub energy_from: String,
     pub load_from: Option<String>,
 }

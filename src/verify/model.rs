@@ -91,11 +91,13 @@ impl Model {
     }
 }
 
-/// The driver of a row [degC or kW].
+/// The driver of a row along which the line goes [degC or kW]; NaN where any part of it is unknown.
 pub(super) fn driver(which: Driver, row: &Row) -> f64 {
     match which {
         Driver::Outdoor => row.outdoor_c,
         Driver::Load => row.load_kw,
+        Driver::LoadAndOutdoor if row.outdoor_c.is_finite() => row.load_kw,
+        Driver::LoadAndOutdoor => f64::NAN,
     }
 }
 
@@ -127,7 +129,10 @@ pub(super) fn columns(rows: &[Row], of: impl Fn(&Row) -> Vec<f64>) -> Vec<Vec<f6
 }
 
 fn line(form: Form, points: &[f64], ends_f: &[f64], occupied: &[bool], row: &Row) -> Vec<f64> {
-    let one = one_line(form, points, ends_f, occupied, row);
+    let mut one = one_line(form, points, ends_f, occupied, row);
+    if form.driver == Driver::LoadAndOutdoor {
+        one.push(row.outdoor_c);
+    }
     if form.calendar != Calendar::WeekendApart {
         return one;
     }
@@ -204,6 +209,8 @@ struct Inner {
     group: Vec<usize>,
     count: Vec<f64>,
     y: Vec<f64>,
+    /// What is fitted beside the line, centred.
+    beside: Option<Vec<f64>>,
 }
 
 impl Inner {
@@ -212,9 +219,11 @@ impl Inner {
         let mut count = vec![0.0; group.iter().max().map_or(0, |g| g + 1)];
         group.iter().for_each(|g| count[*g] += 1.0);
         let x = rows.iter().map(|r| driver(form.driver, r)).collect();
-        let mut inner = Self { form, x, group, count, y: energy(rows) };
-        let y = inner.y.clone();
-        inner.y = inner.centred(y);
+        let mut inner = Self { form, x, group, count, y: Vec::new(), beside: None };
+        if form.driver == Driver::LoadAndOutdoor {
+            inner.beside = Some(inner.centred(rows.iter().map(|r| r.outdoor_c).collect()));
+        }
+        inner.y = inner.cleared(energy(rows));
         inner
     }
 
@@ -268,7 +277,19 @@ impl Inner {
     }
 
     fn column(&self, of: impl Fn(f64) -> f64) -> Vec<f64> {
-        self.centred(self.x.iter().map(|x| of(*x)).collect())
+        self.cleared(self.x.iter().map(|x| of(*x)).collect())
+    }
+
+    /// Centred, and made orthogonal to what is fitted beside.
+    fn cleared(&self, column: Vec<f64>) -> Vec<f64> {
+        let mut column = self.centred(column);
+        if let Some(beside) = &self.beside {
+            let dot = |a: &[f64]| a.iter().zip(beside).map(|(a, b)| a * b).sum::<f64>();
+            let square = dot(beside);
+            let share = if square > 1e-12 { dot(&column) / square } else { 0.0 };
+            column.iter_mut().zip(beside).for_each(|(c, b)| *c -= share * b);
+        }
+        column
     }
 
     fn centred(&self, mut column: Vec<f64>) -> Vec<f64> {

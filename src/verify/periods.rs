@@ -135,14 +135,17 @@ impl Periods {
         self.drivers.iter().map(of).collect()
     }
 
-    /// Leaves out the new setting's days whose drivers the old one never saw: the model's own driver, or each one where the model has none.
+    /// The trended drivers that a form stands on. One in the load stands on the weather, too: it sets the supply temperature, and with it the flow that a load takes.
+    pub fn needed(&self, on: Option<Driver>) -> Vec<Driver> {
+        self.drivers.iter().copied().filter(|d| on != Some(Driver::Outdoor) || *d == Driver::Outdoor).collect()
+    }
+
+    /// Leaves out the new setting's days whose drivers the old one never saw: those that a form stands on, or each one where it has none.
     pub fn keep_to_what_was_seen(&mut self, on: Option<Driver>) -> Result<(), Refusal> {
         let days = self.new.len();
-        for which in self.drivers.clone() {
-            if on.is_none_or(|d| d == which) {
-                let seen = well_seen(which, &self.old);
-                self.leave_out(Setting::New, Why::OutsideDriver, |d| within(driver(which, &d.row), seen, 0.0));
-            }
+        for which in self.needed(on) {
+            let seen = well_seen(which, &self.old);
+            self.leave_out(Setting::New, Why::OutsideDriver, |d| within(driver(which, &d.row), seen, 0.0));
         }
         if self.new.len() < LEAST_NEW {
             return Err(Refusal::NothingInCommon { outside: days - self.new.len(), days, least: LEAST_NEW });

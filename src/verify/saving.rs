@@ -246,16 +246,17 @@ fn quality(named: &Candidate, periods: &Periods, fraction: f64) -> Quality {
     let (n, m) = (days as f64, periods.new.len() as f64);
     let known_r = if r.is_nan() { 0.0 } else { r };
     let uncertainty = Uncertainty { t: 1.0, factor: FACTOR, cv: cv_rmse_days, fraction, n, m, r: known_r };
+    let cv_rmse = guideline::cv_rmse(fit.sse, fit.n, model.parameters(), mean);
     let figures = Figures {
-        cv_rmse: guideline::cv_rmse(fit.sse, fit.n, model.parameters(), mean),
+        cv_rmse_days,
         nmbe: named.bias_kwh() / named.energy_kwh(),
-        hourly: model.form.hourly(),
+        cv_rmse_hours: model.form.hourly().then_some(cv_rmse),
         fractional_uncertainty: uncertainty.of_saving(),
         months_after: m / MONTH_DAYS,
     };
     let limits = guideline::limits(&figures);
     Quality {
-        cv_rmse: figures.cv_rmse,
+        cv_rmse,
         cv_rmse_days,
         cv_rmse_held_out: named.rmse_kwh() / day_kwh,
         nmbe: figures.nmbe,

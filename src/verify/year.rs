@@ -36,34 +36,23 @@ pub(super) fn saving(choice: &Choice, periods: &Periods) -> Result<Estimate, Str
 }
 
 fn of_form(model: &Model, periods: &Periods) -> Result<Mixture, String> {
-    let Some(which) = model.form.on().or_else(|| periods.drivers.first().copied()) else {
+    let needed = periods.needed(model.form.on());
+    if needed.is_empty() {
         return Err("neither weather nor load is trended: how far these days stand for a year is not known".to_owned());
-    };
-    let days = last_year(periods, which, model.form.hourly());
+    }
+    let days = last_year(periods, &needed, model.form.hourly());
     if days.len() < LEAST_DAYS {
         let known = days.len();
         return Err(format!(
             "{known} of the last {YEAR_DAYS} days have a known {}, {LEAST_DAYS} are needed",
-            name(which)
+            needed.iter().map(|d| name(*d)).collect::<Vec<_>>().join(" and ")
         ));
     }
-    let (old, new) = (range(which, &periods.old), range(which, &periods.new));
-    for (seen, setting) in [(old, "old"), (new, "new")] {
-        let margin = BEYOND * (seen.1 - seen.0);
-        let inside = |d: &&Day| (seen.0 - margin..=seen.1 + margin).contains(&driver(which, &d.row));
-        let share = days.iter().filter(inside).count() as f64 / days.len() as f64;
-        if share < LEAST_SEEN {
-            return Err(format!(
-                "the {setting} setting saw the {} of {:.0} % of a year's days, {:.0} % are needed",
-                name(which),
-                100.0 * share,
-                100.0 * LEAST_SEEN
-            ));
-        }
+    let mut held = days.clone();
+    for which in needed {
+        let both = seen_by_both(which, periods, &days)?;
+        held = held.iter().map(|d| hold(d, which, both)).collect();
     }
-    // Both at the same place, or the difference would be one of weather.
-    let both = (old.0.max(new.0), old.1.min(new.1));
-    let held: Vec<Day> = days.iter().map(|d| hold(d, which, both)).collect();
     let unsure = || "the days with the new setting are too few for a model of their own".to_owned();
     let after = Model::new(model.form, &held_out::rows(model.form, &periods.new)).ok_or_else(unsure)?;
     let rows = held_out::rows(model.form, &held);
@@ -83,11 +72,32 @@ fn of_form(model: &Model, periods: &Periods) -> Result<Mixture, String> {
     Ok(errors.told(|p| (centre, error(p.r, p.sigma))))
 }
 
+/// What both settings saw of a driver; the words where one of them saw too little of a year's days.
+fn seen_by_both(which: Driver, periods: &Periods, days: &[Day]) -> Result<(f64, f64), String> {
+    let (old, new) = (range(which, &periods.old), range(which, &periods.new));
+    for (seen, setting) in [(old, "old"), (new, "new")] {
+        let margin = BEYOND * (seen.1 - seen.0);
+        let inside = |d: &&Day| (seen.0 - margin..=seen.1 + margin).contains(&driver(which, &d.row));
+        let share = days.iter().filter(inside).count() as f64 / days.len() as f64;
+        if share < LEAST_SEEN {
+            return Err(format!(
+                "the {setting} setting saw the {} of {:.0} % of a year's days, {:.0} % are needed",
+                name(which),
+                100.0 * share,
+                100.0 * LEAST_SEEN
+            ));
+        }
+    }
+    // Both at the same place, or the difference would be one of weather.
+    Ok((old.0.max(new.0), old.1.min(new.1)))
+}
+
 /// The last 365 days of the record of which the driver is known (and, for a form of hours, nearly every hour).
-fn last_year(periods: &Periods, which: Driver, hourly: bool) -> Vec<Day> {
+fn last_year(periods: &Periods, needed: &[Driver], hourly: bool) -> Vec<Day> {
     let end = periods.all.last().map_or(0, |d| d.row.day);
     let hours = |d: &&Day| !hourly || d.hours.len() >= LEAST_HOURS;
-    let known = |d: &&Day| d.row.day > end - YEAR_DAYS && driver(which, &d.row).is_finite() && hours(d);
+    let finite = |d: &Day| needed.iter().all(|w| driver(*w, &d.row).is_finite());
+    let known = |d: &&Day| d.row.day > end - YEAR_DAYS && finite(d) && hours(d);
     periods.all.iter().filter(known).cloned().collect()
 }
 
@@ -97,7 +107,7 @@ fn hold(day: &Day, which: Driver, (low, high): (f64, f64)) -> Day {
         let mut row = *row;
         match which {
             Driver::Outdoor => row.outdoor_c = row.outdoor_c.clamp(low, high),
-            Driver::Load => row.load_kw = row.load_kw.clamp(low, high),
+            Driver::Load | Driver::LoadAndOutdoor => row.load_kw = row.load_kw.clamp(low, high),
         }
         row
     };
@@ -108,6 +118,6 @@ fn hold(day: &Day, which: Driver, (low, high): (f64, f64)) -> Day {
 fn name(which: Driver) -> &'static str {
     match which {
         Driver::Outdoor => "outdoor temperature",
-        Driver::Load => "load",
+        Driver::Load | Driver::LoadAndOutdoor => "load",
     }
 }

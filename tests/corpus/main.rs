@@ -165,14 +165,20 @@ fn show(a: &Asked, seed: u64) -> Result<(), String> {
     Ok(())
 }
 
-/// What stands above the tables.
-const HEAD: &str = "# Rules on invented plants
+/// What stands above the tables: the command that made them, as it was typed.
+fn head() -> String {
+    let typed: Vec<String> = std::env::args().skip(1).collect();
+    format!(
+        "# Rules on invented plants
 
-Made by `cargo run --release --example score-faults -- --cases 9 --healthy 520 --from 777 --write tests/corpus/results.md`
-(half an hour on 2 cores). What may be judged from which points (`judgeable.rs`), and how strong a fault is (`severity.rs`), was written before any figure.
+Made by `cargo run --release --example score-faults -- {}`
+(about three quarters of an hour on 2 cores). What may be judged from which points (`judgeable.rs`), and how strong a fault is (`severity.rs`), was written before any figure.
 Beside the columns: a case counts as found from a confidence of one half on; precision takes its false alarms from the faulty cases of that severity and all healthy ones.
 
-";
+",
+        typed.join(" ")
+    )
+}
 
 /// A table a generator; with two, how the confidence fitted on the first does on the second.
 fn told(chosen: &[&dyn Generator], outcomes: &[Outcome], share: f64) -> Result<String, String> {

@@ -841,3 +841,7 @@ fn gaps_are_no_evidence() {
 /// A row on each side of each limit.
 #[path = "thresholds_pressure.rs"]
 mod thresholds;
+#[path = "thresholds_causes.rs"]
+mod thresholds_causes;
+#[path = "thresholds_water.rs"]
+mod thresholds_water;

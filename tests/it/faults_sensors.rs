@@ -140,6 +140,9 @@ fn jitter(k: usize) -> f64 {
 
 /// Days of a pump; `grown` is the share of the story that a day shows.
 fn check_of(story: Story, grown: impl Fn(usize) -> f64) -> SelfCheck {
+    check_over(DAYS, story, grown)
+}
+fn check_over(days: usize, story: Story, grown: impl Fn(usize) -> f64) -> SelfCheck {
     let day = |d: usize| {
         let by = grown(d);
         let at_speed = [20u16, 24, 28, 32].map(|step| AtSpeed {
@@ -160,13 +163,16 @@ fn check_of(story: Story, grown: impl Fn(usize) -> f64) -> SelfCheck {
             at_speed: at_speed.to_vec(),
         }
     };
-    SelfCheck { cells: 10, days: (0..DAYS).map(day).collect(), ..SelfCheck::default() }
+    SelfCheck { cells: 10, days: (0..days).map(day).collect(), ..SelfCheck::default() }
 }
 
 /// One pump that runs all day at 50 to 90 % speed with head as its square (or held at 100 kPa), 4 kW, hourly.
 fn rows(check: Option<SelfCheck>, held: bool) -> Rows {
+    rows_over(DAYS, check, held)
+}
+fn rows_over(days: usize, check: Option<SelfCheck>, held: bool) -> Rows {
     let plant = declared::plant();
-    let mut r = Rows::new(&plant, 60, DAYS);
+    let mut r = Rows::new(&plant, 60, days);
     let n = r.len();
     let speed = |i: usize| 0.7 + 0.2 * jitter(i);
     let p = &mut r.pumps[0];
@@ -428,3 +434,5 @@ fn doubts_of_screening_are_findings_where_they_are_sure() {
 /// A row on each side of each limit.
 #[path = "thresholds_sensors.rs"]
 mod thresholds;
+#[path = "thresholds_moved.rs"]
+mod thresholds_moved;

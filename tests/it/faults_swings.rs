@@ -676,3 +676,5 @@ fn rows_of_anything_are_answered() {
 /// A row on each side of each limit.
 #[path = "thresholds_swings.rs"]
 mod thresholds;
+#[path = "thresholds_cycles.rs"]
+mod thresholds_cycles;

@@ -1,6 +1,8 @@
 //! One test binary, so that the heavy libraries link once.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by stopping")]
 
+#[path = "../verify/mod.rs"]
+mod changes;
 #[path = "../corpus/mod.rs"]
 pub mod corpus;
 #[path = "../points/mod.rs"]
@@ -53,10 +55,13 @@ mod simulator_checks;
 mod speed;
 mod together;
 mod tuning;
+mod tuning_one_coil;
 mod verify;
 mod verify_calibration;
 mod verify_cli;
+mod verify_fields;
 mod verify_found;
 mod verify_plant;
 mod verify_regression;
+mod verify_truth;
 mod verify_world;

@@ -8,7 +8,10 @@ use crate::outside::{EPANET_WEIGHT, linear, near_rel, num, nums, reference, rows
 use offcurve::hydraulics::curve::{PumpCurve, Tested};
 use offcurve::hydraulics::fluid::hydraulic_power_kw;
 use offcurve::hydraulics::system::PowerLaw;
+use offcurve::r#loop::{Replay, Settles};
 use offcurve::operating::{self, Basis, PumpPoints, State};
+use offcurve::plant::ControlMode;
+use offcurve::tuning::Curve;
 use offcurve::{ingest, plant, screening};
 use serde_json::Value;
 use std::fmt::Write as _;
@@ -253,6 +256,12 @@ fn export(hours: &[Hour], columns: &[Column]) -> Vec<u8> {
 
 /// Every row of the day through the stages: the reconstructed pump, and the engine's hours.
 fn reconstructed(trended: &[(&str, &str, &str)], papers: Papers) -> (PumpPoints, Vec<Hour>) {
+    let (mut whole, hours) = whole(trended, papers);
+    (whole.points.pumps.remove(0), hours)
+}
+
+/// The same with the pump model that the day taught.
+fn whole(trended: &[(&str, &str, &str)], papers: Papers) -> (operating::Reconstructed, Vec<Hour>) {
     let network = &reference()["network"];
     let (t, hours) = (table(network), hours(network));
     let text = plant_text(&t, trended, papers);
@@ -269,9 +278,9 @@ fn reconstructed(trended: &[(&str, &str, &str)], papers: Papers) -> (PumpPoints,
     let files = [("loop.csv".to_owned(), bytes.as_slice())];
     let trends = ingest::from_bytes(&plant, &files).unwrap_or_else(|e| panic!("{e}")).value;
     let screened = screening::screen(&plant, trends).value;
-    let pump = operating::reconstruct(&plant, &screened).value.points.pumps.remove(0);
-    assert_eq!(pump.flow_m3h.len(), hours.len() * ROWS, "one row of the clock a row of the export");
-    (pump, hours)
+    let whole = operating::reconstruct(&plant, &screened).value;
+    assert_eq!(whole.points.pumps[0].flow_m3h.len(), hours.len() * ROWS, "one row of the clock a row of the export");
+    (whole, hours)
 }
 
 const SPEED: (&str, &str, &str) = ("P1 speed", "pump-speed", "%");
@@ -348,4 +357,39 @@ fn operating_points_from_speed_and_power() {
 #[test]
 fn operating_points_from_speed_head_and_power() {
     gives_back(&[SPEED, HEAD, POWER]);
+}
+
+/// A lower control curve on the looped network, its valves left where they stand: flow, head and speed of the replay against the engine run again
+/// under the new curve, within half a per cent. The engine's pipes lose by Darcy and Weisbach, the replay's loop as flow squared.
+#[test]
+fn a_replay_goes_where_the_engine_goes() {
+    let reference = reference();
+    let change = &reference["setpoint_change"];
+    let design_flow = num(&change["curve_flow_l_s"]) * M3H;
+    let curve = |key: &str| {
+        let heads = nums(&change[key]);
+        Curve {
+            mode: ControlMode::Quadratic,
+            zero_flow_head: heads[0] * EPANET_WEIGHT,
+            design_flow,
+            design_head: heads[1] * EPANET_WEIGHT,
+        }
+    };
+    let (before, after) = (curve("before_m"), curve("after_m"));
+    let (whole, _) = whole(&[SPEED, HEAD, POWER], Papers::Tested);
+    let replay = Replay::new(&whole.machines);
+    for state in rows(&change["states"]) {
+        let of = |when: &str, key: &str| num(&state[when][key]);
+        let what = |of: &str| format!("{of} in hour {}", num(&state["hour"]));
+        let (was_flow, was_head) = (of("before", "flow_l_s") * M3H, of("before", "head_m") * EPANET_WEIGHT);
+        // The engine stood on today's curve.
+        near_rel(&what("today's head"), before.head(was_flow), was_head, 1e-4);
+        let settles = Settles { flow: was_flow, head: was_head, static_kpa: 0.0, common_resistance: 0.0, open: 1.0 };
+        let (flow, head) = settles.under(|q| after.head(q));
+        near_rel(&what("flow"), flow, of("after", "flow_l_s") * M3H, ALLOWED);
+        near_rel(&what("head"), head, of("after", "head_m") * EPANET_WEIGHT, ALLOWED);
+        near_rel(&what("speed"), replay.speed(flow, head, 1), of("after", "speed"), ALLOWED);
+        // It is a change worth the name: flow falls by more than the allowance.
+        assert!(flow < (1.0 - 4.0 * ALLOWED) * was_flow, "{}", what("flow"));
+    }
 }

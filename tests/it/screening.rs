@@ -552,3 +552,7 @@ fn nothing_stops_the_screening() {
 /// A row on each side of each limit.
 #[path = "thresholds_screening.rs"]
 mod thresholds;
+#[path = "thresholds_readings.rs"]
+mod thresholds_readings;
+#[path = "thresholds_units.rs"]
+mod thresholds_units;

@@ -3,9 +3,9 @@
 use super::*;
 
 /// What is varied, its two values with the answers wanted, and the record they make.
-type Limit = (&'static str, (f64, Want), (f64, Want), fn(f64) -> (Plant, Rows));
+pub(super) type Limit = (&'static str, (f64, Want), (f64, Want), fn(f64) -> (Plant, Rows));
 
-fn sides(fault: Fault, limits: &[Limit]) {
+pub(super) fn sides(fault: Fault, limits: &[Limit]) {
     for (why, one, other, case) in limits {
         for (value, want) in [one, other] {
             check(&format!("{why}: {value}"), fault, &case(*value), *want);
@@ -21,10 +21,10 @@ const MUTE: Starving = Starving { short: f64::NAN, ..STARVING };
 const CONTENT: Starving = Starving { valve: 0.7, short: 0.0, ..STARVING };
 
 /// Rows in a thousand, evenly strewn.
-fn in_share(i: usize, share: f64) -> bool {
+pub(super) fn in_share(i: usize, share: f64) -> bool {
     (i * 37) % 1000 < (share * 1000.0).round() as usize
 }
-fn running_rows(r: &Rows) -> Vec<usize> {
+pub(super) fn running_rows(r: &Rows) -> Vec<usize> {
     (0..r.len()).filter(|i| r.pumps[0].flow[*i] > 0.0).collect()
 }
 fn unknown(r: &mut Rows, when: impl Fn(&Rows, usize) -> bool) {
@@ -287,19 +287,19 @@ fn thresholds_off_control_curve() {
 }
 
 /// All coils at this share of their design difference.
-fn level(share: f64) -> (Plant, Rows) {
+pub(super) fn level(share: f64) -> (Plant, Rows) {
     coils(14, move |_, _| share, |_, _| 0.7)
 }
 /// All coils fall on day 7, their valves opening by so much.
-fn falls(from: f64, to: f64, opens: f64) -> (Plant, Rows) {
+pub(super) fn falls(from: f64, to: f64, opens: f64) -> (Plant, Rows) {
     coils(14, move |_, d| if d >= 7 { to } else { from }, move |_, d| if d >= 7 { 0.6 + opens } else { 0.6 })
 }
 /// The first coil alone, from the first day on.
-fn one_lags(left: f64, open: f64, others: f64) -> (Plant, Rows) {
+pub(super) fn one_lags(left: f64, open: f64, others: f64) -> (Plant, Rows) {
     coils(14, move |k, _| if k == 0 { left } else { others }, move |k, _| if k == 0 { open } else { 0.6 })
 }
 /// The first coil alone, from day 7 on; its own design is not declared, so that only the change tells.
-fn one_opens(left: f64, by: f64) -> (Plant, Rows) {
+pub(super) fn one_opens(left: f64, by: f64) -> (Plant, Rows) {
     let of = move |k: usize, d: usize, was: f64, is: f64| if k == 0 && d >= 7 { is } else { was };
     changed(coils(14, move |k, d| of(k, d, 1.05, left), move |k, d| of(k, d, 0.55, 0.55 + by)), |p, _| {
         p.coils.iter_mut().for_each(|c| c.design_load = None);
@@ -328,7 +328,7 @@ fn thresholds_low_delta_t() {
                 r.pumps[0].flow.iter_mut().filter(|q| **q > 0.0).for_each(|q| *q = x * DESIGN_FLOW);
             })
         }),
-        ("m3/h of least flow beside 24", (21.0, CannotTell), (16.0, LOOP), |least| {
+        ("m3/h of least flow beside 24", (19.5, CannotTell), (17.2, LOOP), |least| {
             changed(level(0.65), |p, r| {
                 p.system.minimum_flow = Some(Flow::m3h(least));
                 r.pumps[0].flow.iter_mut().filter(|q| **q > 0.0).for_each(|q| *q = 24.0);
@@ -359,14 +359,19 @@ fn thresholds_low_delta_t() {
         ("days", (4.0, CannotTell), (5.0, LOOP), |d| coils(d as usize, |_, _| 0.65, |_, _| 0.7)),
         ("fall from 0.92 to below 0.85", (0.10, Clear), (0.15, SEVENTH), |f| falls(0.92, 0.92 * (1.0 - f), 0.0)),
         ("left of 1.05", (0.89, Clear), (0.81, SEVENTH), |l| falls(1.05, l, 0.0)),
-        ("fall from 1.25, no valve to ask", (0.17, Clear), (0.24, SEVENTH), |f| {
+        ("fall from 1.25, no valve to ask", (0.215, Clear), (0.24, SEVENTH), |f| {
             changed(falls(1.25, 1.25 * (1.0 - f), 0.0), |_, r| {
                 r.valves.fill(None);
                 r.coil_back.fill(None);
             })
         }),
-        ("fall with valves that opened", (0.045, Clear), (0.075, SEVENTH), |f| falls(1.05, 1.05 * (1.0 - f), 0.15)),
-        ("opening of one coil that falls by a third", (0.05, Clear), (0.13, Found("C-1", 7)), |by| one_opens(0.70, by)),
+        ("fall with valves that opened", (0.062, Clear), (0.075, SEVENTH), |f| falls(1.05, 1.05 * (1.0 - f), 0.15)),
+        (
+            "opening of one coil that falls by a third: less bears witness for the loop",
+            (0.085, SEVENTH),
+            (0.13, Found("C-1", 7)),
+            |by| one_opens(0.70, by),
+        ),
         ("fall of one coil that opens by a fifth", (0.09, Clear), (0.15, Found("C-1", 7)), |f| {
             one_opens(1.05 * (1.0 - f), 0.20)
         }),
@@ -374,7 +379,7 @@ fn thresholds_low_delta_t() {
         ("of its design, of one that lags", (0.78, Clear), (0.72, COIL), |left| one_lags(left, 0.8, 1.05)),
         ("of its design, of one that idles", (0.26, Clear), (0.36, COIL), |left| one_lags(left, 0.8, 1.05)),
         ("of their design, of its siblings", (0.86, Clear), (0.94, COIL), |others| one_lags(0.70, 0.8, others)),
-        ("opening of one at 0.6 of the loop's design, its own not declared", (0.86, Clear), (0.95, COIL), |open| {
+        ("opening of one at 0.6 of the loop's design, its own not declared", (0.86, Clear), (0.93, COIL), |open| {
             changed(one_lags(0.60, open, 1.05), |p, _| p.coils.iter_mut().for_each(|c| c.design_load = None))
         }),
         ("of the loop's design, of one wide open", (0.69, Clear), (0.60, COIL), |left| {
@@ -423,14 +428,14 @@ fn at_one_flow(share: f64) -> (Plant, Rows) {
 fn thresholds_stuck_bypass() {
     let limits: [Limit; 11] = [
         // At low flow more: in the middle 1.2 times as much.
-        ("share past the coils at full flow", (0.085, Clear), (0.12, LOOP), |share| mixed(15, 0, share, 0.0)),
+        ("share past the coils at full flow", (0.093, Clear), (0.12, LOOP), |share| mixed(15, 0, share, 0.0)),
         ("m3/h of least flow beside 60, the bypass open", (44.0, CannotTell), (36.0, LOOP), |q| {
             changed(placed(|_, _| 1.0, 60.0, 14), |p, r| {
                 p.system.minimum_flow = Some(Flow::m3h(q));
                 r.valves.fill(None);
             })
         }),
-        ("m3/h of each of three machines beside 60", (20.0, CannotTell), (16.5, LOOP), |q| {
+        ("m3/h of each of three machines beside 60", (18.6, CannotTell), (17.9, LOOP), |q| {
             changed(placed(|_, _| 1.0, 60.0, 14), |p, r| {
                 p.system.minimum_flow = None;
                 r.valves.fill(None);

@@ -3,7 +3,7 @@
 use super::*;
 
 /// What is varied; two values, each with the points that are found at fault (and "removed" where one of them was); and the record they make.
-type Limit = (&'static str, (f64, &'static str), (f64, &'static str), fn(f64) -> Screened);
+pub(super) type Limit = (&'static str, (f64, &'static str), (f64, &'static str), fn(f64) -> Screened);
 
 fn word(out: &Screened) -> String {
     let mut words: Vec<&str> = faults(out).into_iter().map(|f| f.0).collect();
@@ -14,7 +14,7 @@ fn word(out: &Screened) -> String {
     words.join(" ")
 }
 
-fn sides(limits: &[Limit]) {
+pub(super) fn sides(limits: &[Limit]) {
     for (why, one, other, record) in limits {
         for (value, wanted) in [one, other] {
             let out = record(*value);

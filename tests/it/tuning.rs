@@ -283,3 +283,151 @@ fn the_predicted_saving_is_the_true_one() {
         assert!((said.estimate - truth).abs() < 0.1 * truth + 0.01, "{seed}: {said:?} against {truth}");
     }
 }
+
+/// A record on which the speed floor holds the pumps: 62 % of rated where 42 would have done.
+fn on_a_high_floor() -> simulator::Run {
+    let set = simulator::Set { curve: simulator::engine::Curve::Quadratic(100.0, 210.0), floor: 0.62 };
+    let faults = Faults { setpoint_too_high: true, ..Faults::none() };
+    let mut run = simulator::chilled(3, 28, &Options { faults, set: Some(set), ..Options::sample() });
+    run.plant_toml = run.plant_toml.replace("minimum_speed = \"42 %\"", "minimum_speed = \"62 %\"");
+    run
+}
+
+/// The floor is lowered to what the makers of both pumps allow, no further; without their word it stays and the reader is told.
+#[test]
+fn the_speed_floor_stops_at_the_makers_limit() {
+    let whole = on_a_high_floor();
+    let check = |limit: &str, floor: f64, said: Option<&str>| {
+        let mut run = whole.clone();
+        let line = "minimum_allowed_speed = \"30 %\"";
+        assert_eq!(run.plant_toml.matches(line).count(), 2, "both pumps declare it");
+        run.plant_toml = run.plant_toml.replace(line, limit);
+        let Tuning::Proposed(r) = tuned(&run) else { panic!("no proposal with {limit}") };
+        let set = r.proposed.minimum_speed.expect("declared").in_of_one();
+        assert!((set - floor).abs() < 1e-9, "{limit}: a floor of {set}");
+        if let Some(said) = said {
+            assert!(r.limits.iter().any(|l| l.contains(said)), "{limit}: {:#?}", r.limits);
+        }
+    };
+    check("minimum_allowed_speed = \"30 %\"", 0.30, None);
+    check("minimum_allowed_speed = \"50 %\"", 0.50, None);
+    check("", 0.62, Some("the maker's lowest speed is not declared"));
+    check("minimum_allowed_speed = \"62 %\"", 0.62, Some("already the lowest that the maker allows"));
+}
+
+/// Pumps that follow the neediest of several remote sensors: which asked in an hour is not told.
+#[test]
+fn several_remote_sensors_are_refused() {
+    let mut run = too_high(10);
+    run.plant_toml = run.plant_toml.replace("mode = \"quadratic\"", "mode = \"remote-pressure\"");
+    run.plant_toml.push_str(
+        "\n[[sensor]]\nname = \"DP-1\"\nat = \"AHU-5\"\nsetpoint = \"60 kPa\"\n\n[[sensor]]\nname = \"DP-2\"\nat = \"AHU-6\"\nsetpoint = \"60 kPa\"\n",
+    );
+    let Tuning::Refused { why, .. } = tuned(&run) else { panic!("two remote sensors got a proposal") };
+    assert!(why.contains("neediest of several remote sensors"), "{why}");
+}
+
+/// The reset that stands among the alternatives saves no less than it costs: its ends lie within today's head, the lower below the upper.
+#[test]
+fn a_reset_has_its_ends_in_order() {
+    let Tuning::Proposed(r) = tuned(&too_high(28)) else { panic!("no proposal") };
+    let reset = r.alternatives.iter().find(|a| a.control.reset == Some(offcurve::plant::Reset::MostOpenValve));
+    let reset = reset.expect("valves are live");
+    let kpa = |v: Option<offcurve::quantity::Pressure>| v.expect("said").in_kpa();
+    let (low, high) = (kpa(reset.control.setpoint_low), kpa(reset.control.setpoint_high));
+    assert!(low < high && high >= 210.0, "{low} to {high}");
+    // It follows the need of the hour and so saves more than one curve for all of them.
+    assert!(reset.saving_fraction.estimate > r.saving_fraction.estimate, "{:?}", reset.saving_fraction);
+}
+
+/// Every valve's point taken away: its role becomes `ignore`, which needs no owner.
+fn without_valves(toml: &str) -> String {
+    let mut out = String::new();
+    for part in toml.split_inclusive("\n\n") {
+        let (gone, of) = ("role = \"ignore\"", "of = \"");
+        if part.contains("role = \"valve-position\"") {
+            let lines = part.lines().filter(|l| !l.starts_with(of) && !l.starts_with("unit"));
+            let lines: Vec<String> =
+                lines.map(|l| if l.starts_with("role") { gone.to_owned() } else { l.to_owned() }).collect();
+            out.push_str(&(lines.join("\n") + "\n\n"));
+        } else {
+            out.push_str(part);
+        }
+    }
+    out
+}
+
+/// Edges, a row each: what the record cannot carry is refused by its name, what it can is proposed.
+#[test]
+fn edges_have_their_own_answers() {
+    // Nobody trends a valve.
+    let mut run = too_high(10);
+    run.plant_toml = without_valves(&run.plant_toml);
+    let Tuning::Refused { why, .. } = tuned(&run) else { panic!("no valve and a proposal") };
+    assert!(why.contains("not trended") || why.contains("no valve positions"), "{why}");
+
+    // One load all month: the slope of no curve is to be told.
+    let mut run = too_high(28);
+    for (column, reading) in [("P1 Speed", "60"), ("P2 Speed", "0"), ("P1 Power", "4"), ("P2 Power", "0")] {
+        rewritten(&mut run, column, reading);
+    }
+    for coil in 1..=8 {
+        rewritten(&mut run, &format!("AHU-{coil} Valve"), "40");
+    }
+    let Tuning::Refused { why, .. } = tuned(&run) else { panic!("a constant load got a proposal") };
+    assert!(!why.is_empty());
+}
+
+/// A static head is never tuned away: 40 kPa that no flow moves bound every curve from below.
+#[test]
+fn a_static_head_stays() {
+    let mut run = too_high(28);
+    run.plant_toml = run
+        .plant_toml
+        .replace("bypass = \"three-way-coils\"", "bypass = \"three-way-coils\"\nstatic_head = \"40 kPa\"");
+    match tuned(&run) {
+        Tuning::Proposed(r) => {
+            let zero = r.proposed.zero_flow_head.or(r.proposed.setpoint).expect("a curve").in_kpa();
+            assert!(zero >= 40.0, "{zero}");
+        }
+        Tuning::Refused { why, .. } => panic!("{why}"),
+    }
+}
+
+/// Most valves missing for a stretch of days: those rows are not judged, the others still carry a proposal near that of the whole record.
+#[test]
+fn valves_missing_for_a_stretch_leave_the_rest() {
+    let mut run = too_high(28);
+    let head = |run: &simulator::Run| match tuned(run) {
+        Tuning::Proposed(r) => r.proposed.zero_flow_head.or(r.proposed.setpoint).expect("a curve").in_kpa(),
+        Tuning::Refused { why, .. } => panic!("{why}"),
+    };
+    let whole = head(&run);
+    for coil in 1..=6 {
+        blanked(&mut run, &format!("AHU-{coil} Valve"), 0.5..0.7);
+    }
+    let left = head(&run);
+    assert!((left - whole).abs() <= 0.15 * 210.0, "{left} kPa without a fifth of the valves' rows, {whole} with all");
+}
+
+/// A stretch of a column left blank, as shares of the file.
+fn blanked(run: &mut simulator::Run, column: &str, stretch: std::ops::Range<f64>) {
+    for (_, bytes) in &mut run.files {
+        let text = String::from_utf8(bytes.clone()).expect("text");
+        let n = text.lines().count() as f64;
+        let Some(at) = text.lines().next().and_then(|h| h.split(',').position(|c| c.trim_matches('"') == column))
+        else {
+            continue;
+        };
+        let lines = text.lines().enumerate().map(|(k, line)| {
+            let mut cells: Vec<&str> = line.split(',').collect();
+            if k > 0 && stretch.contains(&(k as f64 / n)) && cells.len() > at {
+                cells[at] = "";
+            }
+            cells.join(",")
+        });
+        *bytes = (lines.collect::<Vec<_>>().join("\n") + "\n").into_bytes();
+        return;
+    }
+    panic!("no export holds {column}");
+}

@@ -235,6 +235,62 @@ fn comfort_that_was_lost() {
     assert_eq!(json["comfort"]["tendency"], "rose");
 }
 
+/// The same curve all through, too low for hot days, and three kelvin warmer after the day that is said to be the change: the coil is short in more hours, by the weather alone.
+/// On days of like weather no difference is told; where no weather is trended nothing is said of it.
+#[test]
+fn weather_is_no_loss_of_comfort() {
+    let made = Made { zero: (2.0, 2.0), history: false, warmer: 3.0, seed: 21, ..PLAIN };
+    let plant = made.make();
+    let json = plant.json(&["--changed", &time(57.0)]);
+    let comfort = &json["comfort"];
+    let share = |side: &str| comfort[side]["share"].as_f64().expect("a share");
+    assert!(share("after") > share("before") + 0.02, "{comfort}");
+    assert_eq!(comfort["tendency"], "none-told", "{comfort}");
+    let like = |what: &str| comfort["like"][what].as_f64().expect("a number");
+    assert!((like("share_after") - like("share_before")).abs() < 0.5 * (share("after") - share("before")), "{comfort}");
+    let path = plant.folder.path().join("plant.toml");
+    let text = fs::read_to_string(&path).expect("the plant file");
+    fs::write(&path, text.replace("role = \"outdoor-temperature\"", "role = \"ignore\"")).expect("written");
+    let json = plant.json(&["--changed", &time(57.0)]);
+    assert!(json["comfort"]["like"].is_null() && json["comfort"]["tendency"] == "unknown", "{}", json["comfort"]);
+    let page = fs::read_to_string(result(&plant).join("report.md")).expect("the page");
+    assert!(page.contains("Which way it went is not judged"), "{page}");
+}
+
+/// Plants that lack what most have: each still gets its figure, and the truth lies in it. Rows: what it lacks, and what the memo says of it.
+#[test]
+fn plants_at_the_edge() {
+    let changed = Made { changes: vec![CHANGE], ..PLAIN };
+    let rows = [
+        (Made { valves: false, seed: 31, ..changed.clone() }, "no two-way coil valve is trended"),
+        (Made { lift: 20.0, seed: 32, ..changed.clone() }, "one coil, short of nothing"),
+        (Made { flat: true, seed: 33, ..changed.clone() }, "one load all through"),
+    ];
+    for (made, what) in rows {
+        let plant = made.make();
+        let json = plant.json(&[]);
+        assert_eq!(json["told"], "saved", "{what}: {}", json["saving_fraction"]);
+        check_saving(&plant, &json, 0.03);
+        let why = json["comfort"]["why"].as_str().unwrap_or_default();
+        assert_eq!(why.contains(what), !made.valves, "{what}: {why}");
+    }
+    // Five days before: nothing can be learned, and the memo says what is missing.
+    let plant = changed.make();
+    let json = plant.json(&["--before", "2026-02-25..2026-03-01"]);
+    assert!(json["saving_kwh"].is_null());
+    let why = json["why"].as_str().expect("why");
+    assert!(why.starts_with("5 whole days with the old setting, at least 14 are needed"), "{why}");
+}
+
+/// Somebody put the old curve back two weeks after the change: told, with the day.
+#[test]
+fn a_second_change_is_told() {
+    let plant = Made { changes: vec![CHANGE, CHANGE + 14.0], history: false, days: 98, seed: 34, ..PLAIN }.make();
+    let json = plant.json(&["--changed", &time(CHANGE)]);
+    let notices = json["notices"].to_string();
+    assert!(notices.contains("stepped again at 2026-03-16") && notices.contains("--after ends it there"), "{notices}");
+}
+
 /// A heat meter is a driver; a load that a drive's flow estimate was put into is not.
 #[test]
 fn the_load_is_used_where_the_pump_does_not_make_it() {

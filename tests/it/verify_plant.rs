@@ -35,10 +35,32 @@ pub struct Made {
     pub power: bool,
     /// A heat meter.
     pub load: bool,
+    /// The valve and its air are in the plant file's points.
+    pub valves: bool,
+    /// One load day and night, all days.
+    pub flat: bool,
+    /// Lift that the pump makes beside the loop's resistance [kPa].
+    pub lift: f64,
+    /// Warmer from [`WARM_FROM`] on [K].
+    pub warmer: f64,
 }
 
-pub const PLAIN: Made =
-    Made { seed: 7, days: 84, changes: Vec::new(), zero: (110.0, 50.0), history: true, power: true, load: false };
+/// Day from which weather is warmer.
+pub const WARM_FROM: i64 = 57;
+
+pub const PLAIN: Made = Made {
+    seed: 7,
+    days: 84,
+    changes: Vec::new(),
+    zero: (110.0, 50.0),
+    history: true,
+    power: true,
+    load: false,
+    valves: true,
+    flat: false,
+    lift: 0.0,
+    warmer: 0.0,
+};
 
 /// A made plant.
 pub struct Plant {
@@ -68,12 +90,12 @@ fn head_at(flow: f64) -> f64 {
 }
 
 /// The pump on its control curve, with the coil taking what it wants or what its open valve passes.
-fn row(wanted: f64, zero: f64) -> Row {
+fn row(wanted: f64, zero: f64, lift: f64) -> Row {
     let asked = |q: f64| zero + (DESIGN_HEAD - zero) * (q / DESIGN_FLOW).powi(2);
     let mut most = 0.0;
     for k in 0..2000 {
         let q = f64::from(k) * 0.05;
-        if q <= OPEN * asked(q).sqrt() {
+        if q <= OPEN * (asked(q) - lift).max(0.0).sqrt() {
             most = q;
         }
     }
@@ -81,7 +103,14 @@ fn row(wanted: f64, zero: f64) -> Row {
     let head = asked(flow);
     let speed = ((head + FALL * flow * flow) / SHUT_OFF).sqrt();
     let power = speed.powi(3) * power_at(flow / speed);
-    Row { speed, power, head, flow, valve: (flow / (OPEN * head.sqrt())).min(1.0), short: wanted > 1.02 * most }
+    Row {
+        speed,
+        power,
+        head,
+        flow,
+        valve: (flow / (OPEN * (head - lift).sqrt())).min(1.0),
+        short: wanted > 1.02 * most,
+    }
 }
 
 impl Made {
@@ -103,11 +132,12 @@ impl Made {
             let (mut saving, mut energy) = (0.0, 0.0);
             for step in 0..96 {
                 let hour = f64::from(step) / 4.0;
-                let t = 20.0 + season + front + 4.0 * libm::sin((hour - 9.0) / 24.0 * std::f64::consts::TAU);
+                let warmer = if day >= WARM_FROM { self.warmer } else { 0.0 };
+                let t = 20.0 + warmer + season + front + 4.0 * libm::sin((hour - 9.0) / 24.0 * std::f64::consts::TAU);
                 let busy = if (6.0..20.0).contains(&hour) { 1.0 } else { 0.6 };
                 let share = (0.38 + 0.016 * (t - 18.0) + 0.02 * weather.normal()).clamp(0.15, 0.98);
-                let wanted = DESIGN_FLOW * share * rest * busy * wander;
-                let (old, new) = (row(wanted, self.zero.0), row(wanted, self.zero.1));
+                let wanted = DESIGN_FLOW * if self.flat { 0.5 } else { share * rest * busy * wander };
+                let (old, new) = (row(wanted, self.zero.0, self.lift), row(wanted, self.zero.1, self.lift));
                 let at = day as f64 + hour / 24.0;
                 let now = if self.new_at(at) { &new } else { &old };
                 saving += 0.25 * (old.power - now.power);
@@ -146,7 +176,7 @@ impl Made {
         };
         let mut out = format!(
             "[site]\nname = \"Wharf Hall\"\ntimezone = \"UTC\"\ncurrency = \"EUR\"\nenergy_price = 0.20\ncarbon_intensity = 0.25\n\
-             [loop]\nname = \"Chilled water\"\nservice = \"chilled-water\"\ndesign_flow = \"{DESIGN_FLOW} m3/h\"\ndesign_head = \"{DESIGN_HEAD} kPa\"\n\
+             [loop]\nname = \"Chilled water\"\nservice = \"chilled-water\"\ndesign_flow = \"{DESIGN_FLOW} m3/h\"\ndesign_head = \"{DESIGN_HEAD} kPa\"\nstatic_head = \"{} kPa\"\n\
              supply_temperature = \"6 degC\"\nreturn_temperature = \"12 degC\"\n\
              [[coil]]\nname = \"AHU-1\"\nvalve = \"two-way\"\ncharacteristic = \"linear\"\ndesign_flow = \"{DESIGN_FLOW} m3/h\"\n\
              [control]\nmode = \"quadratic\"\nhead_at = \"pump\"\nzero_flow_head = \"{zero} kPa\"\n\
@@ -154,6 +184,7 @@ impl Made {
              [[pump.curve]]\nspeed = \"100 %\"\npower_is = \"drive-input\"\n\
              flow = {{ unit = \"m3/h\", values = [{}] }}\nhead = {{ unit = \"kPa\", values = [{}] }}\n{power}\
              [trends]\nfiles = [\"trends.csv\"]\n",
+            self.lift,
             list(&|q| q),
             list(&head_at)
         );
@@ -167,9 +198,11 @@ impl Made {
         }
         point("P1 Head", "pump-head", "P-1", "kPa");
         point("Outdoor", "outdoor-temperature", "", "degC");
-        point("AHU-1 Valve", "valve-position", "AHU-1", "%");
-        point("AHU-1 Air", "air-temperature", "AHU-1", "degC");
-        point("AHU-1 Air SP", "air-temperature-setpoint", "AHU-1", "degC");
+        if self.valves {
+            point("AHU-1 Valve", "valve-position", "AHU-1", "%");
+            point("AHU-1 Air", "air-temperature", "AHU-1", "degC");
+            point("AHU-1 Air SP", "air-temperature-setpoint", "AHU-1", "degC");
+        }
         if self.load {
             point("Heat", "thermal-load", "", "kW");
         }

@@ -10,6 +10,7 @@ small invented inputs that stand beside the results.
 import json
 import math
 import pathlib
+import re
 import sys
 import tempfile
 from importlib.metadata import version
@@ -142,6 +143,54 @@ def network_input():
         "TIMES": [f"Duration {len(PUMP_SPEEDS) - 1}:00", "Hydraulic Timestep 1:00", "Pattern Timestep 1:00"],
     }
     return "".join(f"[{name}]\n" + "\n".join(lines) + "\n" for name, lines in sections.items()) + "[END]\n"
+
+
+# Control curves of the same loop before and after: head [m] at no flow and at 20 L/s, quadratic between. Hours whose valves stand in it.
+CURVE_FLOW, CURVE_BEFORE, CURVE_AFTER = 20.0, (7.0, 10.0), (3.5, 9.0)
+CURVE_HOURS = [2, 3, 6, 7, 11, 13, 17, 23]
+
+
+def still(hour, speed):
+    """Flow [L/s] and head [m] of the looped network at one speed, with the valves of an hour."""
+    text = network_input()
+    text = text.replace(" PATTERN SP\n", f" SPEED {speed:.9f}\n")
+    text = re.sub(r"\[CONTROLS\]\n(LINK.*\n)+", "", text)
+    text = re.sub(r"Duration \S+", "Duration 0:00", text)
+    for b in range(8):
+        text = text.replace(f"CV{b} C{b} V{b} 50 TCV {valve_loss(0, b)}\n", f"CV{b} C{b} V{b} 50 TCV {valve_loss(hour, b)}\n")
+    with tempfile.TemporaryDirectory() as folder:
+        name = str(pathlib.Path(folder) / "net")
+        pathlib.Path(name + ".inp").write_text(text)
+        en = wntr.epanet.toolkit.ENepanet(version=2.2)
+        en.ENopen(name + ".inp", name + ".rpt", name + ".bin")
+        en.ENopenH()
+        en.ENinitH(0)
+        en.ENrunH()
+        link, node = en.ENgetlinkindex, en.ENgetnodeindex
+        flow = en.ENgetlinkvalue(link("P1"), 8)
+        head = en.ENgetnodevalue(node("DIS"), 10) - en.ENgetnodevalue(node("SUC"), 10)
+        en.ENcloseH()
+        en.ENclose()
+    return flow, head
+
+
+def on_curve(hour, curve):
+    """Speed at which the pump holds a control curve."""
+    def beyond(speed):
+        flow, head = still(hour, speed)
+        return head - curve[0] - (curve[1] - curve[0]) * (flow / CURVE_FLOW) ** 2
+    speed = brentq(beyond, 0.3, 1.1, xtol=1e-7)
+    flow, head = still(hour, speed)
+    return {"speed": speed, "flow_l_s": flow, "head_m": head}
+
+
+def setpoint_change():
+    """The looped network under two control curves, its valves left where they stand."""
+    return {
+        "source": "EPANET 2.2 engine in wntr, as for network; speed found by scipy.optimize.brentq on the control curve",
+        "curve_flow_l_s": CURVE_FLOW, "before_m": CURVE_BEFORE, "after_m": CURVE_AFTER,
+        "states": [{"hour": h, "before": on_curve(h, CURVE_BEFORE), "after": on_curve(h, CURVE_AFTER)} for h in CURVE_HOURS],
+    }
 
 
 def network():
@@ -447,7 +496,7 @@ def main():
     result = rounded({
         "made_by": "tests/reference/make_reference.py",
         "versions": {name: version(name) for name in PACKAGES},
-        "epanet": epanet(), "network": network(), "net1": net1(), "pchip": pchip(), "properties": properties(), "thickness": thickness(), "motor": motor(),
+        "epanet": epanet(), "network": network(), "setpoint_change": setpoint_change(), "net1": net1(), "pchip": pchip(), "properties": properties(), "thickness": thickness(), "motor": motor(),
         "clusters": clusters(), "change_points": change_points(), "steady": steady(), "coil": coil(), "slip": slip(),
         "baselines": baselines(),
     })

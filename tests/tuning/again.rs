@@ -35,8 +35,8 @@ pub struct Ran {
     pub short_h: f64,
     /// Hours in which the loop's flow lies under the declared least of its machines; none where none is declared.
     pub starved_machine_h: f64,
-    /// Loop flow [m3/h] and the head between the headers that would do with every valve at most 90 % open [kPa].
-    pub wanted: Vec<(f64, f64)>,
+    /// Loop flow [m3/h], the head between the headers that would do with every valve at most 90 % open, and the one that was there [kPa].
+    pub wanted: Vec<(f64, f64, f64)>,
 }
 
 enum Kind {
@@ -135,6 +135,11 @@ impl Plant {
         }
     }
 
+    /// Whether the plant file declares a least flow of the loop or its machines.
+    pub fn least_declared(&self) -> bool {
+        self.plant_toml().contains("minimum_flow")
+    }
+
     /// The record as it is, with the latest setting in force all through; or under another.
     pub fn run(&self, setting: Option<Setting>) -> Ran {
         match &self.kind {
@@ -226,7 +231,7 @@ fn run_second(d: &second::Drawn, setting: Option<Setting>) -> Ran {
         running_h: settled.len() as f64 / 60.0,
         short_h: short,
         starved_machine_h: under,
-        wanted: wanted.map(|m| (f64::from(r.flow[*m]), f64::from(r.need[*m]))).collect(),
+        wanted: wanted.map(|m| (r.flow[*m].into(), r.need[*m].into(), r.header[*m].into())).collect(),
     }
 }
 
@@ -250,6 +255,10 @@ fn run_chilled(run: &Run) -> Ran {
         running_h: rows.len() as f64 / 12.0,
         short_h: rows.iter().filter(|i| t.short_k[**i] > 0.8 && !full(**i)).count() as f64 / 12.0,
         starved_machine_h: rows.iter().filter(|i| t.loop_flow_m3h[**i] < UNDER * CHILLED_LEAST).count() as f64 / 12.0,
-        wanted: rows.iter().filter(need).map(|i| (t.loop_flow_m3h[*i], t.need_head_kpa[*i])).collect(),
+        wanted: rows
+            .iter()
+            .filter(need)
+            .map(|i| (t.loop_flow_m3h[*i], t.need_head_kpa[*i], t.loop_head_kpa[*i]))
+            .collect(),
     }
 }

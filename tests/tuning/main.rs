@@ -11,6 +11,7 @@ mod allowed;
 mod corpus;
 #[path = "../points/mod.rs"]
 mod invented;
+mod least;
 mod score;
 #[path = "../simulator/mod.rs"]
 mod simulator;

@@ -5,6 +5,7 @@
 
 use super::again::{Mode, Plant, Ran, Setting};
 use super::allowed::{Allowed, allowed};
+use super::least;
 use crate::corpus::{Severity, Trended};
 use offcurve::plant::{Control, ControlMode, Reset};
 use offcurve::quantity::{Flow, Fraction, Pressure};
@@ -27,8 +28,11 @@ pub struct Proposed {
     pub short: [f64; 2],
     /// Share of running hours with less than the machines' declared flow, before and after.
     pub under: [f64; 2],
-    /// Zero-flow head (or setpoint) proposed over the least that works in truth [-]; NaN for a remote sensor.
-    pub zero_over_least: f64,
+    /// Zero-flow head (or setpoint) proposed, the least that works in truth in the same mode through the same design head (NaN: none), and that
+    /// design head [kPa].
+    pub zero: f64,
+    pub least_zero: f64,
+    pub design: f64,
     pub conditional: usize,
     pub text: String,
 }
@@ -47,14 +51,10 @@ pub struct Outcome {
     pub trended: Trended,
     pub minutes: u32,
     pub allowed: Allowed,
+    /// What the best setting that works saves in truth [-].
+    pub there: f64,
     pub answer: Answer,
 }
-
-/// Needs that a setting may miss and still count as working [-].
-const MISSED: f64 = 0.005;
-
-/// No zero-flow head below this share of the head at design flow is asked of anybody (common practice, no source) [-].
-const PRACTICE: f64 = 0.08;
 
 pub fn one(p: &Plant) -> Outcome {
     let declared = plant::parse(p.plant_toml(), Path::new("invented/plant.toml"));
@@ -62,16 +62,22 @@ pub fn one(p: &Plant) -> Outcome {
     let trends =
         ingest::from_bytes(&declared, &p.files()).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed));
     let review = pipeline::review(declared, trends, None).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed));
+    let today = p.run(None);
     let answer = match &review.tuning {
         Tuning::Refused { why, .. } => Answer::Refused(why.clone()),
-        Tuning::Proposed(r) => put_to_truth(p, r),
+        Tuning::Proposed(r) => put_to_truth(p, &today, r),
     };
+    let mut there = there(p, &today, &review.plant);
+    if let Answer::Proposed(made) = &answer {
+        there = there.max(made.truth);
+    }
     Outcome {
         generator: p.generator,
         seed: p.seed,
         severity: p.severity,
         trended: p.trended,
         minutes: p.minutes,
+        there,
         allowed: allowed(p.trended, p.follows(), p.terminals()).allowed,
         answer,
     }
@@ -96,42 +102,37 @@ fn setting(c: &Control) -> Option<Setting> {
     Some(Setting { mode, zero, design, floor: c.minimum_speed.map_or(0.1, Fraction::in_of_one) })
 }
 
-fn put_to_truth(p: &Plant, r: &Recommendation) -> Answer {
+/// What there was to save; nothing where no head is followed.
+fn there(p: &Plant, today: &Ran, declared: &offcurve::plant::Plant) -> f64 {
+    let c = &declared.control;
+    let design = |own: Option<Pressure>| own.or(declared.system.design_head).map(Pressure::in_kpa);
+    let flow = c.design_flow.or(declared.system.design_flow).map(Flow::in_m3h);
+    let plain = Control { reset: None, setpoint: c.setpoint.or(c.setpoint_high), ..c.clone() };
+    let (Some(set), Some(flow), Some(head)) = (setting(&plain), flow, design(c.design_head)) else { return 0.0 };
+    least::best(p, today, set, flow, head)
+}
+
+fn put_to_truth(p: &Plant, today: &Ran, r: &Recommendation) -> Answer {
     let Some(s) = setting(&r.proposed) else { return Answer::Refused("a proposal that cannot be run".to_owned()) };
-    let (today, then) = (p.run(None), p.run(Some(s)));
+    let then = p.run(Some(s));
     let share = |r: &Ran| r.short_h / r.running_h.max(1e-9);
     let f = r.saving_fraction;
-    let design_flow = r.proposed.design_flow.map_or(f64::NAN, Flow::in_m3h);
+    let rising = matches!(s.mode, Mode::Proportional | Mode::Quadratic);
+    let high = if rising { 0.97 * s.design } else { 3.0 * s.zero };
+    let least = least::lowest(p, today, s, high).map_or(f64::NAN, |l| l.0.zero);
     Answer::Proposed(Box::new(Proposed {
         mode: s.mode,
         said: [f.estimate, f.low, f.high],
-        truth: ((today.kwh - today.frost_kwh) - (then.kwh - then.frost_kwh)) / today.kwh,
+        truth: least::saves(today, &then),
         kwh: today.kwh,
-        short: [share(&today), share(&then)],
-        under: [&today, &then].map(|r| r.starved_machine_h / r.running_h.max(1e-9)),
-        zero_over_least: s.zero / least_zero(&s, design_flow, &today.wanted),
+        short: [share(today), share(&then)],
+        under: [today, &then].map(|r| r.starved_machine_h / r.running_h.max(1e-9)),
+        zero: s.zero,
+        least_zero: least,
+        design: s.design,
         conditional: r.conditional_on.len(),
         text: format!("{s:?}"),
     }))
-}
-
-/// The lowest zero-flow head or setpoint, of the same mode and design head, that leaves all but a few needs covered; NaN for a remote sensor.
-fn least_zero(s: &Setting, design_flow: f64, wanted: &[(f64, f64)]) -> f64 {
-    let mut least: Vec<f64> = wanted
-        .iter()
-        .filter_map(|&(q, need)| {
-            let x = q / design_flow;
-            match s.mode {
-                Mode::Constant => Some(need),
-                Mode::Proportional if x < 0.95 => Some((need - s.design * x) / (1.0 - x)),
-                Mode::Quadratic if x < 0.95 => Some((need - s.design * x * x) / (1.0 - x * x)),
-                _ => None,
-            }
-        })
-        .collect();
-    least.sort_by(f64::total_cmp);
-    let k = ((least.len() as f64) * (1.0 - MISSED)) as usize;
-    least.get(k.min(least.len().saturating_sub(1))).map_or(f64::NAN, |z| z.max(PRACTICE * s.design))
 }
 
 /// All plants, on every core, in their order; `None` where no seed serves.

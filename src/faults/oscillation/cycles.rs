@@ -26,7 +26,8 @@ const BRIDGED_H: f64 = 5.0 / 60.0;
 /// How far a cycle's period and swing may differ from those before it in a chain [-].
 const LIKE_PERIOD: f64 = 0.6;
 const LIKE_SWING: f64 = 0.4;
-/// Cycles a chain has at least; a long one is cut, so that a change of period halfway does not spoil all of it [-].
+/// Cycles a chain has at least; a long one is cut, so that a change of period halfway does not spoil all of it [-]; no
+/// verdict hangs on where.
 const LEAST_CYCLES: f64 = 3.0;
 const MOST_CYCLES: f64 = 24.0;
 /// Rows after which a stretch is cut, so that its columns stay in the processor's cache [rows].

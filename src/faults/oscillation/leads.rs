@@ -9,7 +9,8 @@ use super::swing::Swing;
 use crate::faults::Case;
 use crate::plant::Role;
 
-/// How far ahead of the speed a leader may be, and how far behind a follower is looked for [periods].
+/// How far ahead of the speed a leader may be, and how far behind a follower is looked for [periods]: one row behind tells it already, more rows only
+/// where the correlation is rough.
 const AHEAD: f64 = 0.125;
 const BEHIND: f64 = 0.25;
 /// Correlation from which they move together [-].

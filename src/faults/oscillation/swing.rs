@@ -25,7 +25,8 @@ pub(super) const EXCESSIVE: f64 = 0.5;
 /// Forsman and Stattin's index over its ceiling from which a swing is a candidate [-] (1999, from memory).
 pub(super) const CANDIDATE: f64 = 0.4;
 /// How far the three stand between their limits and the values of a clean swing (3, 1 and 1), in the mean [-]. Loads that wander at random reach
-/// 0.45 by the chance that chains are picked from them, clean swings 0.95 (invented records, `tests/it/faults_swings.rs`).
+/// 0.45 by the chance that chains are picked from them, clean swings 0.95 (invented records, `tests/it/faults_swings.rs`). It asks more than the three limits do one by one; they are where each begins to
+/// count.
 pub(super) const AGREED: f64 = 0.65;
 const CLEAN: (f64, f64, f64) = (3.0, 1.0, 1.0);
 /// Share of half periods above Hagglund's limit [-], and of all that swings that must lie in chains [-]: what comes and goes at random makes

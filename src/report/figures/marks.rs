@@ -65,8 +65,12 @@ pub fn layers(id: &str, frame: &Frame, marks: &[Mark]) -> (Vec<Layer>, Vec<Key>)
 
 /// The regime's shape around a pixel.
 fn place(pen: &Pen, regime: Regime, at: (i32, i32), radius: f64, depth: f64) {
-    let style = palette::regime(regime).mix(depth).filled();
-    match shape(regime) {
+    placed(pen, shape(regime), palette::regime(regime).mix(depth).filled(), at, radius);
+}
+
+/// A shape around a pixel; round where there are no corners.
+pub fn placed(pen: &Pen, corners: Option<&[(f64, f64)]>, style: ShapeStyle, at: (i32, i32), radius: f64) {
+    match corners {
         None => pen.draw(&Circle::new(at, radius.round() as i32, style)),
         Some(corners) => {
             let corner = |(x, y): &(f64, f64)| (at.0 + (x * radius).round() as i32, at.1 + (y * radius).round() as i32);
@@ -92,9 +96,13 @@ fn shape(regime: Regime) -> Option<&'static [(f64, f64)]> {
 
 /// A key's small drawing.
 pub fn sample(regime: Regime) -> String {
-    let c = palette::regime(regime);
+    drawn(palette::regime(regime), shape(regime))
+}
+
+/// A shape in a colour, as a key shows it; round where there are no corners.
+pub fn drawn(c: RGBColor, corners: Option<&[(f64, f64)]>) -> String {
     let fill = format!("#{:02X}{:02X}{:02X}", c.0, c.1, c.2);
-    match shape(regime) {
+    match corners {
         None => format!("<circle cx=\"24\" cy=\"16\" r=\"10\" fill=\"{fill}\"/>"),
         Some(corners) => {
             let points: Vec<String> =

@@ -15,6 +15,8 @@ mod strip;
 mod valves;
 mod verified;
 
+pub use need::ID as NEED;
+
 use super::{html::escape, show::Show};
 use crate::{pipeline::Review, verification::Verification};
 

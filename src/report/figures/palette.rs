@@ -15,6 +15,9 @@ pub const BY_METER: RGBColor = RGBColor(0x2b, 0x7a, 0x50);
 pub const BY_HEAT: RGBColor = RGBColor(0x8a, 0x64, 0x0c);
 pub const BY_REMOTE: RGBColor = RGBColor(0x6f, 0x4c, 0xa0);
 
+/// The coils that were neediest most often, the first of them first; the rest is grey.
+pub const COILS: [RGBColor; 4] = [BY_POWER, BY_METER, BY_REMOTE, BY_HEAT];
+
 const ON_CURVE: RGBColor = RGBColor(0x1d, 0x7d, 0x72);
 const ABOVE: RGBColor = RGBColor(0xc2, 0x52, 0x1d);
 const BELOW: RGBColor = RGBColor(0x7b, 0x4b, 0xa8);

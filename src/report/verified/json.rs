@@ -156,10 +156,20 @@ struct Both<T> {
 struct ComfortForm<'v> {
     before: Option<Shortfall<'v>>,
     after: Option<Shortfall<'v>>,
+    /// Days of like outdoor temperature or load, by which the tendency is told.
+    like: Option<LikeForm>,
     tendency: &'static str,
     coils_by_air: usize,
     coils_by_valve: usize,
     why: Option<&'v str>,
+}
+#[derive(Serialize)]
+struct LikeForm {
+    driver: &'static str,
+    days_before: usize,
+    days_after: usize,
+    share_before: Number,
+    share_after: Number,
 }
 #[derive(Serialize)]
 struct Shortfall<'v> {
@@ -322,14 +332,18 @@ fn model(s: &Saving) -> Model {
 fn coverage(c: &crate::verify::Coverage) -> Coverage {
     let pair = |(low, high): (f64, f64)| [Number::new(low), Number::new(high)];
     Coverage {
-        driver: match c.driver {
-            Driver::Outdoor => "outdoor-temperature",
-            Driver::Load => "load",
-        },
+        driver: driver(c.driver),
         before: pair(c.before),
         after: pair(c.after),
         share_inside: Number::new(c.share_inside),
         share_within_a_tenth: Number::new(c.share_within_a_tenth),
+    }
+}
+
+fn driver(driver: Driver) -> &'static str {
+    match driver {
+        Driver::Outdoor => "outdoor-temperature",
+        Driver::Load | Driver::LoadAndOutdoor => "load",
     }
 }
 
@@ -352,6 +366,13 @@ fn comfort(c: &Comfort) -> ComfortForm<'_> {
     ComfortForm {
         before: judged.then(|| shortfall(&c.before)),
         after: judged.then(|| shortfall(&c.after)),
+        like: c.like.filter(|_| judged).map(|l| LikeForm {
+            driver: driver(l.driver),
+            days_before: l.days_before,
+            days_after: l.days_after,
+            share_before: Number::new(l.share_before),
+            share_after: Number::new(l.share_after),
+        }),
         tendency: match c.tendency {
             Tendency::Rose => "rose",
             Tendency::Fell => "fell",

@@ -168,7 +168,7 @@ fn took(v: &Verification, show: &Show, figures: &[Figure]) -> Vec<Block> {
 
 fn worse(v: &Verification, show: &Show) -> Vec<Block> {
     let c = &v.comfort;
-    let mut blocks = vec![paragraph(told::comfort(c, show))];
+    let mut blocks = vec![paragraph(told::comfort(v, show))];
     if c.why.is_none() {
         let side = |name: &str, s: &Short| {
             vec![name.to_owned(), show.hours(s.judged_h), show.hours(s.short_h), show.percent(s.share())]
@@ -183,7 +183,7 @@ fn worse(v: &Verification, show: &Show) -> Vec<Block> {
         }
         blocks.push(Block::Table(Table::new(
             format!(
-                "Coils short of water: valve above 95 % open with its air more than {} off its setpoint ({}), or where no air is trended the valve alone ({}). Not adjusted for weather.",
+                "Coils short of water: valve above 95 % open with its air more than {} off its setpoint ({}), or where no air is trended the valve alone ({}). All hours, whatever the weather was.",
                 show.difference(1.0),
                 words::count(c.by_air, "coil"),
                 words::count(c.by_valve, "coil")
@@ -203,7 +203,7 @@ fn side_effects(v: &Verification, show: &Show) -> Vec<Block> {
     }
     let span = |(from, to): (i64, i64)| format!("{} to {}", show.date(from), show.date(to - 1));
     let mut blocks = vec![paragraph(format!(
-        "Both periods were reviewed for all faults, each by itself: {} and {}. A finding near its limit may come or go by chance; its evidence says how near.",
+        "Both periods were judged by all rules, each by itself but with the same pump models: {} and {}. A finding near its limit may come or go by chance; its evidence says how near.",
         span(e.before),
         span(e.after)
     ))];

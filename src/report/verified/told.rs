@@ -6,8 +6,8 @@ use crate::{
         show::{Show, figures},
         words,
     },
-    verification::{Changed, Comfort, Short, Source, Tendency, Verification},
-    verify::{DaysNeeded, Refusal, Saving, Setting, Told, Why},
+    verification::{Changed, Short, Source, Tendency, Verification},
+    verify::{DaysNeeded, Refusal, Saving, Setting, Told, Why, form::Driver},
 };
 
 /// Autocorrelation below which neighbouring days are not said to err alike [-]; the interval counts it all the same.
@@ -148,7 +148,7 @@ pub fn took(v: &Verification) -> String {
 
 /// What got worse.
 pub fn worse(v: &Verification, show: &Show) -> String {
-    let mut all = vec![comfort(&v.comfort, show)];
+    let mut all = vec![comfort(v, show)];
     let named = |clear_before: bool| -> Vec<String> {
         let own = v.effects.new.iter().filter(|e| e.clear_before == clear_before);
         own.map(|e| format!("{} ({})", words::clause(words::fault(e.finding.fault)), e.finding.subject)).collect()
@@ -168,7 +168,8 @@ pub fn worse(v: &Verification, show: &Show) -> String {
 }
 
 /// Coils short of water.
-pub fn comfort(c: &Comfort, show: &Show) -> String {
+pub fn comfort(v: &Verification, show: &Show) -> String {
+    let c = &v.comfort;
     if let Some(why) = &c.why {
         return format!("Comfort was not judged: {why}.");
     }
@@ -179,13 +180,41 @@ pub fn comfort(c: &Comfort, show: &Show) -> String {
     } else {
         "short of water or with its valve at its end"
     };
+    if c.before.short_h + c.after.short_h == 0.0 {
+        let hours = |s: &Short| show.hours(s.judged_h);
+        return format!(
+            "No coil was {what}, neither in the {} judged before nor in the {} after.",
+            hours(&c.before),
+            hours(&c.after)
+        );
+    }
     let share = |s: &Short| show.percent(s.share());
+    let all = format!("A coil was {what} in {} of the hours before and {} after.", share(&c.before), share(&c.after));
+    let Some(like) = &c.like else {
+        return format!("{all} Which way it went is not judged: {}.", not_alike(v));
+    };
     let verdict = match c.tendency {
         Tendency::Rose => "it rose",
         Tendency::Fell => "it fell",
         Tendency::NoneTold | Tendency::Unknown => "no difference can be told",
     };
-    format!("A coil was {what} in {} of the hours before and {} after: {verdict}.", share(&c.before), share(&c.after))
+    format!(
+        "{all} On days of like {} ({} before, {} after) it was {} and {}: {verdict}.",
+        if like.driver == Driver::Outdoor { "outdoor temperature" } else { "load" },
+        like.days_before,
+        like.days_after,
+        show.percent(like.share_before),
+        show.percent(like.share_after)
+    )
+}
+
+/// Why comfort was not compared.
+fn not_alike(v: &Verification) -> &'static str {
+    if v.outdoor || v.load_from.is_some() {
+        "too few days before and after had like weather or load"
+    } else {
+        "neither outdoor temperature nor load is trended, and the days differ in both"
+    }
 }
 
 /// How good the model is.
@@ -199,9 +228,9 @@ pub fn model(s: &Saving, show: &Show) -> String {
         format!("Neighbouring days do not err alike (autocorrelation {r}).")
     };
     format!(
-        "The model of the days before ({}) {verdict} the limits of the guideline: CV(RMSE) {}, bias on held-out days {}. {neighbours}",
+        "The model of the days before ({}) {verdict} the limits of the guideline: CV(RMSE) of whole days {}, bias on held-out days {}. {neighbours}",
         s.baseline.form,
-        show.percent(q.cv_rmse),
+        show.percent(q.cv_rmse_days),
         show.percent(q.nmbe)
     )
 }

@@ -107,6 +107,25 @@ fn try_one(ask: &Ask, number: u64) -> Result<Drawn, &'static str> {
     Ok(Drawn { case, effects: done.effects, seed, minutes: ask.minutes, sampled: logger.sampled, plan })
 }
 
+/// A plant for runs of any length, without what a healthy record of a month must show; `None` where the seed makes none.
+pub fn plain(seed: u64, days: u32, needs: &plan::Needs) -> Option<Plan> {
+    (0..TRIES).find_map(|k| Plan::draw(&mut Rng::new(seed * 1009 + k, 2), needs, days, true, true))
+}
+
+/// It runs, nothing wrong; means of so many minutes. The same seed gives the same loads whatever the setting.
+pub fn play(plan: &Plan, seed: u64, minutes: u32) -> Record {
+    world::run(plan, &Effects::default(), seed, minutes, false)
+}
+
+/// What an engineer would hand over of it.
+pub fn handed_over(plan: &Plan, seed: u64, ask: &Ask) -> Case {
+    let rows = (i64::from(ask.days) * 1440 / i64::from(ask.minutes)) as usize;
+    let logger = Logger::draw(&mut Rng::new(seed, 4), plan, rows, ask.minutes);
+    let record = world::run(plan, &Effects::default(), seed, ask.minutes, logger.sampled);
+    let nothing = Done { effects: Effects::default(), planted: Vec::new(), wrong: Vec::new(), also: Vec::new() };
+    case(ask, plan, &nothing, &logger, &record, seed, None)
+}
+
 fn case(
     ask: &Ask,
     plan: &Plan,

@@ -65,8 +65,8 @@ pub struct Tally {
     /// Need over head; and, at low flow, the zero-flow head that would do over the one that is set.
     pub need: Vec<f64>,
     pub zero: Vec<f64>,
-    /// Flow [m3/h] and the header head that would do [kPa], at every look.
-    pub wanted: Vec<(f64, f64)>,
+    /// Flow [m3/h], the header head that would do and the one that was there [kPa], at every look.
+    pub wanted: Vec<(f64, f64, f64)>,
     hour: usize,
     starts_at_hour: f64,
     quiet: f64,
@@ -110,7 +110,7 @@ impl Tally {
             self.below += f64::from(u8::from(m.excess < -0.08));
         }
         if m.need.is_finite() {
-            self.wanted.push((m.flow, m.need));
+            self.wanted.push((m.flow, m.need, m.header));
         }
         if m.need.is_finite() && !at_floor {
             self.need.push(m.need / m.header);

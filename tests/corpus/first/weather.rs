@@ -35,6 +35,12 @@ impl Weather {
         Self { start_ms: start_ms - DAY_MS, outdoor: outdoor.collect(), clear }
     }
 
+    /// Warmer from an instant on [ms, K].
+    pub fn shift(&mut self, from_ms: i64, kelvin: f64) {
+        let from = ((from_ms - self.start_ms) / STEP_MS).max(0) as usize;
+        self.outdoor.iter_mut().skip(from).for_each(|t| *t += kelvin);
+    }
+
     pub fn outdoor(&self, t: i64) -> f64 {
         let x = (t - self.start_ms) as f64 / STEP_MS as f64;
         let k = (x.max(0.0) as usize).min(self.outdoor.len() - 2);

@@ -40,6 +40,8 @@ pub struct Weather {
     pub swing_c: f64,
     pub spread_c: f64,
     pub drift_c: f64,
+    /// Warmer by so much from a minute on.
+    pub shift: Option<(usize, f64)>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

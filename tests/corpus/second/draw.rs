@@ -156,7 +156,7 @@ fn weather(c: &mut Chance, heating: bool, wish: &Wish) -> Weather {
         (false, _, _) => c.between(20.0, 27.0),
     };
     let swing_c = if heating { c.between(1.5, 4.0) } else { c.between(3.5, 6.5) };
-    Weather { mean_c, swing_c, spread_c: c.between(1.8, 3.5), drift_c: c.between(-3.0, 3.0) }
+    Weather { mean_c, swing_c, spread_c: c.between(1.8, 3.5), drift_c: c.between(-3.0, 3.0), shift: None }
 }
 
 struct Terms {

@@ -93,6 +93,31 @@ impl Second {
     }
 }
 
+/// A building for runs of any length with its heads asked over what is needed, without what a healthy record of a month must show.
+pub fn plain(seed: u64, ask: &Ask, head_factor: f64) -> Building {
+    let wish = draw::Wish { head_factor, varied_speed: true, no_reset: true, ..draw::Wish::default() };
+    let mut b = draw::building(seed, ask.days, &wish);
+    plant_faults::fit(&mut b, ask, &mut Chance::new(seed, 3));
+    b
+}
+
+/// What an engineer would hand over of it.
+pub fn handed_over(b: &Building, seed: u64, ask: &Ask) -> Case {
+    let record = run::play(b, 0..b.site.minutes());
+    let mut c = Chance::new(seed, 4);
+    let style = Style::draw(&mut c, b.site.zone);
+    let channels = export::channels(b, &record, ask, &style, &[]);
+    let look = Look::draw(&mut c, b.site.minutes() / ask.minutes as usize, b.site.zone);
+    Case {
+        plant_toml: paper::plant_toml(b, &style, &channels, &look, ask.minutes),
+        files: files::files(b, &channels, &look, ask.minutes as usize),
+        planted: Vec::new(),
+        also_true: Vec::new(),
+        pump_months: b.pumps.len() as f64 * f64::from(ask.days) / 30.4,
+        look_alikes: Vec::new(),
+    }
+}
+
 fn draw(ask: &Ask, seed: u64, picky: bool) -> Result<Drawn, String> {
     let mut c = Chance::new(seed, 3);
     let mut b = draw::building(seed, ask.days, &plant_faults::wish(ask));

@@ -192,7 +192,8 @@ impl<'b> Run<'b> {
         let (_, hour) = self.b.site.local(m);
         let done = m as f64 / self.b.site.minutes() as f64 - 0.5;
         let day = w.swing_c * libm::cos((hour - 15.0) * std::f64::consts::PI / 12.0) * (1.1 - 0.6 * self.cloud);
-        let target = w.mean_c + w.drift_c * done + self.synoptic + day;
+        let shift = w.shift.filter(|s| m >= s.0).map_or(0.0, |s| s.1);
+        let target = w.mean_c + w.drift_c * done + self.synoptic + day + shift;
         self.outdoor += (target - self.outdoor) / 30.0;
     }
 

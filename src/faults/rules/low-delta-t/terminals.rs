@@ -9,9 +9,8 @@ use crate::quantity::Flow;
 
 /// Share of the coils' design flow whose leaving water must be trended to clear them [-].
 const TRENDED: f64 = 0.6;
-/// The coils' own difference over what it should be from which they are in health [-], and how far the loop's must lie below [-].
+/// The coils' own difference over what it should be from which they are in health [-]; a loop that is low from the first day on lies far below that.
 const IN_HEALTH: f64 = 0.95;
-const APART: f64 = 0.15;
 /// Part of the loop's fall that the coils' own water must share, or the fall is not theirs [-].
 const SHARED: f64 = 0.35;
 /// A coil whose valve is open by less says little [-].
@@ -49,7 +48,7 @@ impl Terminals {
         match start {
             None => {
                 let own = own(0, case.rows());
-                if !(own >= IN_HEALTH && level <= own - APART) {
+                if !(own >= IN_HEALTH) {
                     return Self::Open;
                 }
                 Self::InHealth(format!(

@@ -14,7 +14,7 @@ const CONDUCTANCE_FROM: f64 = 0.25;
 const ROWS_A_DAY: usize = 96;
 /// Rangeability of an equal-percentage valve [-]: 30 to 50 is common practice.
 const RANGEABILITY: f64 = 50.0;
-/// Below this a valve is shut [-].
+/// Below this a valve is shut [-]: it lets a fiftieth through there, on which no verdict turns.
 const SHUT: f64 = 0.02;
 /// Parts of the smallest resistance seen that may lie in the common pipe [-].
 const COMMON_PIPE: [f64; 5] = [0.0, 0.2, 0.4, 0.6, 0.8];
@@ -60,10 +60,11 @@ pub fn look(case: &Case) -> Conductance {
     }
     let rows = rows(case, &moving);
     let days = by_day(case, &rows);
-    if days.iter().filter(|d| !d.is_empty()).count() < 2 * LEAST_DAYS {
+    // A step needs its least days on either side and one to tell it from noise.
+    if days.iter().filter(|d| !d.is_empty()).count() <= 2 * LEAST_DAYS {
         return unknown(
             &["loop-flow or a reconstructable operating point"],
-            "fewer than six days with flow, head and valves known",
+            "fewer than seven days with flow, head and valves known",
         );
     }
     let Some(fit) = Fit::best(case, &moving, &days) else {
