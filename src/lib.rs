@@ -3,6 +3,7 @@ pub mod cli;
 pub mod faults;
 pub mod hydraulics;
 pub mod ingest;
+pub mod inspection;
 pub mod r#loop;
 pub mod naming;
 pub mod notice;

@@ -19,6 +19,15 @@ pub struct Args {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Reads exports of any shape and says what was understood: files, points, likely roles and units
+    #[command(after_help = INSPECT_EXAMPLE)]
+    Inspect {
+        /// Files, folders or archives
+        #[arg(required = true, value_name = "FILE")]
+        files: Vec<PathBuf>,
+        #[command(flatten)]
+        options: InspectOptions,
+    },
     /// Reads a plant's trends, judges its pumps and writes the report
     Review {
         /// The plant file (`offcurve explain plant-file` prints one to start from)
@@ -39,6 +48,41 @@ pub enum Command {
         /// A fault's code, `operating-points`, or `plant-file`; without it, the list
         topic: Option<String>,
     },
+}
+
+/// Shown below `inspect --help`.
+const INSPECT_EXAMPLE: &str = "\
+Example: look at a folder of exports, and start a plant file from them.
+
+  offcurve inspect trends/ --timezone Europe/Lisbon --write plant.toml";
+
+/// What an inspection can be told.
+#[derive(Debug, Clone, clap::Args)]
+pub struct InspectOptions {
+    /// Takes time zone, order of dates, units and roles from a plant file
+    #[arg(long, value_name = "PLANT.toml")]
+    pub plant: Option<PathBuf>,
+    /// Writes the samples as recorded, cleaned, as a table
+    #[arg(long, value_name = "FILE.parquet")]
+    pub table: Option<PathBuf>,
+    /// Starts a plant file
+    #[arg(long, value_name = "plant.toml")]
+    pub write: Option<PathBuf>,
+    /// The clock that local times in the exports are written in: Europe/Lisbon
+    #[arg(long, value_name = "ZONE")]
+    pub timezone: Option<String>,
+    /// Whether the day stands before the month, where the dates do not say
+    #[arg(long, value_name = "true|false")]
+    pub day_first: Option<bool>,
+    /// What is printed: a summary, or the same as JSON
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Print no messages, and no summary
+    #[arg(long)]
+    pub quiet: bool,
+    /// How many threads to use; as many as there are processors otherwise
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub jobs: Option<u16>,
 }
 
 /// Shown below `verify --help`.

@@ -2,6 +2,7 @@
 
 pub mod args;
 mod explain;
+mod inspect;
 pub mod period;
 mod review;
 mod sample;
@@ -39,6 +40,7 @@ pub const COULD_NOT: u8 = 2;
 pub fn run(args: &Args) -> Result<Outcome, String> {
     match &args.command {
         None => review::sample(&args.options),
+        Some(Command::Inspect { files, options }) => inspect::files(files, options),
         Some(Command::Review { plant, options }) => review::plant(plant, options),
         Some(Command::Verify { plant, options }) => verify::plant(plant, options),
         Some(Command::Explain { topic }) => explain::explain(topic.as_deref()),

@@ -3,13 +3,15 @@
 use crate::{
     faults, ingest,
     ingest::Trends,
+    inspection::{self, Inspection},
     notice::Noticed,
     operating,
     pipeline::{self, Review},
     plant::{self, Plant},
+    report,
     verification::{self, Verification},
 };
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// First instant, and first instant after [ms UTC].
 pub type Window = Option<(i64, i64)>;
@@ -20,6 +22,26 @@ pub fn read_plant(path: &Path) -> Result<Noticed<Plant>, String> {
 
 pub fn parse_plant(text: &str, path: &Path) -> Result<Noticed<Plant>, String> {
     plant::parse(text, path).map_err(|e| e.to_string())
+}
+
+pub fn inspect(plant: &Plant, paths: &[PathBuf]) -> Result<Inspection, String> {
+    inspection::inspect(plant, paths).map_err(|e| e.to_string())
+}
+
+pub fn files_below(folder: &Path) -> Vec<PathBuf> {
+    ingest::container::files_below(folder, "").into_iter().map(|(path, _)| path).collect()
+}
+
+pub fn inspection_json(inspection: &Inspection) -> String {
+    report::inspected::json(inspection)
+}
+
+pub fn inspection_text(inspection: &Inspection) -> String {
+    report::inspected::text(inspection)
+}
+
+pub fn samples_table(inspection: &Inspection) -> Result<Vec<u8>, String> {
+    report::inspected::table(inspection).map_err(|e| e.to_string())
 }
 
 pub fn read_trends(plant: &Plant, window: Window) -> Result<Noticed<Trends>, String> {

@@ -11,6 +11,7 @@ pub mod figures;
 mod headline;
 mod history;
 mod html;
+pub mod inspected;
 pub mod json;
 mod markdown;
 mod models;

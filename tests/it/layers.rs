@@ -11,12 +11,13 @@ use std::{
 };
 
 /// The stages in the order data flows: each may use those before it, never those after.
-const ORDER: [&str; 16] = [
+const ORDER: [&str; 17] = [
     "quantity",
     "notice",
     "plant",
     "naming",
     "ingest",
+    "inspection",
     "screening",
     "operating",
     "regimes",

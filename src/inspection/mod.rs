@@ -1,0 +1,182 @@
+//! What exports hold and what their points probably are, before there is a plant file.
+//!
+//! Comes in: files, and the points declared so far. Goes out: [`Inspection`]: what was understood of every file, and of every point role, owner
+//! and unit with how sure and why. Nothing is judged. Start at [`inspect`].
+
+use crate::ingest::{self, IngestError, Looked, LookedPoint, Status};
+use crate::naming::{Proposal, Seen, UnitFrom, propose};
+use crate::plant::{Plant, Role, units};
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+
+/// Different readings are counted up to this many.
+const MOST_DISTINCT: usize = 1000;
+
+/// Everything that was understood.
+#[derive(Debug, Clone)]
+pub struct Inspection {
+    pub looked: Looked,
+    /// By point of [`Inspection::looked`].
+    pub points: Vec<Understood>,
+    pub timezone: String,
+}
+
+/// What a point is, and its readings in few numbers.
+#[derive(Debug, Clone)]
+pub struct Understood {
+    pub role: Option<Role>,
+    pub of: Option<String>,
+    /// That the role is right; 1 where the plant file declares it, 0 without a role [-].
+    pub confidence: f64,
+    /// As a plant file writes it.
+    pub unit: Option<String>,
+    /// "header", "cell", "name", "values" or "plant".
+    pub unit_from: Option<&'static str>,
+    pub why: String,
+    /// What a reading is multiplied with and what is added to give `shown_unit`.
+    pub factor: f64,
+    pub offset: f64,
+    /// The role's SI unit, the speed's own, or the point's own where no role is known.
+    pub shown_unit: Option<String>,
+    /// Over valid samples, in `shown_unit`; NaN without any.
+    pub min: f64,
+    pub mean: f64,
+    pub max: f64,
+    pub valid: u64,
+    /// First and last valid sample [ms UTC].
+    pub span: Option<(i64, i64)>,
+    proposal: Proposal,
+    distinct: usize,
+}
+
+/// Looks at exports. `plant`: time zone, order of day and month, blanks, and the points declared so far.
+///
+/// # Errors
+/// Where nothing at all could be read.
+pub fn inspect(plant: &Plant, paths: &[PathBuf]) -> Result<Inspection, IngestError> {
+    let looked = ingest::inspect(plant, paths)?;
+    let facts: Vec<Facts> = looked.points.iter().map(Facts::of).collect();
+    let contexts: Vec<String> = looked.points.iter().map(|p| looked.files[p.file].ledger.path.clone()).collect();
+    let seen: Vec<Seen<'_>> =
+        looked.points.iter().zip(&facts).zip(&contexts).map(|((p, f), context)| f.seen(p, context)).collect();
+    let points =
+        looked.points.iter().zip(propose(&seen)).zip(facts).map(|((p, proposal), f)| understood(plant, p, proposal, f));
+    let points = points.collect();
+    Ok(Inspection { looked, points, timezone: plant.trends.timezone.name().to_owned() })
+}
+
+impl Inspection {
+    /// Text of a plant file to start from. `files`: as `[trends].files` is to name them.
+    #[must_use]
+    pub fn plant_file(&self, files: &[String], timezone: Option<&str>) -> String {
+        let contexts: Vec<String> =
+            self.looked.points.iter().map(|p| self.looked.files[p.file].ledger.path.clone()).collect();
+        let seen = |i: usize| {
+            let (p, u) = (&self.looked.points[i], &self.points[i]);
+            Seen {
+                name: &p.name,
+                unit: p.unit.as_deref(),
+                low: u.min,
+                mean: u.mean,
+                high: u.max,
+                distinct: u.distinct,
+                context: &contexts[i],
+                states: p.states,
+            }
+        };
+        let points: Vec<(Seen<'_>, Proposal)> =
+            (0..self.points.len()).map(|i| (seen(i), self.points[i].proposal.clone())).collect();
+        crate::naming::plant_file(&points, files, timezone)
+    }
+}
+
+/// A point's readings in few numbers, as they stand.
+struct Facts {
+    low: f64,
+    mean: f64,
+    high: f64,
+    valid: u64,
+    span: Option<(i64, i64)>,
+    distinct: usize,
+}
+
+impl Facts {
+    fn of(point: &LookedPoint) -> Self {
+        let mut f = Self { low: f64::INFINITY, mean: 0.0, high: f64::NEG_INFINITY, valid: 0, span: None, distinct: 0 };
+        let mut different = BTreeSet::new();
+        for s in point.samples.iter().filter(|s| s.status == Status::Ok) {
+            f.low = f.low.min(s.value);
+            f.high = f.high.max(s.value);
+            f.mean += s.value;
+            f.valid += 1;
+            f.span = Some((f.span.map_or(s.time_ms, |span| span.0), s.time_ms));
+            if different.len() < MOST_DISTINCT {
+                different.insert(s.value.to_bits());
+            }
+        }
+        f.distinct = different.len();
+        f.mean /= f.valid as f64;
+        if f.valid == 0 {
+            (f.low, f.mean, f.high) = (f64::NAN, f64::NAN, f64::NAN);
+        }
+        f
+    }
+
+    fn seen<'a>(&self, p: &'a LookedPoint, context: &'a str) -> Seen<'a> {
+        Seen {
+            name: &p.name,
+            unit: p.unit.as_deref(),
+            low: self.low,
+            mean: self.mean,
+            high: self.high,
+            distinct: self.distinct,
+            context,
+            states: p.states,
+        }
+    }
+}
+
+fn understood(plant: &Plant, p: &LookedPoint, proposal: Proposal, f: Facts) -> Understood {
+    let declared = p.declared.map(|i| &plant.points[i]);
+    let role = declared.map(|d| d.role).or(proposal.role);
+    let (unit, unit_from) = match declared.and_then(|d| d.unit.as_ref()) {
+        Some(unit) => (Some(unit.written.clone()), Some("plant")),
+        None => {
+            let from = match (p.unit_from, proposal.unit_from) {
+                (Some(from), _) => Some(from),
+                (None, from) => from.map(UnitFrom::word),
+            };
+            (proposal.unit.clone(), from)
+        }
+    };
+    // Declared points are read into their role's unit already.
+    let own = unit.as_deref().and_then(|u| units::unit(u).ok());
+    let speed = matches!(role, Some(Role::PumpSpeed | Role::PumpSpeedCommand));
+    let (factor, offset, shown_unit) = match (declared, role, &own) {
+        (Some(d), ..) => (1.0, 0.0, d.conversion(None, plant.density()).ok().flatten().map(|c| c.unit.to_owned())),
+        (None, Some(role), Some(own)) if !speed => match units::for_role(role, own, plant.density()) {
+            Ok((factor, offset)) => (factor, offset, Some(own.dimension.si().to_owned())),
+            Err(_) => (1.0, 0.0, unit.clone()),
+        },
+        _ => (1.0, 0.0, unit.clone()),
+    };
+    let si = |v: f64| v * factor + offset;
+    Understood {
+        role,
+        of: declared.map_or_else(|| proposal.of.clone(), |d| d.of.clone()),
+        confidence: if declared.is_some() { 1.0 } else { proposal.confidence },
+        unit: unit.clone(),
+        unit_from: unit.and(unit_from),
+        why: if declared.is_some() { "declared in the plant file".to_owned() } else { proposal.why.clone() },
+        factor,
+        offset,
+        shown_unit: shown_unit.filter(|u| !u.is_empty()),
+        min: si(f.low),
+        mean: si(f.mean),
+        max: si(f.high),
+        valid: f.valid,
+        span: f.span,
+        proposal,
+        distinct: f.distinct,
+    }
+}
