@@ -92,6 +92,11 @@ pub enum IngestError {
         "{path}: no valid reading of any of the {points} [[point]]s; its columns are {columns}\nhint: the name of a [[point]] is the one that the export uses"
     )]
     NothingClaimed { path: String, points: usize, columns: String },
+    /// Points, but not one reading.
+    #[error(
+        "{path}: line {line}: no cell of its {points} points is a reading, only blanks and words for bad readings such as \"{word}\"\nhint: export a period in which the points were recorded"
+    )]
+    NoReadings { path: String, points: usize, line: u64, word: String },
     /// A clock with more rows than anyone trends.
     #[error(
         "the record runs over {days} days, which at an interval of {step_s} s is {rows} rows, more than {limit}\nhint: set a longer interval under [trends], or review a shorter period with --from and --to"

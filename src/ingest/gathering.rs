@@ -34,6 +34,8 @@ pub(super) struct Gathering<'a> {
     pub looks: Vec<LookedFile>,
     pub notices: Vec<Notice>,
     pub losses: Vec<IngestError>,
+    /// Nothing hangs on the files yet: what a person has to decide stops no other file.
+    only_looks: bool,
 }
 
 /// What the exports say of a point beside its readings.
@@ -60,7 +62,7 @@ impl<'a> Gathering<'a> {
 
     /// Whatever there is.
     pub fn looking(plant: &'a Plant) -> Self {
-        Self::new(plant, Wanted::everything(plant))
+        Self { only_looks: true, ..Self::new(plant, Wanted::everything(plant)) }
     }
 
     fn new(plant: &'a Plant, wanted: Wanted<'a>) -> Self {
@@ -81,6 +83,7 @@ impl<'a> Gathering<'a> {
             looks: Vec::new(),
             notices: Vec::new(),
             losses: Vec::new(),
+            only_looks: false,
         }
     }
 
@@ -124,7 +127,7 @@ impl<'a> Gathering<'a> {
 
     /// A text that could not be read: the others still are, unless the person has to decide something first.
     pub fn lost(&mut self, path: &str, error: IngestError) -> Result<(), IngestError> {
-        if error.stops_everything() {
+        if error.stops_everything() && !self.only_looks {
             return Err(error);
         }
         let shown = error.to_string();

@@ -156,6 +156,16 @@ impl Gathering<'_> {
                 count => IngestError::AllLost { count, first: Box::new(first.clone()) },
             });
         }
+        if points.iter().all(|p| p.samples.iter().all(|s| s.status != Status::Ok)) {
+            let path = self.accounts.first().map_or(String::new(), |a| a.file.path.clone());
+            let first = self.points.iter().find_map(|p| p.first_bad.clone());
+            return Err(IngestError::NoReadings {
+                path,
+                points: points.len(),
+                line: first.as_ref().map_or(0, |f| f.0),
+                word: first.map_or(String::new(), |f| f.1),
+            });
+        }
         self.say_refusals();
         let mut files = self.looks;
         for (file, account) in files.iter_mut().zip(self.accounts) {

@@ -16,6 +16,8 @@ pub struct Reader {
     on: Vec<String>,
     states: &'static [(Meaning, f64)],
     is_state: bool,
+    /// A point of no role yet may say a state in words, with a status behind it.
+    takes_states: bool,
     signs: Signs,
     /// As declared, in lower case.
     unit: Option<String>,
@@ -56,6 +58,7 @@ impl Reader {
             on: point.on.iter().map(|w| w.trim().to_lowercase()).collect(),
             states: states(point.role),
             is_state: is_state(point.role),
+            takes_states: point.role == Role::Ignore,
             signs,
             unit: point.unit.as_ref().map(|u| u.written.trim().to_lowercase()),
             kept_in: if point.range.is_some() {
@@ -96,6 +99,9 @@ impl Reader {
 
     fn measured(&self, word: &str) -> (Cell, bool) {
         let Some(lexed) = Lexed::of(word) else {
+            if self.takes_states {
+                return self.state(word);
+            }
             let meaning = meaning(word);
             let said = if meaning.may_be(Meaning::BAD) {
                 Cell::Bad

@@ -23,6 +23,8 @@ pub(super) struct Grid {
     /// Rows with a time and at least one more cell.
     pub dated: usize,
     pub typical_width: usize,
+    /// A line near above the first reading has as many cells: a header parted alike.
+    headed: bool,
     pub numbers: bool,
 }
 
@@ -51,13 +53,14 @@ impl Grid {
         // A preamble may hold dates too: the readings start where two rows in a row have a time, or with the only one.
         let at = |i: usize| rows.get(i).is_some_and(|(_, r)| is_reading(r));
         let first = (0..rows.len()).find(|i| at(*i) && at(i + 1)).or_else(|| (0..rows.len()).find(|i| at(*i)))?;
-        Some(Self { dialect, rows, time, first, dated, typical_width, numbers })
+        let headed = rows[..first].iter().rev().take(heads::NEAR).any(|(_, r)| r.len() == typical_width);
+        Some(Self { dialect, rows, time, first, dated, typical_width, headed, numbers })
     }
 
-    /// The one with more dated rows, then a real delimiter, then with more cells a row; the first on a tie.
+    /// The one with more dated rows, then a real delimiter, then a header parted alike, then with more cells a row; the first on a tie.
     pub fn better(self, other: Self) -> Self {
         let bytes = |g: &Self| matches!(g.dialect.part, Part::Byte(_));
-        let key = |g: &Self| (g.dated, bytes(g), g.typical_width);
+        let key = |g: &Self| (g.dated, bytes(g), g.headed, g.typical_width);
         if key(&other) > key(&self) { other } else { self }
     }
 

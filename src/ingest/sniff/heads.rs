@@ -5,7 +5,7 @@ use super::grid::{Grid, is_time};
 use crate::plant::units;
 
 /// Lines above the readings that may head them.
-const NEAR: usize = 4;
+pub(super) const NEAR: usize = 4;
 /// A row is one of units where this share of its filled cells are [share].
 const MOSTLY: f64 = 0.6;
 /// Words that head a column and say nothing of the point (common practice, no source).
@@ -184,7 +184,8 @@ pub(in super::super) fn of_lines(
             continue;
         }
         let names = heads.names.as_deref().unwrap_or_default();
-        if i + 1 == used && wide && !has_times && !has_numbers && heads_equipment(row, names, is_time_column) {
+        let stands_above = i + 1 == used && 2 * row.len() > width && filled(row) > 0 && !is_key_line(row);
+        if stands_above && !has_times && !has_numbers && heads_equipment(row, names, is_time_column) {
             heads.above = Some(spread(row, names, is_time_column));
             heads.all.push(row.clone());
             used = i;
@@ -215,6 +216,13 @@ fn is_unit_word(word: &str) -> bool {
         word.as_str(),
         "-" | "on/off" | "off/on" | "0/1" | "bool" | "boolean" | "binary" | "enum" | "state" | "no units" | "none"
     ) || NAMES_A_UNIT.contains(&word.as_str())
+}
+
+/// "Unit;kW": a word that says what follows it.
+fn is_key_line(row: &[String]) -> bool {
+    let key = row.first().map(|c| c.trim_end_matches(':').trim().to_lowercase()).unwrap_or_default();
+    let filled = row.iter().filter(|c| !c.is_empty()).count();
+    filled <= 2 && (NAMES_A_UNIT.contains(&key.as_str()) || NAMES_A_POINT.contains(&key.as_str()))
 }
 
 /// Whether a row stands for the equipment of the names below it.
