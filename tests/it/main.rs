@@ -16,6 +16,7 @@ mod corpus_checks;
 mod corpus_second;
 mod coverage;
 mod declared;
+mod exports;
 mod faults;
 mod faults_duty;
 mod faults_pressure;

@@ -16,8 +16,13 @@ use std::sync::Arc;
 /// Where the table could not be made.
 pub fn table(inspection: &Inspection) -> Result<Vec<u8>, ReportError> {
     let looked = &inspection.looked;
-    let lines =
-        || looked.points.iter().zip(&inspection.points).flat_map(|(p, u)| p.samples.iter().map(move |s| (p, u, s)));
+    let lines: Vec<_> = looked
+        .points
+        .iter()
+        .zip(&inspection.points)
+        .flat_map(|(p, u)| p.samples.iter().map(move |s| (p, u, s)))
+        .collect();
+    let lines = || lines.iter().copied();
     let status = |s: Status| match s {
         Status::Ok => "ok",
         Status::Bad => "bad",
