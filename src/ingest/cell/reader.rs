@@ -253,7 +253,7 @@ fn states(role: Role) -> &'static [(Meaning, f64)] {
         PumpMode => &[(M::AUTO, 1.0), (M::HAND, 0.0), (M::OFF, 0.0)],
         PumpStatus | PumpCommand | FanStatus | SourceStatus | PlantEnable => &[(M::ON, 1.0), (M::OFF, 0.0)],
         ValvePosition | BypassPosition | ValveCommand => &[(M::OPEN, 1.0), (M::CLOSED, 0.0)],
-        // A point of no role yet, as exports are looked at before there is a plant file.
+        // A point of no role yet, as exports are looked at before there is a plant file; "Fault" is a bad reading there.
         Ignore => &[
             (M::ON, 1.0),
             (M::OFF, 0.0),
@@ -261,8 +261,6 @@ fn states(role: Role) -> &'static [(Meaning, f64)] {
             (M::CLOSED, 0.0),
             (M::AUTO, 1.0),
             (M::HAND, 0.0),
-            (M::ALARM, 1.0),
-            (M::NORMAL, 0.0),
         ],
         _ => &[],
     }
