@@ -38,6 +38,9 @@ pub(super) enum Rhythm {
 impl Rhythm {
     /// How the samples lie.
     pub fn of(samples: &Samples, blank: Blank) -> Self {
+        if let Some(ms) = even(samples) {
+            return if blank == Blank::Missing { Self::Regular(ms) } else { Self::OnChange(ms) };
+        }
         let times: Vec<i64> = samples.written().collect();
         let mut spacings: Vec<i64> = times.windows(2).map(|w| w[1] - w[0]).collect();
         if spacings.is_empty() {
@@ -64,6 +67,19 @@ impl Rhythm {
     }
 }
 
+/// The spacing of cells that are not blank, where it is the same throughout [ms].
+fn even(samples: &Samples) -> Option<i64> {
+    let mut written = samples.written();
+    let (first, second) = (written.next()?, written.next()?);
+    let mut last = second;
+    let same = written.all(|t| {
+        let spacing = t - last;
+        last = t;
+        spacing == second - first
+    });
+    same.then_some(second - first)
+}
+
 /// The usual interval within the jitter, else the spacing itself [ms].
 fn usual(spacing: i64) -> i64 {
     let near = |s: &&i64| (**s * 1000 - spacing).abs() as f64 <= JITTER * spacing as f64;
@@ -72,7 +88,7 @@ fn usual(spacing: i64) -> i64 {
 
 /// One point on the clock. `ends`: where each file ends [ms UTC].
 pub(super) fn place(
-    samples: &Samples,
+    mut samples: Samples,
     rhythm: Rhythm,
     clock: &Clock,
     (role, blank): (Role, Blank),
@@ -81,7 +97,7 @@ pub(super) fn place(
     let step = clock.step_s * 1000;
     let skip_blanks = blank == Blank::Unchanged || matches!(rhythm, Rhythm::Regular(_));
     if rhythm == Rhythm::Regular(step) && samples.times.iter().all(|t| (t - clock.start_ms) % step == 0) {
-        return Ok(scatter(samples, clock));
+        return Ok(if lies_on(&samples, clock) { on_the_clock(&mut samples) } else { scatter(&samples, clock) });
     }
     let kept: Vec<usize> = (0..samples.times.len()).filter(|i| !(skip_blanks && samples.values[*i].is_nan())).collect();
     let times: Vec<i64> = kept.iter().map(|i| samples.times[*i]).collect();
@@ -100,6 +116,22 @@ pub(super) fn place(
         (_, Rhythm::OnChange(_)) => rows.weighted(row, clock),
     };
     Ok((0..clock.len).map(one).collect())
+}
+
+/// Whether the samples are the rows of the clock, one each; they lie on whole steps and rise.
+fn lies_on(samples: &Samples, clock: &Clock) -> bool {
+    samples.times.len() == clock.len
+        && samples.times.first() == Some(&clock.start_ms)
+        && samples.times.last() == Some(&clock.at_ms(clock.len - 1))
+}
+
+/// The samples themselves, without marks.
+fn on_the_clock(samples: &mut Samples) -> Vec<f64> {
+    let mut values = std::mem::take(&mut samples.values);
+    for v in values.iter_mut().filter(|v| **v == BAD) {
+        *v = f64::NAN;
+    }
+    values
 }
 
 /// Samples that lie on the clock, each into its row.

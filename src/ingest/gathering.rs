@@ -15,7 +15,7 @@ use crate::plant::{Plant, Point};
 use std::collections::BTreeSet;
 use std::io::Read;
 use std::path::Path;
-use std::rc::Rc;
+use std::sync::Arc;
 
 /// Share of blank cells from which unchanged values left blank are the likelier reading [share].
 const MOSTLY_BLANK: f64 = 0.5;
@@ -239,8 +239,8 @@ impl<'a> Gathering<'a> {
                 doubled.untold
             ));
         }
-        let columns: Vec<Rc<Rows>> =
-            columns.into_iter().map(|(instants, lines)| Rc::new(Rows { instants, lines })).collect();
+        let columns: Vec<Arc<Rows>> =
+            columns.into_iter().map(|(instants, lines)| Arc::new(Rows { instants, lines })).collect();
         for track in sheet.tracks {
             self.track(path, file, &columns, track);
         }
@@ -248,7 +248,7 @@ impl<'a> Gathering<'a> {
         Ok(())
     }
 
-    fn track(&mut self, path: &str, file: usize, columns: &[Rc<Rows>], track: Track) {
+    fn track(&mut self, path: &str, file: usize, columns: &[Arc<Rows>], track: Track) {
         while self.pieces.len() <= track.point {
             self.pieces.push(Vec::new());
             self.seen.push(Seen::default());
@@ -289,7 +289,7 @@ impl<'a> Gathering<'a> {
             ));
         }
         sentences.into_iter().for_each(|s| self.say(s));
-        let piece = Piece { file, rows: Rc::clone(&columns[track.column]), values: track.values };
+        let piece = Piece { file, rows: Arc::clone(&columns[track.column]), values: track.values };
         self.pieces[track.point].push(piece);
     }
 }

@@ -6,9 +6,10 @@ use super::gathering::Gathering;
 use super::ledger::reason;
 use super::open::matching;
 use super::samples::{Samples, bulk};
-use super::{Clock, Ledger, Series, Trends};
+use super::{Clock, Ledger, PointLedger, Series, Trends};
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, Point, Role};
+use rayon::prelude::*;
 use std::path::Path;
 
 /// Interval where no point is logged regularly [s]: common practice for trending hydronic plants, no source.
@@ -93,24 +94,34 @@ impl Gathering<'_> {
             }
         }
         let blank = self.plant.trends.blank;
-        let rhythms: Vec<Rhythm> = samples.iter().map(|s| Rhythm::of(s, blank)).collect();
+        let rhythms: Vec<Rhythm> = samples.par_iter().map(|s| Rhythm::of(s, blank)).collect();
         let clock = self.clock(&samples, &rhythms, window)?;
         let ends = self.file_ends(&samples);
-        let mut series = Vec::with_capacity(samples.len());
-        for (i, (s, rhythm)) in samples.into_iter().zip(rhythms).enumerate() {
-            let point = &self.plant.points[i];
-            if point.role == Role::Ignore {
-                continue;
+        if let Some((from, to)) = window {
+            for (s, point) in samples.iter().zip(&self.plant.points).filter(|(_, p)| p.role != Role::Ignore) {
+                s.book(|t| !(from..to).contains(&t), reason::OUTSIDE, &point.name, &mut self.accounts);
             }
-            self.book(i, &s, rhythm, window);
-            let values = place(&s, rhythm, &clock, (point.role, blank), &ends).map_err(|e| failed(&point.name, &e))?;
+        }
+        let plant = self.plant;
+        let laid = |(i, (s, rhythm)): (usize, (Samples, Rhythm))| {
+            let point = &plant.points[i];
+            let facts = Facts::of(&s, rhythm, window);
+            (facts, place(s, rhythm, &clock, (point.role, blank), &ends))
+        };
+        let both = samples.into_par_iter().zip(rhythms).enumerate();
+        let laid: Vec<_> =
+            both.filter(|(i, _)| plant.points[*i].role != Role::Ignore).map(|(i, b)| (i, laid((i, b)))).collect();
+        let mut series = Vec::with_capacity(laid.len());
+        for (i, (facts, values)) in laid {
+            let point = &plant.points[i];
+            facts.into(&mut self.points[i]);
             series.push(Series {
                 name: point.name.clone(),
                 role: point.role,
                 of: point.of.clone(),
                 point: i,
-                unit: unit_of(self.plant, point),
-                values,
+                unit: unit_of(plant, point),
+                values: values.map_err(|e| failed(&point.name, &e))?,
             });
         }
         self.say_refusals();
@@ -235,18 +246,6 @@ impl Gathering<'_> {
         ends
     }
 
-    fn book(&mut self, i: usize, samples: &Samples, rhythm: Rhythm, window: Option<(i64, i64)>) {
-        let inside = |t: i64| window.is_none_or(|(from, to)| (from..to).contains(&t));
-        samples.book(|t| !inside(t), reason::OUTSIDE, &self.plant.points[i].name, &mut self.accounts);
-        let point = &mut self.points[i];
-        let mut readings = samples.readings().map(|r| r.0).filter(|t| inside(*t));
-        point.first_ms = readings.next().unwrap_or(0);
-        point.last_ms = samples.readings().rev().map(|r| r.0).find(|t| inside(*t)).unwrap_or(0);
-        point.samples = samples.readings().filter(|r| inside(r.0)).count() as u64;
-        point.interval_s = rhythm.interval_s();
-        point.flat_hours = flat_hours(samples, rhythm);
-    }
-
     pub(super) fn say_refusals(&mut self) {
         let said = [reason::BAD_WORD, reason::NOT_A_NUMBER, reason::IGNORED, reason::OUTSIDE, reason::UNCLAIMED];
         let mut sentences = Vec::new();
@@ -284,6 +283,44 @@ impl Gathering<'_> {
             }
         }
         sentences.into_iter().for_each(|s| self.say(s));
+    }
+}
+
+/// What the ledger says of a point's readings.
+struct Facts {
+    first_ms: i64,
+    last_ms: i64,
+    samples: u64,
+    interval_s: i64,
+    flat_hours: f64,
+}
+
+impl Facts {
+    fn of(samples: &Samples, rhythm: Rhythm, window: Option<(i64, i64)>) -> Self {
+        let inside = |t: i64| window.is_none_or(|(from, to)| (from..to).contains(&t));
+        let mut facts = Self {
+            first_ms: 0,
+            last_ms: 0,
+            samples: 0,
+            interval_s: rhythm.interval_s(),
+            flat_hours: flat_hours(samples, rhythm),
+        };
+        for (t, _) in samples.readings().filter(|r| inside(r.0)) {
+            if facts.samples == 0 {
+                facts.first_ms = t;
+            }
+            facts.last_ms = t;
+            facts.samples += 1;
+        }
+        facts
+    }
+
+    fn into(self, point: &mut PointLedger) {
+        point.first_ms = self.first_ms;
+        point.last_ms = self.last_ms;
+        point.samples = self.samples;
+        point.interval_s = self.interval_s;
+        point.flat_hours = self.flat_hours;
     }
 }
 

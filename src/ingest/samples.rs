@@ -6,7 +6,7 @@
 use super::ledger::{Account, reason};
 use super::shape::BAD;
 use super::zone::{NO_DAY, NONE_BELOW, SKIPPED};
-use std::rc::Rc;
+use std::sync::Arc;
 
 /// A gap in the record of all points longer than this parts it; only the larger part is read. A heating plant may rest over
 /// a summer and a project over a year; a controller that lost its clock is off by years.
@@ -24,7 +24,7 @@ pub(super) struct Rows {
 pub(super) struct Piece {
     /// Index of the file.
     pub file: usize,
-    pub rows: Rc<Rows>,
+    pub rows: Arc<Rows>,
     pub values: Vec<f64>,
 }
 
@@ -36,13 +36,13 @@ pub(super) struct Samples {
     pub values: Vec<f64>,
     /// Where each came from: an index into all rows of all pieces one after the other. `None`: the only piece's rows as they are.
     from: Option<Vec<u32>>,
-    pieces: Vec<(usize, Rc<Rows>)>,
+    pieces: Vec<(usize, Arc<Rows>)>,
 }
 
 /// Instants [ms UTC], shared among the points of a wide file where nothing had to be moved.
 #[derive(Debug)]
 pub(super) enum Times {
-    Shared(Rc<Rows>),
+    Shared(Arc<Rows>),
     Own(Vec<i64>),
 }
 
@@ -63,9 +63,9 @@ impl Samples {
             let rising = only.rows.instants.windows(2).all(|w| w[0] < w[1]);
             if rising && only.rows.instants.first().is_some_and(|t| *t >= NONE_BELOW) {
                 let values = std::mem::take(&mut only.values);
-                let rows = Rc::clone(&only.rows);
+                let rows = Arc::clone(&only.rows);
                 return Self {
-                    times: Times::Shared(Rc::clone(&rows)),
+                    times: Times::Shared(Arc::clone(&rows)),
                     values,
                     from: None,
                     pieces: vec![(only.file, rows)],

@@ -254,14 +254,7 @@ fn states(role: Role) -> &'static [(Meaning, f64)] {
         PumpStatus | PumpCommand | FanStatus | SourceStatus | PlantEnable => &[(M::ON, 1.0), (M::OFF, 0.0)],
         ValvePosition | BypassPosition | ValveCommand => &[(M::OPEN, 1.0), (M::CLOSED, 0.0)],
         // A point of no role yet, as exports are looked at before there is a plant file; "Fault" is a bad reading there.
-        Ignore => &[
-            (M::ON, 1.0),
-            (M::OFF, 0.0),
-            (M::OPEN, 1.0),
-            (M::CLOSED, 0.0),
-            (M::AUTO, 1.0),
-            (M::HAND, 0.0),
-        ],
+        Ignore => &[(M::ON, 1.0), (M::OFF, 0.0), (M::OPEN, 1.0), (M::CLOSED, 0.0), (M::AUTO, 1.0), (M::HAND, 0.0)],
         _ => &[],
     }
 }
