@@ -11,21 +11,7 @@ use std::path::{Path, PathBuf};
 pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, String> {
     use_threads(options.jobs);
     let plant = plant(options)?;
-    let mut all: Vec<PathBuf> = Vec::new();
-    for path in paths {
-        if path.is_dir() {
-            let below = stages::files_below(path);
-            if below.is_empty() {
-                return Err(format!(
-                    "{}: the folder holds no files\nhint: name the exports, or the folder that holds them",
-                    path.display()
-                ));
-            }
-            all.extend(below);
-        } else {
-            all.push(path.clone());
-        }
-    }
+    let all = stages::files_at(paths)?;
     let inspection = stages::inspect(&plant, &all)?;
     for file in inspection.looked.files.iter().filter(|f| f.error.is_some()) {
         let error = file.error.as_deref().unwrap_or_default();
@@ -40,17 +26,13 @@ pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, Str
         );
     }
     if let Some(path) = &options.table {
-        put(path, &stages::samples_table(&inspection)?)?;
+        stages::save(path, &stages::samples_table(&inspection)?, true)?;
     }
     if let Some(path) = &options.write {
-        if path.exists() {
-            return Err(format!(
-                "{}: there is such a file already\nhint: name another one after --write, or move it away",
-                path.display()
-            ));
-        }
-        let names: Vec<String> = paths.iter().map(|p| as_pattern(p, path)).collect();
-        put(path, inspection.plant_file(&names, options.timezone.as_deref()).as_bytes())?;
+        let folder = path.parent().unwrap_or(Path::new(""));
+        let names: Vec<String> = paths.iter().map(|p| stages::as_pattern(p, folder)).collect();
+        let text = inspection.plant_file(&names, options.timezone.as_deref());
+        stages::save(path, text.as_bytes(), false)?;
         say(
             options.quiet,
             &format!("offcurve: {} is a plant file to start from; fill in what is marked #? in it", path.display()),
@@ -81,18 +63,4 @@ fn plant(options: &InspectOptions) -> Result<Plant, String> {
     }
     plant.trends.day_first = options.day_first.or(plant.trends.day_first);
     Ok(plant)
-}
-
-/// A file as the new plant file names it: from its own folder, where that leads there.
-fn as_pattern(file: &Path, plant: &Path) -> String {
-    let absolute = |p: &Path| std::path::absolute(p).unwrap_or_else(|_| p.to_owned());
-    let (file_at, folder) = (absolute(file), absolute(plant).parent().map(Path::to_owned).unwrap_or_default());
-    let shown = file_at.strip_prefix(&folder).map_or(file_at.clone(), Path::to_owned);
-    let text =
-        shown.components().map(|c| c.as_os_str().to_string_lossy()).collect::<Vec<_>>().join("/").replace("//", "/");
-    if file.is_dir() { format!("{text}/*") } else { text }
-}
-
-fn put(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    std::fs::write(path, bytes).map_err(|e| format!("{}: could not be written: {e}", path.display()))
 }

@@ -28,8 +28,17 @@ pub fn inspect(plant: &Plant, paths: &[PathBuf]) -> Result<Inspection, String> {
     inspection::inspect(plant, paths).map_err(|e| e.to_string())
 }
 
-pub fn files_below(folder: &Path) -> Vec<PathBuf> {
-    ingest::container::files_below(folder, "").into_iter().map(|(path, _)| path).collect()
+pub fn files_at(paths: &[PathBuf]) -> Result<Vec<PathBuf>, String> {
+    ingest::files_at(paths).map_err(|e| e.to_string())
+}
+
+pub fn as_pattern(path: &Path, folder: &Path) -> String {
+    ingest::as_pattern(path, folder)
+}
+
+/// Writes a file that was asked for; `over`: also where there is one already.
+pub fn save(path: &Path, bytes: &[u8], over: bool) -> Result<(), String> {
+    report::inspected::save(path, bytes, over).map_err(|e| e.to_string())
 }
 
 pub fn inspection_json(inspection: &Inspection) -> String {

@@ -97,7 +97,10 @@ impl<R: Read> Blocks<R> {
 
     fn fill(&mut self, bytes: &mut Vec<u8>) -> Result<(), IngestError> {
         let read = self.source.by_ref().take(BLOCK as u64).read_to_end(bytes);
-        let read = read.map_err(|e| super::container::told(&e, &self.path, self.next_line))?;
+        let read = read.map_err(|e| {
+            let line = self.next_line + memchr::memchr_iter(b'\n', bytes).count() as u64;
+            super::container::told(&e, &self.path, line)
+        })?;
         self.ended = read < BLOCK;
         Ok(())
     }

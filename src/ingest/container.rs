@@ -164,6 +164,23 @@ fn outer(base: Base<'_>, shown: &str, hashing: Hashing, see: See<'_>) -> Result<
     Ok(outcome)
 }
 
+/// A file that is longer is not read once more for its fingerprint alone [bytes].
+const PRINTED: u64 = 1 << 30;
+
+/// SHA-256 of a file that was not read to its end, in hexadecimal; `None` where it cannot be read or is very long.
+#[must_use]
+pub fn fingerprint(path: &Path) -> Option<String> {
+    let file = File::open(path).ok()?;
+    let about = file.metadata().ok().filter(|m| m.is_file() && m.len() <= PRINTED)?;
+    Fingerprint::default().finish(Base::File(&file, about.len())).ok().map(|(sha256, _)| sha256)
+}
+
+/// The same from memory.
+#[must_use]
+pub fn fingerprint_of(bytes: &[u8]) -> Option<String> {
+    Fingerprint::default().finish(Base::Bytes(bytes)).ok().map(|(sha256, _)| sha256)
+}
+
 /// How deep a source lies.
 #[derive(Debug, Clone, Copy, Default)]
 struct Nested {

@@ -13,6 +13,9 @@ pub enum IngestError {
     /// The operating system refused.
     #[error("{path}: could not be read: {why}\nhint: check that the file exists and that you may read it")]
     Unreadable { path: String, why: String },
+    /// A folder without files.
+    #[error("{path}: the folder holds no files\nhint: name the exports, or the folder that holds them")]
+    EmptyFolder { path: String },
     /// Nothing in it.
     #[error("{path}: the file is empty\nhint: export it again, or take it out of [trends].files")]
     Empty { path: String },

@@ -93,18 +93,21 @@ impl<'a> Gathering<'a> {
 
     /// Reads all texts of a file.
     pub fn path(&mut self, path: &Path, shown: &str) -> Result<(), IngestError> {
-        self.texts(shown, &|see| container::each_text(path, shown, Hashing::Here, see))
+        let each = |see: container::See<'_>| container::each_text(path, shown, Hashing::Here, see);
+        self.texts(shown, &each, &|| container::fingerprint(path))
     }
 
     /// The same from memory.
     pub fn bytes(&mut self, bytes: &[u8], shown: &str) -> Result<(), IngestError> {
-        self.texts(shown, &|see| container::each_text_of(bytes, shown, Hashing::Here, see))
+        let each = |see: container::See<'_>| container::each_text_of(bytes, shown, Hashing::Here, see);
+        self.texts(shown, &each, &|| container::fingerprint_of(bytes))
     }
 
     fn texts(
         &mut self,
         shown: &str,
         each: &dyn Fn(container::See<'_>) -> Result<container::Outcome, IngestError>,
+        print: &dyn Fn() -> Option<String>,
     ) -> Result<(), IngestError> {
         let first = self.accounts.len();
         let mut turns = Turns::default();
@@ -121,7 +124,12 @@ impl<'a> Gathering<'a> {
                 self.accounts[first..].iter_mut().for_each(|a| a.file.sha256.clone_from(&sha256));
                 outcome.lost.into_iter().try_for_each(|lost| self.lost(&lost.shown, lost.why))
             }
-            Err(error) => self.lost(shown, error),
+            Err(error) => {
+                self.lost(shown, error)?;
+                let sha256 = print().unwrap_or_default();
+                self.accounts[first..].iter_mut().for_each(|a| a.file.sha256.clone_from(&sha256));
+                Ok(())
+            }
         }
     }
 
@@ -202,7 +210,11 @@ impl<'a> Gathering<'a> {
             Shape::Tall { .. } => tall::read(&task, wanted, source, account)?,
             Shape::Table(_) if by_sections || layout.one_value() => {
                 let stem = at.sheet.unwrap_or_else(|| stem(at.path));
-                Some(sections::read(&task, wanted, stem, source, account)?)
+                let sheet = sections::read(&task, wanted, stem, source, account)?;
+                if sheet.tracks.is_empty() && layout.header_line == 0 && sheet.word == "one-point" {
+                    return Err(IngestError::NoHeader { path: at.path.to_string(), line: layout.above + 1 });
+                }
+                Some(sheet)
             }
             Shape::Table(_) => table::read(&task, wanted, source, account)?,
         };
@@ -238,6 +250,11 @@ impl<'a> Gathering<'a> {
                 "{path}: {} times lie in the hour that comes twice in autumn, but stand there once; they were read as its first pass",
                 doubled.untold
             ));
+        }
+        let steps_back = |instants: &[i64]| instants.windows(2).filter(|w| w[1] < w[0]).count();
+        let moved = columns.iter().map(|(instants, _)| steps_back(instants).min(steps_back_from_end(instants))).max();
+        if let Some(places @ 1..) = moved {
+            self.say(format!("{path}: the rows are not in the order of time, in {places} places; they were sorted"));
         }
         let columns: Vec<Arc<Rows>> =
             columns.into_iter().map(|(instants, lines)| Arc::new(Rows { instants, lines })).collect();
@@ -336,4 +353,9 @@ fn years_in(text: &str) -> impl Iterator<Item = i64> {
         .filter(|d| d.len() == 4)
         .filter_map(|d| d.parse().ok())
         .filter(|y| (1990..=2099).contains(y))
+}
+
+/// Steps back in time of rows read from the last to the first.
+fn steps_back_from_end(instants: &[i64]) -> usize {
+    instants.windows(2).filter(|w| w[1] > w[0]).count()
 }

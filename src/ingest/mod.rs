@@ -31,6 +31,7 @@ mod zone;
 
 pub use error::IngestError;
 pub use inspect::{Looked, LookedFile, LookedPoint, Sample, Status, inspect};
+pub use open::{as_pattern, files_at};
 pub use read::{from_bytes, from_bytes_within, read};
 
 use crate::notice::Notice;

@@ -1,6 +1,38 @@
 //! Which files the patterns of `[trends].files` name.
 
+use super::error::IngestError;
 use std::path::{Path, PathBuf};
+
+/// Every file that some paths stand for: a file itself, a folder all files below it.
+///
+/// # Errors
+/// Where a folder holds none.
+pub fn files_at(paths: &[PathBuf]) -> Result<Vec<PathBuf>, IngestError> {
+    let mut all = Vec::new();
+    for path in paths {
+        if !path.is_dir() {
+            all.push(path.clone());
+            continue;
+        }
+        let below = super::container::files_below(path, "");
+        if below.is_empty() {
+            return Err(IngestError::EmptyFolder { path: path.display().to_string() });
+        }
+        all.extend(below.into_iter().map(|(path, _)| path));
+    }
+    Ok(all)
+}
+
+/// How `[trends].files` of a plant file in `folder` names a path.
+#[must_use]
+pub fn as_pattern(path: &Path, folder: &Path) -> String {
+    let absolute = |p: &Path| std::path::absolute(p).unwrap_or_else(|_| p.to_owned());
+    let (at, folder) = (absolute(path), absolute(folder));
+    let shown = at.strip_prefix(&folder).map_or(at.clone(), Path::to_owned);
+    let parts: Vec<_> = shown.components().map(|c| c.as_os_str().to_string_lossy()).collect();
+    let text = parts.join("/").replace("//", "/");
+    if path.is_dir() { format!("{text}/*") } else { text }
+}
 
 /// The files that a pattern names, sorted: `*` and `?` stand for any part and any one character of a name, within one folder.
 pub(super) fn matching(dir: &Path, pattern: &str) -> Vec<PathBuf> {
