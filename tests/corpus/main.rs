@@ -182,7 +182,7 @@ Beside the columns: a case counts as found from a confidence of one half on; pre
 
 /// A table a generator; with two, how the confidence fitted on the first does on the second.
 fn told(chosen: &[&dyn Generator], outcomes: &[Outcome], share: f64) -> Result<String, String> {
-    let mut text = HEAD.to_owned();
+    let mut text = head();
     let mut rows = Vec::new();
     for g in chosen {
         let own: Vec<Outcome> = outcomes.iter().filter(|o| o.generator == g.name()).cloned().collect();

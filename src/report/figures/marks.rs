@@ -79,15 +79,20 @@ pub fn placed(pen: &Pen, corners: Option<&[(f64, f64)]>, style: ShapeStyle, at: 
     }
 }
 
-/// Corners on a circle of radius one, down being positive; a round mark where there are none.
+/// Corners on a circle of radius one, down being positive.
+pub const POINTS_UP: &[(f64, f64)] = &[(0.0, -1.2), (1.1, 0.8), (-1.1, 0.8)];
+pub const POINTS_DOWN: &[(f64, f64)] = &[(0.0, 1.2), (1.1, -0.8), (-1.1, -0.8)];
+pub const DIAMOND: &[(f64, f64)] = &[(0.0, -1.3), (1.0, 0.0), (0.0, 1.3), (-1.0, 0.0)];
+
+/// A regime's corners; a round mark where there are none.
 fn shape(regime: Regime) -> Option<&'static [(f64, f64)]> {
     match regime {
         Regime::OnCurve => None,
         // Points up: too much head. Points down: too little.
-        Regime::AboveCurve => Some(&[(0.0, -1.2), (1.1, 0.8), (-1.1, 0.8)]),
-        Regime::BelowCurve => Some(&[(0.0, 1.2), (1.1, -0.8), (-1.1, -0.8)]),
+        Regime::AboveCurve => Some(POINTS_UP),
+        Regime::BelowCurve => Some(POINTS_DOWN),
         Regime::SpeedFloor => Some(&[(-1.2, -0.6), (1.2, -0.6), (1.2, 0.6), (-1.2, 0.6)]),
-        Regime::FullSpeed => Some(&[(0.0, -1.3), (1.0, 0.0), (0.0, 1.3), (-1.0, 0.0)]),
+        Regime::FullSpeed => Some(DIAMOND),
         Regime::Transient => Some(&[(-1.1, 0.0), (0.0, -0.45), (1.1, 0.0), (0.0, 0.45)]),
         Regime::Unknown => Some(&[(-0.6, -1.0), (0.6, -1.0), (1.1, 0.9), (-1.1, 0.9)]),
         Regime::Off => Some(&[(-0.4, -1.1), (0.4, -1.1), (0.4, 1.1), (-0.4, 1.1)]),

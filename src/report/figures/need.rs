@@ -19,12 +19,8 @@ use std::collections::BTreeMap;
 pub const ID: &str = "need-over-flow";
 
 /// Corners of the coils' shapes on a circle of radius one, in the order of [`palette::COILS`]; the rest is round.
-const SHAPES: [&[(f64, f64)]; 4] = [
-    &[(0.0, -1.2), (1.1, 0.8), (-1.1, 0.8)],
-    &[(-0.9, -0.9), (0.9, -0.9), (0.9, 0.9), (-0.9, 0.9)],
-    &[(0.0, -1.3), (1.0, 0.0), (0.0, 1.3), (-1.0, 0.0)],
-    &[(0.0, 1.2), (1.1, -0.8), (-1.1, -0.8)],
-];
+const SHAPES: [&[(f64, f64)]; 4] =
+    [marks::POINTS_UP, &[(-0.9, -0.9), (0.9, -0.9), (0.9, 0.9), (-0.9, 0.9)], marks::DIAMOND, marks::POINTS_DOWN];
 /// Classes of their layers.
 const CLASSES: [&str; 4] = ["need-coil-1", "need-coil-2", "need-coil-3", "need-coil-4"];
 const OTHERS: &str = "need-coil-others";

@@ -115,12 +115,8 @@ fn changes(pen: &Pen, v: &Verification, frame: &Frame, show: &Show, day: &dyn Fn
 /// A round mark before, a triangle after, a small pale one for what was left out.
 fn mark(pen: &Pen, of: Option<Setting>, at: (i32, i32), radius: f64, depth: f64) {
     match of {
-        Some(Setting::Old) => pen.draw(&Circle::new(at, radius.round() as i32, BEFORE.mix(depth).filled())),
-        Some(Setting::New) => {
-            let corner = |x: f64, y: f64| (at.0 + (x * radius).round() as i32, at.1 + (y * radius).round() as i32);
-            let corners = vec![corner(0.0, -1.2), corner(1.1, 0.8), corner(-1.1, 0.8)];
-            pen.draw(&Polygon::new(corners, AFTER.mix(depth).filled()));
-        }
+        Some(Setting::Old) => marks::placed(pen, None, BEFORE.mix(depth).filled(), at, radius),
+        Some(Setting::New) => marks::placed(pen, Some(marks::POINTS_UP), AFTER.mix(depth).filled(), at, radius),
         None => pen.draw(&Circle::new(at, 4, palette::PUMP.mix(0.6).filled())),
     }
 }
