@@ -21,11 +21,6 @@ pub(super) enum Part {
 }
 
 impl Dialect {
-    /// The usual one: a byte, and double quotes.
-    pub fn of(delimiter: u8) -> Self {
-        Self { part: Part::Byte(delimiter), quote: b'"' }
-    }
-
     /// The byte that parts cells; a byte that stands in no plain number where blanks do.
     pub fn delimiter(self) -> u8 {
         match self.part {
@@ -75,7 +70,7 @@ impl Dialect {
 
     /// Whether a quoted cell of the line is not closed on it.
     pub fn is_open(self, line: &[u8]) -> bool {
-        if memchr::memchr_iter(self.quote, line).count() % 2 == 0 {
+        if memchr::memchr_iter(self.quote, line).count().is_multiple_of(2) {
             return false;
         }
         let mut at = Some(0);

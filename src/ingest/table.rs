@@ -43,7 +43,7 @@ enum Use {
     Time,
     Nameless,
     /// Counted once for all rows.
-    Refused(&'static str),
+    Refused,
     Reading(usize),
 }
 
@@ -86,7 +86,7 @@ impl<'a> Plan<'a> {
             plan.uses[t.date] = Use::Time;
             t.clock.into_iter().for_each(|c| plan.uses[c] = Use::Time);
         }
-        plan.counted = plan.uses.iter().filter(|u| matches!(u, Use::Refused(_) | Use::Reading(_))).count() as u64;
+        plan.counted = plan.uses.iter().filter(|u| matches!(u, Use::Refused | Use::Reading(_))).count() as u64;
         plan
     }
 
@@ -94,7 +94,7 @@ impl<'a> Plan<'a> {
         let Some(name) = value.names.first() else { return Use::Nameless };
         let mut refuse = |why| {
             self.refused.push((value.column, why, value.names.last().cloned().unwrap_or_default()));
-            Use::Refused(why)
+            Use::Refused
         };
         match wanted.meet(self.task.at, &value.names, value.unit.as_deref()) {
             Claim::Nobody => refuse(reason::UNCLAIMED),
@@ -247,7 +247,7 @@ impl<'a> Plan<'a> {
                     }
                     None => {}
                 },
-                Use::Refused(_) => parsed.account.file.cells += 1,
+                Use::Refused => parsed.account.file.cells += 1,
                 Use::Nameless if filled(c) => {
                     parsed.account.file.cells += 1;
                     parsed.account.refuse(reason::NAMELESS, 1, number, &text(cell));

@@ -284,7 +284,7 @@ fn second_pass(times: &[&Twice]) -> Option<Vec<bool>> {
     if let Some(back) = times.windows(2).position(|w| w[1].civil < w[0].civil) {
         return Some((0..times.len()).map(|i| i > back).collect());
     }
-    let pairs = times.len() % 2 == 0 && times.chunks(2).all(|w| w[0].civil == w[1].civil);
+    let pairs = times.len().is_multiple_of(2) && times.chunks(2).all(|w| w[0].civil == w[1].civil);
     let distinct = times.chunks(2).map(|w| w[0].civil).is_sorted_by(|a, b| a < b);
     (pairs && distinct).then(|| (0..times.len()).map(|i| i % 2 == 1).collect())
 }

@@ -91,6 +91,7 @@ impl Inspection {
 }
 
 /// A point's readings in few numbers, as they stand.
+#[derive(Clone, Copy)]
 struct Facts {
     low: f64,
     mean: f64,

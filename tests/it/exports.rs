@@ -129,7 +129,7 @@ fn numbers(wanted: &Value, point: &LookedPoint) -> Result<(), String> {
     }
     if let Some(unit) = wanted["unit"].as_str() {
         let canonical = |u: &str| units::proposed(u).map(str::to_lowercase);
-        if point.unit.as_deref().map_or(true, |u| canonical(u) != canonical(unit)) {
+        if point.unit.as_deref().is_none_or(|u| canonical(u) != canonical(unit)) {
             return Err(format!("unit {:?}, not {unit}", point.unit));
         }
     }

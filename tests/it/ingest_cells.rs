@@ -105,7 +105,7 @@ fn numbers_under_each_decimal_sign() {
             match wanted {
                 Some(n) => assert_eq!(said, Cell::Number(*n), "{cell:?} {decimal:?}"),
                 None => {
-                    assert!(matches!(said, Cell::Unknown | Cell::Bad | Cell::Blank), "{cell:?} {decimal:?}: {said:?}")
+                    assert!(matches!(said, Cell::Unknown | Cell::Bad | Cell::Blank), "{cell:?} {decimal:?}: {said:?}");
                 }
             }
         }
@@ -550,7 +550,7 @@ fn plain_numbers_are_those_of_the_standard_library() {
         let (whole, decimals) = ((lcg.next() % 9) as usize, (lcg.next() % 8) as usize);
         let digits =
             |lcg: &mut Lcg, n: usize| (0..n).map(|_| char::from(b'0' + (lcg.next() % 10) as u8)).collect::<String>();
-        let sign = if lcg.next() % 3 == 0 { "-" } else { "" };
+        let sign = if lcg.next().is_multiple_of(3) { "-" } else { "" };
         let whole = digits(&mut lcg, whole.max(1));
         let decimals = digits(&mut lcg, decimals);
         let written = if decimals.is_empty() { format!("{sign}{whole}") } else { format!("{sign}{whole}.{decimals}") };
@@ -631,7 +631,7 @@ fn numbers_come_back() {
         }
         let n = lcg.next() % 1_000_000_000;
         let mut parted = n.to_string();
-        for at in (1..parted.len()).rev().filter(|i| (parted.len() - i) % 3 == 0).collect::<Vec<_>>() {
+        for at in (1..parted.len()).rev().filter(|i| (parted.len() - i).is_multiple_of(3)).collect::<Vec<_>>() {
             parted.insert(at, ',');
         }
         assert_eq!(number(&parted, Decimal::Point), Some(n as f64), "{parted}");

@@ -130,7 +130,7 @@ impl Grid {
     fn table(&self, heads: &heads::Heads, times: &[TimeColumns], own: TimeColumns, others: &[usize]) -> Shape {
         let value = |c: usize| ValueColumn { column: c, names: heads.names_of(c), unit: heads.unit_of(c) };
         // Where every column of times has readings of its own to its right, each reading belongs to the nearest on its left.
-        let owner = |c: usize| times.iter().copied().filter(|t| t.date.max(t.clock.unwrap_or(0)) < c).next_back();
+        let owner = |c: usize| times.iter().copied().rfind(|t| t.date.max(t.clock.unwrap_or(0)) < c);
         let owned = |t: &TimeColumns| {
             others.iter().copied().filter(|c| owner(*c).is_some_and(|o| o.date == t.date)).collect::<Vec<_>>()
         };

@@ -137,10 +137,7 @@ fn fraction(cursor: &mut Cursor<'_>, clock: &mut Clock) {
 pub(super) fn half_day(cursor: &mut Cursor<'_>) -> Option<bool> {
     let mut ahead = *cursor;
     ahead.eat(b' ');
-    let afternoon = match ahead.eat_any(b"ap")? {
-        b'p' => true,
-        _ => false,
-    };
+    let afternoon = ahead.eat_any(b"ap")? == b'p';
     if ahead.eat(b'.') {
         ahead.eat(b' ');
     }

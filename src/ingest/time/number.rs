@@ -97,14 +97,3 @@ fn settle(ms: f64, half_step: f64) -> i64 {
     };
     near(unit) as i64
 }
-
-impl Stamp {
-    /// A spreadsheet serial, as workbooks hold times; `None` out of range.
-    pub fn serial(days: f64) -> Option<Self> {
-        if !(days >= SERIALS.start as f64 && days < SERIALS.end as f64) {
-            return None;
-        }
-        let of_day = days.fract() * MS_PER_DAY as f64;
-        Self::civil((days.trunc() as i64 - SERIAL_OF_1970) * MS_PER_DAY + settle(of_day, 0.5))
-    }
-}

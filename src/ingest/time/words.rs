@@ -94,10 +94,12 @@ pub(super) fn month(word: &[u8]) -> Option<i64> {
         return None;
     }
     let whole = MONTHS.iter().position(|names| names.iter().any(|n| n.as_bytes() == word));
-    let begun = |names: &&[&str]| names.iter().any(|n| n.as_bytes().starts_with(word));
+    let begun_at = |names: &[&str]| names.iter().any(|n| n.as_bytes().starts_with(word));
     let found = match whole {
         Some(month) => month,
-        None if MONTHS.iter().filter(|names| begun(names)).count() == 1 => MONTHS.iter().position(|n| begun(&n))?,
+        None if MONTHS.iter().filter(|names| begun_at(names)).count() == 1 => {
+            MONTHS.iter().position(|names| begun_at(names))?
+        }
         None => return None,
     };
     i64::try_from(found + 1).ok()
