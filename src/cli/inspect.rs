@@ -19,7 +19,7 @@ pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, Str
             if error.starts_with(&file.ledger.path) { String::new() } else { format!("{}: ", file.ledger.path) };
         say(options.quiet, &format!("offcurve: {place}{error}"));
     }
-    if options.plant.is_none() && options.timezone.is_none() {
+    if plant.trends.timezone == chrono_tz::UTC && options.timezone.is_none() {
         say(
             options.quiet,
             "offcurve: times without an offset were read as UTC; --timezone Europe/Lisbon (say) reads them on that clock",
@@ -55,7 +55,7 @@ fn plant(options: &InspectOptions) -> Result<Plant, String> {
     };
     let timezone = options.timezone.as_deref().map(named).transpose()?;
     let mut plant = match &options.plant {
-        Some(path) => stages::read_plant(path)?.value,
+        Some(path) => stages::read_plant_for_exports(path)?.value,
         None => Plant::bare(timezone.unwrap_or(chrono_tz::UTC), options.day_first),
     };
     if let Some(timezone) = timezone {

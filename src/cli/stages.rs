@@ -20,6 +20,10 @@ pub fn read_plant(path: &Path) -> Result<Noticed<Plant>, String> {
     plant::read(path).map_err(|e| e.to_string())
 }
 
+pub fn read_plant_for_exports(path: &Path) -> Result<Noticed<Plant>, String> {
+    plant::read_for_exports(path).map_err(|e| e.to_string())
+}
+
 pub fn parse_plant(text: &str, path: &Path) -> Result<Noticed<Plant>, String> {
     plant::parse(text, path).map_err(|e| e.to_string())
 }

@@ -1,5 +1,6 @@
 //! Files to samples: every text of every file is read in its shape, its times become instants, and what is to be said is gathered.
 
+use super::bad_words::BadWords;
 use super::blocks::Blocks;
 use super::container::{self, Hashing, Opened};
 use super::error::IngestError;
@@ -258,14 +259,16 @@ impl<'a> Gathering<'a> {
         }
         let columns: Vec<Arc<Rows>> =
             columns.into_iter().map(|(instants, lines)| Arc::new(Rows { instants, lines })).collect();
+        let mut bad = BadWords::default();
         for track in sheet.tracks {
-            self.track(path, file, &columns, track);
+            self.track(path, file, &columns, track, &mut bad);
         }
+        bad.sentences(path).into_iter().for_each(|s| self.say(s));
         self.headers.push(layout.header);
         Ok(())
     }
 
-    fn track(&mut self, path: &str, file: usize, columns: &[Arc<Rows>], track: Track) {
+    fn track(&mut self, path: &str, file: usize, columns: &[Arc<Rows>], track: Track, bad: &mut BadWords) {
         while self.pieces.len() <= track.point {
             self.pieces.push(Vec::new());
             self.seen.push(Seen::default());
@@ -283,29 +286,17 @@ impl<'a> Gathering<'a> {
         point.bad += track.bad;
         point.missing += track.missing;
         let cells = track.values.len();
-        let mut sentences = Vec::new();
         if let Some((line, word)) = &track.first_bad {
             point.first_bad.get_or_insert_with(|| (*line, word.clone()));
-            let alike = if track.bad == 1 {
-                "says"
-            } else if track.alike == track.bad {
-                "say"
-            } else {
-                "hold no reading, the first of them"
-            };
-            sentences.push(format!(
-                "{path}: {} {} of \"{name}\" {alike} \"{word}\" (first in line {line}); treated as missing",
-                track.bad,
-                if track.bad == 1 { "cell" } else { "cells" }
-            ));
+            bad.meet(word, track.alike == track.bad, (track.bad, name, *line));
         }
         if track.missing as f64 > MOSTLY_BLANK * cells as f64 {
-            sentences.push(format!(
+            let text = format!(
                 "{path}: {} of {cells} cells of \"{name}\" are blank and treated as missing; if blank means unchanged there, set blank = \"unchanged\" under [trends]",
                 track.missing
-            ));
+            );
+            self.say(text);
         }
-        sentences.into_iter().for_each(|s| self.say(s));
         let piece = Piece { file, rows: Arc::clone(&columns[track.column]), values: track.values };
         self.pieces[track.point].push(piece);
     }

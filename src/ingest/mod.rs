@@ -9,6 +9,7 @@
 //! temperature of 850 degC cannot be is screening's work. A further shape of export is one function (`shape`). Start at [`read()`].
 
 mod align;
+mod bad_words;
 mod blocks;
 pub mod cell;
 pub mod container;
@@ -26,6 +27,7 @@ mod split;
 mod table;
 mod tall;
 mod time;
+mod undeclared;
 mod wanted;
 mod zone;
 

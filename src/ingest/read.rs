@@ -6,9 +6,10 @@ use super::gathering::Gathering;
 use super::ledger::reason;
 use super::open::matching;
 use super::samples::{Samples, bulk};
+use super::undeclared::unit_of;
 use super::{Clock, Ledger, PointLedger, Series, Trends};
 use crate::notice::{Notice, Noticed};
-use crate::plant::{Plant, Point, Role};
+use crate::plant::{Plant, Role};
 use rayon::prelude::*;
 use std::path::Path;
 
@@ -88,6 +89,7 @@ impl Gathering<'_> {
             });
         }
         let mut samples = self.merge();
+        let units = self.units(&mut samples);
         if let Some((from, to)) = bulk(&samples) {
             for (s, p) in samples.iter_mut().zip(&self.plant.points) {
                 s.keep(from, to, &p.name, &mut self.accounts);
@@ -120,7 +122,7 @@ impl Gathering<'_> {
                 role: point.role,
                 of: point.of.clone(),
                 point: i,
-                unit: unit_of(plant, point),
+                unit: unit_of(plant, point, units[i].as_ref()),
                 values: values.map_err(|e| failed(&point.name, &e))?,
             });
         }
@@ -158,14 +160,6 @@ impl Gathering<'_> {
                 let narrowed = point.file.as_ref().map_or(String::new(), |f| format!(" named \"{f}\""));
                 let meant = self.meant(&point.name);
                 let text = format!("point \"{}\" is in no trend file{narrowed}{meant}", point.name);
-                self.notices.push(Notice::new("ingest", text));
-            }
-            if point.unit.is_none() && point.range.is_none() && needs_unit(point.role) && !pieces.is_empty() {
-                let text = format!(
-                    "point \"{}\" has no unit; its readings were taken as {}",
-                    point.name,
-                    unit_of(self.plant, point)
-                );
                 self.notices.push(Notice::new("ingest", text));
             }
             all.push(Samples::merge(pieces, &point.name, &mut self.accounts));
@@ -326,23 +320,3 @@ impl Facts {
 
 /// Jaro-Winkler likeness below which a name is no guess worth making [-].
 const LIKE: f64 = 0.85;
-
-/// Unit of a point's values.
-fn unit_of(plant: &Plant, point: &Point) -> &'static str {
-    match point.conversion(None, plant.density()) {
-        Ok(Some(c)) if !c.unit.is_empty() => c.unit,
-        _ => usual_unit(point.role),
-    }
-}
-
-/// The unit that a role's values are kept in; states and shares are fractions.
-fn usual_unit(role: Role) -> &'static str {
-    match role {
-        Role::PumpStarts => "count",
-        _ => role.dimensions().first().map(|d| d.si()).filter(|unit| !unit.is_empty()).unwrap_or("fraction"),
-    }
-}
-
-fn needs_unit(role: Role) -> bool {
-    !(super::cell::is_state(role) || matches!(role, Role::PumpStarts | Role::Ignore))
-}

@@ -254,13 +254,14 @@ fn block(seen: &Seen<'_>, proposal: &Proposal, role: Role) -> String {
                 writeln!(out, "unit = {}\nrange = {range}   # the readings that mean 0 and 100 %: check", quoted(unit));
         }
         Some((unit, _)) if proposal.unit_from == Some(UnitFrom::Values) => {
-            let _ = writeln!(out, "# unit = {}   # read off the values: check", quoted(unit));
+            let _ = writeln!(out, "unit = {}   # read off the values: check", quoted(unit));
         }
         Some((unit, dimension)) if role.dimensions().contains(&dimension) => {
             let _ = writeln!(out, "unit = {}", quoted(unit));
         }
         _ if role.dimensions() != [Dimension::Count] => {
-            out.push_str("# unit = \"...\"   # the export does not tell it\n");
+            let usual = role.dimensions().first().map(|d| d.si()).filter(|u| !u.is_empty()).unwrap_or("%");
+            let _ = writeln!(out, "#? unit = {}   # the export does not tell it", quoted(usual));
         }
         _ => {}
     }

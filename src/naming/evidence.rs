@@ -160,12 +160,17 @@ pub fn against(role: Role, seen: &Seen<'_>, unit: Option<&Unit>) -> Option<Strin
     None
 }
 
-/// A unit from the values alone, and only where one is left.
-pub fn from_values(role: Role, heating: bool, seen: &Seen<'_>) -> Option<&'static str> {
-    if !has_values(seen) {
+/// A unit from the values alone, and only where one is left: least, mean and most of the readings as they stand, and how many differ.
+/// `heating`: the water is heating water.
+pub fn from_values(
+    role: Role,
+    heating: bool,
+    (low, mean, high): (f64, f64, f64),
+    distinct: usize,
+) -> Option<&'static str> {
+    if ![low, mean, high].iter().all(|v| v.is_finite()) {
         return None;
     }
-    let (low, mean, high) = (seen.low, seen.mean, seen.high);
     let dimension = role.dimensions().first()?;
     match dimension {
         Dimension::Temperature => {
@@ -189,7 +194,7 @@ pub fn from_values(role: Role, heating: bool, seen: &Seen<'_>) -> Option<&'stati
                 () => None,
             }
         }
-        Dimension::Fraction if high <= 1.0 && seen.distinct > 2 => Some("fraction"),
+        Dimension::Fraction if high <= 1.0 && distinct > 2 => Some("fraction"),
         Dimension::Fraction if matches!(role, Role::PumpSpeed | Role::PumpSpeedCommand) => match high {
             h if (62.0..=110.0).contains(&h) => Some("%"),
             h if h > 300.0 => Some("rpm"),

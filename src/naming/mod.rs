@@ -23,6 +23,7 @@ mod words;
 mod words_quantities;
 
 pub use draft::plant_file;
+pub use evidence::from_values as unit_from_values;
 pub use tokens::{Token, tokens};
 
 use crate::plant::Role;

@@ -110,7 +110,8 @@ fn settle(proposal: &mut Proposal, verdict: Verdict, name: &Name, seen: &Seen<'_
     if proposal.unit.is_none()
         && !states
         && name.measured.dimension.is_none()
-        && let Some(unit) = evidence::from_values(role, name.medium() == Some(Heating), seen)
+        && let Some(unit) =
+            evidence::from_values(role, name.medium() == Some(Heating), (seen.low, seen.mean, seen.high), seen.distinct)
     {
         proposal.unit = Some(unit.to_owned());
         proposal.unit_from = Some(UnitFrom::Values);

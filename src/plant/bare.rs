@@ -1,6 +1,6 @@
 //! A plant of which only the trends matter: exports are looked at before there is a plant file.
 
-use super::{Blank, Control, FluidKind, Plant, Serves, Service, Site, System, TrendFiles, UnitSystem};
+use super::{Blank, Control, Plant, Site, System, TrendFiles, UnitSystem};
 use chrono_tz::Tz;
 use std::path::PathBuf;
 
@@ -21,23 +21,7 @@ impl Plant {
                 carbon_intensity: None,
                 holidays: Vec::new(),
             },
-            system: System {
-                name: None,
-                service: Service::ChilledWater,
-                fluid: FluidKind::Water,
-                glycol_mass_fraction: 0.0,
-                design_flow: None,
-                design_head: None,
-                supply_temperature: None,
-                return_temperature: None,
-                topology: None,
-                minimum_flow: None,
-                bypass: None,
-                static_head: None,
-                pumps_on_duty: None,
-                serves: Serves::Comfort,
-                frost_protection_below: None,
-            },
+            system: System::unknown(),
             sources: Vec::new(),
             coils: Vec::new(),
             control: Control::default(),

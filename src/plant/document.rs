@@ -22,6 +22,8 @@ pub(super) struct Page {
     pub(super) assumed: Vec<String>,
     /// A head in metres or feet was turned into a pressure, so the fluid's density mattered.
     pub(super) heads_used: bool,
+    /// Only the exports are looked at: what a review needs may be absent.
+    pub(super) partial: bool,
 }
 
 impl Page {
@@ -35,6 +37,7 @@ impl Page {
             notices: Vec::new(),
             assumed: Vec::new(),
             heads_used: false,
+            partial: false,
         }
     }
     /// Line of a byte, from 1.

@@ -20,7 +20,7 @@ pub mod words;
 pub use calendar::local_to_utc;
 pub use density::density;
 pub use error::{PlantError, PlantErrors};
-pub use read::{parse, read};
+pub use read::{parse, read, read_for_exports};
 pub use words::{Belongs, Words};
 
 use crate::notice::{Notice, Noticed};

@@ -269,12 +269,12 @@ fn owner(
         Belongs::Loop => return loop_wide(page, section, role, of),
     };
     match of {
-        Some(name) if known.contains(&name.as_str()) => Some(name),
+        Some(name) if known.contains(&name.as_str()) || page.partial => Some(name),
         Some(name) => {
             unknown_owner(page, section, what, &name, &known);
             None
         }
-        None if !needed || section.has("of") => None,
+        None if !needed || page.partial || section.has("of") => None,
         None if known.len() == 1 => Some(known[0].to_owned()),
         None => {
             missing_owner(page, section, role, what, &known);

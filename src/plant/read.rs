@@ -37,6 +37,18 @@ const FAR_BELOW: f64 = 0.5;
 /// # Errors
 /// Everything that is wrong with it, in the order of its lines.
 pub fn read(path: &Path) -> Result<Noticed<Plant>, PlantErrors> {
+    read_as(path, false)
+}
+
+/// The same of a file of which only `[trends]` and the `[[point]]`s matter yet: whatever else is absent stays unknown.
+///
+/// # Errors
+/// Everything that is wrong with what is there.
+pub fn read_for_exports(path: &Path) -> Result<Noticed<Plant>, PlantErrors> {
+    read_as(path, true)
+}
+
+fn read_as(path: &Path, partial: bool) -> Result<Noticed<Plant>, PlantErrors> {
     let whole = |found: &str, rule: String, hint: &str, line| PlantErrors {
         errors: vec![PlantError { file: path.to_owned(), line, found: found.to_owned(), rule, hint: hint.to_owned() }],
     };
@@ -59,7 +71,7 @@ pub fn read(path: &Path) -> Result<Noticed<Plant>, PlantErrors> {
         )
     })?;
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
-    let mut noticed = parse(&text, path)?;
+    let mut noticed = parse_as(&text, path, partial)?;
     noticed.value.name = name_of(&absolute);
     Ok(noticed)
 }
@@ -90,7 +102,12 @@ fn name_of(path: &Path) -> String {
 /// # Errors
 /// Everything that is wrong with it, in the order of its lines.
 pub fn parse(text: &str, path: &Path) -> Result<Noticed<Plant>, PlantErrors> {
+    parse_as(text, path, false)
+}
+
+fn parse_as(text: &str, path: &Path, partial: bool) -> Result<Noticed<Plant>, PlantErrors> {
     let mut page = Page::new(text, path);
+    page.partial = partial;
     let (root, complaints) = DeTable::parse_recoverable(text);
     for complaint in &complaints {
         syntax(&mut page, text, complaint);
@@ -190,6 +207,12 @@ fn plant(page: &mut Page, root: &Spanned<DeTable<'_>>, path: &Path) -> Option<Pl
     let things = Things { pumps: &pumps, coils: &coils, sources: &sources, sensors: &sensors, density };
     let points = points::points(page, sections, &things);
     root.finish(page);
+    let bare = Plant::bare(timezone, None);
+    let (system, site, trends) = if page.partial {
+        (system.or(Some(bare.system)), site.or(Some(bare.site)), trends.or(Some(bare.trends)))
+    } else {
+        (system, site, trends)
+    };
     let system = system?;
     check_duty(page, &system, &pumps, duty_line);
     check_reach(page, &system, &pumps);
@@ -218,7 +241,7 @@ fn plant(page: &mut Page, root: &Spanned<DeTable<'_>>, path: &Path) -> Option<Pl
 /// A table that must be there.
 fn required<'d>(page: &mut Page, root: &mut Section<'d>, key: &'static str, example: &str) -> Option<Section<'d>> {
     let section = root.table(page, key, &format!("[{key}]"), example);
-    if !root.has(key) {
+    if !root.has(key) && !page.partial {
         page.refuse(
             None,
             format!("[{key}] is missing"),
@@ -231,7 +254,7 @@ fn required<'d>(page: &mut Page, root: &mut Section<'d>, key: &'static str, exam
 
 /// Complains where a list that must hold something is not there or empty.
 fn none_of(page: &mut Page, root: &Section<'_>, key: &str, example: &str) {
-    if !root.has(key) || root.is_empty_list(key) {
+    if !page.partial && (!root.has(key) || root.is_empty_list(key)) {
         let rule = "a plant file needs [site], [loop], a [[pump]], [trends] and [[point]]s";
         page.refuse(None, format!("there is no [[{key}]]"), rule, example);
     }
@@ -240,7 +263,7 @@ fn none_of(page: &mut Page, root: &Section<'_>, key: &str, example: &str) {
 fn site(page: &mut Page, mut section: Section<'_>) -> Option<Site> {
     let name = section.text(page, "name", "Harbour House");
     let timezone = timezone(page, &mut section, "timezone");
-    if !section.has("timezone") {
+    if !section.has("timezone") && !page.partial {
         page.refuse(
             section.line,
             "[site] has no timezone",
@@ -253,7 +276,14 @@ fn site(page: &mut Page, mut section: Section<'_>) -> Option<Site> {
     let carbon_intensity = section.number(page, "carbon_intensity", PRICE, "0.24");
     let holidays = holidays(page, &mut section);
     section.finish(page);
-    Some(Site { name, timezone: timezone?, currency, energy_price, carbon_intensity, holidays })
+    Some(Site {
+        name,
+        timezone: timezone.or(page.partial.then_some(Tz::UTC))?,
+        currency,
+        energy_price,
+        carbon_intensity,
+        holidays,
+    })
 }
 
 fn timezone(page: &mut Page, section: &mut Section<'_>, key: &'static str) -> Option<Tz> {
@@ -322,7 +352,7 @@ fn date_text(value: &DeValue<'_>) -> Option<String> {
 fn system(page: &mut Page, mut section: Section<'_>) -> Option<(System, Density, usize)> {
     let name = section.text(page, "name", "North loop");
     let service: Option<Service> = section.word(page, "service");
-    if !section.has("service") {
+    if !section.has("service") && !page.partial {
         page.refuse(
             section.line,
             "[loop] has no service",
@@ -365,7 +395,7 @@ fn system(page: &mut Page, mut section: Section<'_>) -> Option<(System, Density,
     check_loop(page, &section, &system, service.is_some());
     let duty_line = section.line_of(page, "pumps_on_duty");
     section.finish(page);
-    service.map(|_| (system, density, duty_line))
+    (service.is_some() || page.partial).then_some((system, density, duty_line))
 }
 
 impl System {
@@ -376,7 +406,7 @@ impl System {
         density(self.fluid, self.glycol_mass_fraction, t)
     }
     /// A loop of which nothing is known, so that the rest of a file can be checked when `[loop]` is broken.
-    fn unknown() -> Self {
+    pub(super) fn unknown() -> Self {
         System {
             name: None,
             service: Service::ChilledWater,
@@ -606,7 +636,7 @@ fn time(
 fn trends(page: &mut Page, mut section: Section<'_>, site_zone: Tz) -> Option<TrendFiles> {
     let example = "[\"trends/*.csv\"]";
     let files = section.texts(page, "files", example);
-    if !section.has("files") || files.as_ref().is_some_and(Vec::is_empty) {
+    if !page.partial && (!section.has("files") || files.as_ref().is_some_and(Vec::is_empty)) {
         let line = section.line_of(page, "files");
         page.refuse(
             line,
@@ -621,7 +651,13 @@ fn trends(page: &mut Page, mut section: Section<'_>, site_zone: Tz) -> Option<Tr
     let blank = section.word(page, "blank").unwrap_or(Blank::Missing);
     let interval_s = interval.and_then(|(s, _)| whole_seconds(page, &section, s));
     section.finish(page);
-    Some(TrendFiles { files: files?, timezone: zone.unwrap_or(site_zone), day_first, interval_s, blank })
+    Some(TrendFiles {
+        files: files.or_else(|| page.partial.then(Vec::new))?,
+        timezone: zone.unwrap_or(site_zone),
+        day_first,
+        interval_s,
+        blank,
+    })
 }
 
 fn whole_seconds(page: &mut Page, section: &Section<'_>, seconds: f64) -> Option<i64> {

@@ -56,8 +56,9 @@ fn quoted(names: &[String]) -> String {
 
 fn points(inspection: &Inspection) -> String {
     let name_width = inspection.looked.points.iter().map(|p| p.name.chars().count()).max().unwrap_or(0).clamp(5, 40);
+    let role_width = inspection.points.iter().map(|u| role(u).chars().count()).max().unwrap_or(0).clamp(9, 48);
     let mut out = format!(
-        "{:<name_width$}  {:<28} {:>5}  {:<7} {:>9} {:>6} {:>7} {:>8}  {:>10} {:>10} {:>10}  from\n",
+        "{:<name_width$}  {:<role_width$} {:>5}  {:<7} {:>9} {:>6} {:>7} {:>8}  {:>10} {:>10} {:>10}  from\n",
         "point", "role (of)", "sure", "unit", "samples", "bad", "missing", "interval", "least", "mean", "most"
     );
     for (p, u) in inspection.looked.points.iter().zip(&inspection.points) {
@@ -66,7 +67,7 @@ fn points(inspection: &Inspection) -> String {
         let interval = if p.interval_s > 0 { said_interval(p.interval_s) } else { String::new() };
         let from = u.span.map_or(String::new(), |s| instant(s.0));
         out.push_str(&format!(
-            "{name:<name_width$}  {:<28} {sure:>5}  {:<7} {:>9} {:>6} {:>7} {interval:>8}  {:>10} {:>10} {:>10}  {from}\n",
+            "{name:<name_width$}  {:<role_width$} {sure:>5}  {:<7} {:>9} {:>6} {:>7} {interval:>8}  {:>10} {:>10} {:>10}  {from}\n",
             role(u),
             u.shown_unit.as_deref().unwrap_or(""),
             u.valid,
