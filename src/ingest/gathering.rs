@@ -200,7 +200,11 @@ impl<'a> Gathering<'a> {
         let layout = match source.next()? {
             None => return Err(IngestError::Empty { path: at.path.to_string() }),
             Some(block) => {
-                let layout = sniff(at.path, &block, &names)?;
+                let layout = match sniff(at.path, &block, &names) {
+                    Ok(layout) => layout,
+                    // What broke the text off, a line without an end say, explains it better than what is missing above it.
+                    Err(error) => return Err(source.next().err().unwrap_or(error)),
+                };
                 source.give_back(block);
                 layout
             }

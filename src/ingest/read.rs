@@ -246,8 +246,12 @@ impl Gathering<'_> {
         for file in self.accounts.iter().map(|a| &a.file) {
             for r in file.refused.iter().filter(|r| !said.contains(&r.reason.as_str())) {
                 sentences.push(format!(
-                    "{}: {} cells were left out: {} (first in line {}: {})",
-                    file.path, r.count, r.reason, r.first_line, r.example
+                    "{}: {} left out: {} (first in line {}: {})",
+                    file.path,
+                    if r.count == 1 { "1 cell was".to_owned() } else { format!("{} cells were", r.count) },
+                    r.reason,
+                    r.first_line,
+                    r.example
                 ));
                 if r.reason == reason::SKIPPED {
                     sentences.push(format!(

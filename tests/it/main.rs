@@ -29,6 +29,7 @@ mod ingest;
 mod ingest_cells;
 mod ingest_containers;
 mod ingest_times;
+mod ingest_units;
 mod kill;
 mod layers;
 mod learned_curve;
