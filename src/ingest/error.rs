@@ -62,6 +62,11 @@ pub enum IngestError {
         "{path}: line {line}: readings start here, but no line above names the columns\nhint: export with a header line"
     )]
     NoHeader { path: String, line: u64 },
+    /// The plant file says that samples stand in rows, and they do not.
+    #[error(
+        "{path}: line {line}: no column here holds point names beside one of readings\nhint: take shape = \"tall\" out of [trends], or keep this export in a folder and plant file of its own"
+    )]
+    NotTall { path: String, line: u64 },
     /// Day and month cannot be told apart.
     #[error(
         "{path}: dates in column \"{column}\" are ambiguous: no day is above 12, so \"{example}\" could be day-first or month-first\nhint: set day_first = true or false under [trends]"

@@ -12,7 +12,7 @@ use super::sniff::{Layout, Shape, sniff};
 use super::wanted::{Place, Wanted};
 use super::{PointLedger, sections, table, tall, time, zone};
 use crate::notice::Notice;
-use crate::plant::{Plant, Point};
+use crate::plant::{Plant, Point, TrendShape};
 use std::collections::BTreeSet;
 use std::io::Read;
 use std::path::Path;
@@ -200,7 +200,7 @@ impl<'a> Gathering<'a> {
         let layout = match source.next()? {
             None => return Err(IngestError::Empty { path: at.path.to_string() }),
             Some(block) => {
-                let layout = match sniff(at.path, &block, &names) {
+                let layout = match sniff(at.path, &block, &names, self.plant.trends.written) {
                     Ok(layout) => layout,
                     // What broke the text off, a line without an end say, explains it better than what is missing above it.
                     Err(error) => return Err(source.next().err().unwrap_or(error)),
@@ -210,6 +210,7 @@ impl<'a> Gathering<'a> {
             }
         };
         let task = Task { at, layout: &layout, blank: self.plant.trends.blank };
+        let by_sections = by_sections || self.by_blocks();
         let wanted = &mut self.wanted;
         let sheet = match layout.shape {
             Shape::Tall { .. } => tall::read(&task, wanted, source, account)?,
@@ -224,6 +225,11 @@ impl<'a> Gathering<'a> {
             Shape::Table(_) => table::read(&task, wanted, source, account)?,
         };
         Ok(sheet.map(|s| (s, layout)))
+    }
+
+    /// The plant file says that points stand below one another.
+    fn by_blocks(&self) -> bool {
+        matches!(self.plant.trends.written.shape, Some(TrendShape::Blocks | TrendShape::OnePoint))
     }
 
     fn take(&mut self, path: &str, sheet: Sheet, layout: Layout) -> Result<(), IngestError> {

@@ -15,6 +15,7 @@ use super::blocks::Block;
 use super::cell::{Decimal, text};
 use super::error::IngestError;
 use super::split::{Dialect, Part};
+use crate::plant::{Delimiter, Written};
 use grid::Grid;
 
 /// Lines looked at: enough for any preamble, few enough to cost nothing.
@@ -119,7 +120,7 @@ impl Layout {
 }
 
 /// The layout of a text.
-pub(super) fn sniff(path: &str, block: &Block, names: &[&str]) -> Result<Layout, IngestError> {
+pub(super) fn sniff(path: &str, block: &Block, names: &[&str], written: Written) -> Result<Layout, IngestError> {
     refuse_binary(path, block)?;
     let rows: Vec<(u64, &[u8])> = block
         .lines()
@@ -129,14 +130,26 @@ pub(super) fn sniff(path: &str, block: &Block, names: &[&str]) -> Result<Layout,
     let Some(&(first, first_line)) = rows.first() else { return Err(IngestError::Empty { path: path.to_string() }) };
     let quote = quote_of(&rows);
     let grids = |numbers: bool| {
-        let dialects = PARTS.iter().map(|part| Dialect { part: *part, quote });
+        let parts = PARTS.iter().filter(|part| written.delimiter.is_none_or(|d| is_declared(d, **part)));
+        let dialects = parts.map(|part| Dialect { part: *part, quote });
         dialects.filter_map(|d| Grid::of(&rows_of(&rows, d), d, numbers)).reduce(Grid::better)
     };
     let Some(grid) = grids(false).or_else(|| grids(true)) else {
         let seen = quoted(first_line);
         return Err(IngestError::NoTimes { path: path.to_string(), line: first, seen });
     };
-    grid.layout(path, names)
+    grid.layout(path, names, written)
+}
+
+/// Whether a plant file's word means this.
+fn is_declared(delimiter: Delimiter, part: Part) -> bool {
+    match part {
+        Part::Byte(b',') => delimiter == Delimiter::Comma,
+        Part::Byte(b';') => delimiter == Delimiter::Semicolon,
+        Part::Byte(b'\t') => delimiter == Delimiter::Tab,
+        Part::Byte(_) => delimiter == Delimiter::Bar,
+        Part::Blanks(_) => delimiter == Delimiter::Blanks,
+    }
 }
 
 /// Numbered lines as cells.

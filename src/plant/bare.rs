@@ -1,6 +1,6 @@
 //! A plant of which only the trends matter: exports are looked at before there is a plant file.
 
-use super::{Blank, Control, Plant, Site, System, TrendFiles, UnitSystem};
+use super::{Blank, Control, Plant, Site, System, TrendFiles, UnitSystem, Written};
 use chrono_tz::Tz;
 use std::path::PathBuf;
 
@@ -29,7 +29,14 @@ impl Plant {
             sensors: Vec::new(),
             schedule: Vec::new(),
             pumps: Vec::new(),
-            trends: TrendFiles { files: Vec::new(), timezone, day_first, interval_s: None, blank: Blank::Missing },
+            trends: TrendFiles {
+                files: Vec::new(),
+                timezone,
+                day_first,
+                interval_s: None,
+                blank: Blank::Missing,
+                written: Written::default(),
+            },
             points: Vec::new(),
             assumed: Vec::new(),
         }

@@ -16,12 +16,14 @@ mod points;
 mod read;
 pub mod units;
 pub mod words;
+mod written;
 
 pub use calendar::local_to_utc;
 pub use density::density;
 pub use error::{PlantError, PlantErrors};
 pub use read::{parse, read, read_for_exports};
 pub use words::{Belongs, Words};
+pub use written::{DecimalSign, Delimiter, TrendShape, Written};
 
 use crate::notice::{Notice, Noticed};
 use crate::quantity::{Density, Flow, Fraction, Frequency, Power, Pressure, ShaftSpeed, Temperature};
@@ -311,6 +313,7 @@ pub struct TrendFiles {
     /// Seconds.
     pub interval_s: Option<i64>,
     pub blank: Blank,
+    pub written: Written,
 }
 
 /// What a trended point means.

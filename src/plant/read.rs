@@ -8,7 +8,7 @@ use super::points::{self, Things};
 use super::words::nearest;
 use super::{
     Blank, Dimension, FluidKind, Noticed, Plant, PlantError, PlantErrors, Pump, Schedule, Serves, Service, Site,
-    System, TrendFiles, UnitSystem, control, density,
+    System, TrendFiles, UnitSystem, Written, control, density,
 };
 use crate::quantity::{Density, Flow, Temperature};
 use chrono::NaiveDate;
@@ -649,6 +649,11 @@ fn trends(page: &mut Page, mut section: Section<'_>, site_zone: Tz) -> Option<Tr
     let day_first = section.flag(page, "day_first");
     let interval = section.quantity(page, "interval", &[Dimension::Time], INTERVAL, "\"5 min\"");
     let blank = section.word(page, "blank").unwrap_or(Blank::Missing);
+    let written = Written {
+        delimiter: section.word(page, "delimiter"),
+        decimal: section.word(page, "decimal"),
+        shape: section.word(page, "shape"),
+    };
     let interval_s = interval.and_then(|(s, _)| whole_seconds(page, &section, s));
     section.finish(page);
     Some(TrendFiles {
@@ -657,6 +662,7 @@ fn trends(page: &mut Page, mut section: Section<'_>, site_zone: Tz) -> Option<Tr
         day_first,
         interval_s,
         blank,
+        written,
     })
 }
 

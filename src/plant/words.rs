@@ -88,6 +88,9 @@ words! {
     MotorKind { Induction = "induction", PermanentMagnet = "permanent-magnet" }
     PowerIs { DriveInput = "drive-input", DriveOutput = "drive-output", Shaft = "shaft" }
     Blank { Missing = "missing", Unchanged = "unchanged" }
+    Delimiter { Comma = ",", Semicolon = ";", Tab = "tab", Bar = "|", Blanks = "blanks" }
+    DecimalSign { Point = ".", Comma = "," }
+    TrendShape { Wide = "wide", Tall = "tall", Blocks = "blocks", Pairs = "pairs", OnePoint = "one-point" }
     PercentOf {
         RatedSpeed = "rated-speed",
         RatedFrequency = "rated-frequency",

@@ -91,6 +91,7 @@ pub fn plant() -> Plant {
             day_first: None,
             interval_s: None,
             blank: Blank::Missing,
+            written: Written::default(),
         },
         points: Vec::new(),
         assumed: Vec::new(),

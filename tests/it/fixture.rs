@@ -139,6 +139,7 @@ fn plant() -> Plant {
             day_first: None,
             interval_s: None,
             blank: Blank::Missing,
+            written: Written::default(),
         },
         points: Vec::new(),
         assumed: vec!["pumps_on_duty was not declared: one pump runs at a time, as the record shows.".into()],

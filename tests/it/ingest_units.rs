@@ -97,3 +97,34 @@ fn exports_are_looked_at_with_a_plant_file_of_trends_and_points_alone() {
         assert!(offcurve::plant::read(&path).is_err(), "{text}");
     }
 }
+
+#[test]
+fn what_a_person_says_of_the_text_stands_before_what_it_looks_like() {
+    use offcurve::plant::{DecimalSign, Delimiter, TrendShape, Written};
+    // A list of two points that has the looks of a table with a column of words; a table of one point whose cells hold two numbers.
+    let list = "Time,Reading,Which\n2026-03-14 00:00,1,kW\n2026-03-14 00:05,2,kW\n2026-03-14 00:10,3,kW\n";
+    let blanks = "Time;kW\n2026-03-14 00:00;1,5\n2026-03-14 00:05;2,5\n2026-03-14 00:10;3,5\n";
+    let thousands = "Time;kW\n2026-03-14 00:00;1.500\n2026-03-14 00:05;2.500\n2026-03-14 00:10;3.500\n";
+    let told = |delimiter, decimal, shape| Written { delimiter, decimal, shape };
+    // Text, what is declared, first reading or words of the refusal.
+    let rows: &[(&str, Written, Result<f64, &str>)] = &[
+        (list, told(None, None, Some(TrendShape::Tall)), Ok(1.0)),
+        (list, told(None, None, Some(TrendShape::Wide)), Err("no valid reading")),
+        (blanks, told(None, None, None), Ok(1.5)),
+        (blanks, told(Some(Delimiter::Semicolon), Some(DecimalSign::Comma), Some(TrendShape::Wide)), Ok(1.5)),
+        (blanks, told(Some(Delimiter::Tab), None, None), Err("no column holds times")),
+        (blanks, told(None, None, Some(TrendShape::Tall)), Err("no column here holds point names")),
+        (thousands, told(None, Some(DecimalSign::Point), None), Ok(1.5)),
+        (thousands, told(None, Some(DecimalSign::Comma), None), Ok(1500.0)),
+    ];
+    for (text, written, expected) in rows {
+        let mut plant = plant(vec![point("kW", Role::PumpPower)]);
+        plant.trends.written = *written;
+        let read = from_bytes(&plant, &[("north.csv".to_string(), text.as_bytes())]);
+        match (read, expected) {
+            (Ok(read), Ok(first)) => assert_eq!(read.value.series[0].values[0], *first, "{written:?}"),
+            (Err(error), Err(words)) => assert!(error.to_string().contains(words), "{written:?}: {error}"),
+            (read, _) => panic!("{written:?}: {:?}", read.map(|r| r.value.series)),
+        }
+    }
+}

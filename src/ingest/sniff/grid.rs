@@ -5,6 +5,7 @@ use super::super::error::IngestError;
 use super::super::split::{Dialect, Part};
 use super::super::time::{Parser, is_time_of_day, look};
 use super::{Group, Layout, Shape, TimeColumns, ValueColumn, heads, tall};
+use crate::plant::{DecimalSign, TrendShape, Written};
 
 /// Columns searched for times.
 const WIDEST: usize = 512;
@@ -93,7 +94,7 @@ impl Grid {
         (0..self.typical_width.min(WIDEST)).filter(|c| *c == self.time || mostly(*c)).map(whole).collect()
     }
 
-    pub fn layout(&self, path: &str, names: &[&str]) -> Result<Layout, IngestError> {
+    pub fn layout(&self, path: &str, names: &[&str], written: Written) -> Result<Layout, IngestError> {
         let times = self.times();
         let own =
             times.iter().copied().find(|t| t.date == self.time).unwrap_or(TimeColumns { date: self.time, clock: None });
@@ -101,9 +102,14 @@ impl Grid {
         let width = self.rows[self.first..].iter().map(|(_, r)| r.len()).max().unwrap_or(0).max(self.typical_width);
         let heads = heads::above(self, width, &is_time_column);
         let others: Vec<usize> = (0..width.max(heads.width())).filter(|c| !is_time_column(*c)).collect();
-        let shape = match tall::tall(self, &heads, &others, own, names) {
-            Some(shape) => shape,
-            None => self.table(&heads, &times, own, &others),
+        let tall = || tall::tall(self, &heads, &others, own, names);
+        let shape = match written.shape {
+            Some(TrendShape::Tall) => tall()
+                .or_else(|| tall::declared(self, &heads, &others, own))
+                .ok_or_else(|| IngestError::NotTall { path: path.to_string(), line: self.rows[self.first].0 })?,
+            None => tall().unwrap_or_else(|| self.table(&heads, &times, own, &others)),
+            Some(TrendShape::Wide) => self.table(&heads, &[own], own, &others),
+            Some(_) => self.table(&heads, &times, own, &others),
         };
         let values = match &shape {
             Shape::Table(groups) => groups.iter().map(|g| g.values.len()).sum(),
@@ -112,7 +118,11 @@ impl Grid {
         if heads.names.is_none() && values > 1 {
             return Err(IngestError::NoHeader { path: path.to_string(), line: self.rows[self.first].0 });
         }
-        let decimals = self.decimals(width, &is_time_column);
+        let decimals = match written.decimal {
+            Some(DecimalSign::Point) => vec![Decimal::Point; width],
+            Some(DecimalSign::Comma) => vec![Decimal::Comma; width],
+            None => self.decimals(width, &is_time_column),
+        };
         let above = if self.first == 0 { 0 } else { self.rows[self.first - 1].0 };
         Ok(Layout {
             dialect: self.dialect,

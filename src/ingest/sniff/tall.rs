@@ -109,6 +109,22 @@ pub(super) fn tall(grid: &Grid, heads: &Heads, others: &[usize], time: TimeColum
         _ if wide > 0 => None,
         _ => headed(&NAME_HEADERS).filter(is_words).or_else(|| by_repetition(grid, others, time)),
     }?;
+    with_names_in(grid, heads, others, time, name)
+}
+
+/// The same where a person says that it is tall: the column most of whose cells are words holds the names.
+pub(super) fn declared(grid: &Grid, heads: &Heads, others: &[usize], time: TimeColumns) -> Option<Shape> {
+    let labels = |c: usize| grid.data().filter(|r| r.get(c).is_some_and(|t| is_label(t))).count();
+    let most = others.iter().copied().map(|c| (labels(c), Reverse(c))).max().filter(|m| m.0 > 0)?;
+    with_names_in(grid, heads, others, time, most.1.0)
+}
+
+/// Value, unit and status beside the column of names.
+fn with_names_in(grid: &Grid, heads: &Heads, others: &[usize], time: TimeColumns, name: usize) -> Option<Shape> {
+    let header = heads.names.as_deref().unwrap_or_default();
+    let head = |c: usize| header.get(c).map(|h| plain(h)).unwrap_or_default();
+    let count =
+        |c: usize, what: &dyn Fn(&str) -> bool| grid.data().filter(|r| r.get(c).is_some_and(|t| what(t))).count();
     let rest = || others.iter().copied().filter(move |c| *c != name);
     let numbers = |c: usize| count(c, &|t| is_number(t) || is_known_word(t.as_bytes()));
     let value = rest()
