@@ -8,6 +8,7 @@ use super::cell::sentinels;
 use super::error::IngestError;
 use super::gathering::Gathering;
 use super::ledger::reason;
+use super::samples::Samples;
 use super::shape::BAD;
 use super::{FileLedger, Notice};
 use crate::plant::{Blank, Plant, Role};
@@ -47,13 +48,40 @@ pub struct LookedPoint {
     pub unit_from: Option<&'static str>,
     /// Cells said a state in words.
     pub states: bool,
-    pub samples: Vec<Sample>,
+    samples: Samples,
+    /// Blank cells mean unchanged: they are no samples.
+    blank: Blank,
     pub bad: u64,
     pub missing: u64,
     pub interval_s: i64,
     /// First file, and how many more name it.
     pub file: usize,
     pub further_files: usize,
+}
+
+impl LookedPoint {
+    /// Its cells in the order of time, made as they are asked for: a year of minutes has millions.
+    pub fn samples(&self) -> impl Iterator<Item = Sample> + '_ {
+        (0..self.samples.times.len()).filter_map(|k| {
+            let value = self.samples.values[k];
+            let status = if value == BAD {
+                Status::Bad
+            } else if value.is_finite() {
+                Status::Ok
+            } else if self.blank == Blank::Unchanged {
+                return None;
+            } else {
+                Status::Missing
+            };
+            let value = if status == Status::Ok { value } else { f64::NAN };
+            Some(Sample { time_ms: self.samples.times[k], file: self.samples.file(k), value, status })
+        })
+    }
+
+    /// Its readings with their times [ms UTC].
+    pub fn readings(&self) -> impl Iterator<Item = (i64, f64)> + '_ {
+        self.samples.readings()
+    }
 }
 
 /// One cell with its time.
@@ -101,7 +129,7 @@ impl Gathering<'_> {
             let point = self.wanted.points()[i].clone();
             let mut files: Vec<usize> = pieces.iter().map(|p| p.file).collect();
             files.dedup();
-            let mut samples = super::samples::Samples::merge(pieces, &point.name, &mut self.accounts);
+            let mut samples = Samples::merge(pieces, &point.name, &mut self.accounts);
             let ledger = &mut self.points[i];
             if i >= declared {
                 let readings: Vec<f64> = samples.readings().map(|r| r.1).collect();
@@ -118,21 +146,6 @@ impl Gathering<'_> {
                 }
             }
             let rhythm = Rhythm::of(&samples, blank);
-            let all = (0..samples.times.len()).filter_map(|k| {
-                let value = samples.values[k];
-                let status = if value == BAD {
-                    Status::Bad
-                } else if value.is_finite() {
-                    Status::Ok
-                } else if blank == Blank::Unchanged {
-                    return None;
-                } else {
-                    Status::Missing
-                };
-                let value = if status == Status::Ok { value } else { f64::NAN };
-                Some(Sample { time_ms: samples.times[k], file: samples.file(k), value, status })
-            });
-            let all: Vec<Sample> = all.collect();
             let seen = &self.seen[i];
             points.push(LookedPoint {
                 name: point.name.clone(),
@@ -140,7 +153,8 @@ impl Gathering<'_> {
                 unit: seen.unit.clone(),
                 unit_from: seen.unit.as_ref().map(|_| if seen.in_cells { "cell" } else { "header" }),
                 states: seen.states,
-                samples: all,
+                samples,
+                blank,
                 bad: ledger.bad,
                 missing: ledger.missing,
                 interval_s: rhythm.interval_s(),
@@ -156,7 +170,7 @@ impl Gathering<'_> {
                 count => IngestError::AllLost { count, first: Box::new(first.clone()) },
             });
         }
-        if points.iter().all(|p| p.samples.iter().all(|s| s.status != Status::Ok)) {
+        if points.iter().all(|p| p.readings().next().is_none()) {
             let path = self.accounts.first().map_or(String::new(), |a| a.file.path.clone());
             let first = self.points.iter().find_map(|p| p.first_bad.clone());
             return Err(IngestError::NoReadings {

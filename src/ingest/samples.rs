@@ -29,7 +29,7 @@ pub(super) struct Piece {
 }
 
 /// One point's cells, times rising.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Samples {
     pub times: Times,
     /// Readings, or the marks for bad and blank cells.
@@ -40,7 +40,7 @@ pub(super) struct Samples {
 }
 
 /// Instants [ms UTC], shared among the points of a wide file where nothing had to be moved.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) enum Times {
     Shared(Arc<Rows>),
     Own(Vec<i64>),

@@ -3,7 +3,7 @@
 //! Comes in: files, and the points declared so far. Goes out: [`Inspection`]: what was understood of every file, and of every point role, owner
 //! and unit with how sure and why. Nothing is judged. Start at [`inspect`].
 
-use crate::ingest::{self, IngestError, Looked, LookedPoint, Status};
+use crate::ingest::{self, IngestError, Looked, LookedPoint};
 use crate::naming::{Proposal, Seen, UnitFrom, propose};
 use crate::plant::{Plant, Role, units};
 use std::collections::BTreeSet;
@@ -105,14 +105,14 @@ impl Facts {
     fn of(point: &LookedPoint) -> Self {
         let mut f = Self { low: f64::INFINITY, mean: 0.0, high: f64::NEG_INFINITY, valid: 0, span: None, distinct: 0 };
         let mut different = BTreeSet::new();
-        for s in point.samples.iter().filter(|s| s.status == Status::Ok) {
-            f.low = f.low.min(s.value);
-            f.high = f.high.max(s.value);
-            f.mean += s.value;
+        for (time_ms, value) in point.readings() {
+            f.low = f.low.min(value);
+            f.high = f.high.max(value);
+            f.mean += value;
             f.valid += 1;
-            f.span = Some((f.span.map_or(s.time_ms, |span| span.0), s.time_ms));
+            f.span = Some((f.span.map_or(time_ms, |span| span.0), time_ms));
             if different.len() < MOST_DISTINCT {
-                different.insert(s.value.to_bits());
+                different.insert(value.to_bits());
             }
         }
         f.distinct = different.len();

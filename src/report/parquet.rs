@@ -16,16 +16,18 @@ use std::{collections::HashMap, sync::Arc};
 
 /// The file's bytes.
 pub fn write(review: &Review) -> Result<Vec<u8>, ReportError> {
-    bytes("operating-points.parquet", batch(review))
+    bytes("operating-points.parquet", [batch(review)])
 }
 
-/// A table as a file.
+/// A table as a file, batch by batch; all batches have the first one's columns.
 pub(super) fn bytes(
     name: &'static str,
-    batch: Result<RecordBatch, arrow::error::ArrowError>,
+    batches: impl IntoIterator<Item = Result<RecordBatch, arrow::error::ArrowError>>,
 ) -> Result<Vec<u8>, ReportError> {
     let table =
         |e: &dyn std::fmt::Display| ReportError::Table { name, why: format!("the table could not be made ({e})") };
+    let mut batches = batches.into_iter();
+    let batch = batches.next().unwrap_or_else(|| Ok(RecordBatch::new_empty(Arc::new(Schema::empty()))));
     let batch = batch.map_err(|e| table(&e))?;
     let properties = WriterProperties::builder()
         .set_compression(Compression::SNAPPY)
@@ -33,6 +35,9 @@ pub(super) fn bytes(
         .build();
     let mut writer = ArrowWriter::try_new(Vec::new(), batch.schema(), Some(properties)).map_err(|e| table(&e))?;
     writer.write(&batch).map_err(|e| table(&e))?;
+    for batch in batches {
+        writer.write(&batch.map_err(|e| table(&e))?).map_err(|e| table(&e))?;
+    }
     writer.into_inner().map_err(|e| table(&e))
 }
 

@@ -112,7 +112,7 @@ fn read(case: &Value, looked: &Looked) -> Result<(), String> {
 }
 
 fn numbers(wanted: &Value, point: &LookedPoint) -> Result<(), String> {
-    let ok: Vec<&Sample> = point.samples.iter().filter(|s| s.status == Status::Ok).collect();
+    let ok: Vec<Sample> = point.samples().filter(|s| s.status == Status::Ok).collect();
     let same = |what: &str, is: u64, key: &Value| match key.as_u64() {
         Some(wanted) if wanted != is => Err(format!("{is} {what}, not {wanted}")),
         _ => Ok(()),

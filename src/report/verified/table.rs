@@ -19,7 +19,7 @@ use std::sync::Arc;
 
 /// The file's bytes; no rows where nothing could be compared.
 pub fn write(v: &Verification) -> Result<Vec<u8>, ReportError> {
-    bytes("daily.parquet", batch(v))
+    bytes("daily.parquet", [batch(v)])
 }
 
 fn batch(v: &Verification) -> Result<RecordBatch, ArrowError> {
