@@ -265,7 +265,7 @@ impl<'a> Gathering<'a> {
         let steps_back = |instants: &[i64]| instants.windows(2).filter(|w| w[1] < w[0]).count();
         let moved = columns.iter().map(|(instants, _)| steps_back(instants).min(steps_back_from_end(instants))).max();
         if let Some(places @ 1..) = moved {
-            self.say(format!("{path}: the rows are not in the order of time, in {places} places; they were sorted"));
+            self.say(format!("{path}: the rows step back in time {places} times; they were sorted"));
         }
         let columns: Vec<Arc<Rows>> =
             columns.into_iter().map(|(instants, lines)| Arc::new(Rows { instants, lines })).collect();

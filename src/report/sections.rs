@@ -2,7 +2,7 @@
 
 use super::{
     document::{Block, Section, Table},
-    figures::{Figure, NEED},
+    figures::{AVAILABILITY, Figure, NEED},
     headline, json, models,
     show::{Show, figures as round},
     summary::{Dated, NotJudged, Status, Summary},
@@ -32,7 +32,7 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
             title: "What the pump models were checked against",
             blocks: pump_models(review, show, figures),
         },
-        Section { id: "data", title: "What the data were", blocks: data(review, show) },
+        Section { id: "data", title: "What the data were", blocks: data(review, show, figures) },
         Section {
             id: "assumptions",
             title: "What was assumed, and what was doubtful",
@@ -118,7 +118,7 @@ fn learned_curves(review: &Review, show: &Show) -> Vec<Block> {
 }
 
 fn pictures(figures: &[Figure]) -> Vec<Block> {
-    positions(figures, |id| !FIRST_FIGURES.contains(&id) && id != HOUR_FIGURE && id != NEED)
+    positions(figures, |id| !FIRST_FIGURES.contains(&id) && ![HOUR_FIGURE, NEED, AVAILABILITY].contains(&id))
 }
 
 /// The figure that stands with what the models were checked against.
@@ -472,7 +472,7 @@ fn clear(summary: &Summary, show: &Show) -> Vec<Block> {
     ))]
 }
 
-fn data(review: &Review, show: &Show) -> Vec<Block> {
+fn data(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
     let mut blocks = Vec::new();
     let refused: u64 = review.ledger.files.iter().flat_map(|f| &f.refused).map(|r| r.count).sum();
     let cells: u64 = review.ledger.files.iter().map(|f| f.cells).sum();
@@ -495,6 +495,10 @@ fn data(review: &Review, show: &Show) -> Vec<Block> {
             summary: words::count(review.ledger.points.len(), "point"),
             blocks: vec![Block::Table(table)],
         });
+    }
+    let strip = positions(figures, |id| id == AVAILABILITY);
+    if !strip.is_empty() {
+        blocks.push(Block::Folded { summary: "What there is of each point, day by day".to_owned(), blocks: strip });
     }
     let files: Vec<Vec<String>> = review.ledger.files.iter().map(file).collect();
     if !files.is_empty() {

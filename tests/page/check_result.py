@@ -4,7 +4,8 @@
 
 Checks: findings.json against the JSON Schema of the repository, review.ipynb with nbformat and by running its code cells,
 operating-points.parquet with polars, the figures as XML, and that report.md names every finding. Of a verification the same with
-verification.json, verify.ipynb (whose key cell must give the saving that the file tells) and daily.parquet.
+verification.json, verify.ipynb (whose key cell must give the saving that the file tells) and daily.parquet. Of a folder with
+inspection.json and samples.parquet: the schema, the ledger's sums, and counts and means of each point as polars finds them in the table.
 """
 
 import contextlib
@@ -73,10 +74,29 @@ def verification(folder):
     return found["told"]
 
 
+def inspection(folder):
+    found = valid(folder, "inspection")
+    for file in found["files"]:
+        refused = sum(r["count"] for r in file["refused"])
+        assert file["cells"] == file["used"] + file["missing"] + refused, file["path"]
+    samples = pl.read_parquet(folder / "samples.parquet")
+    for point in found["points"]:
+        # "bad" also counts cells that fell away with a time that stands twice.
+        ok = samples.filter((pl.col("point") == point["name"]) & (pl.col("status") == "ok"))
+        assert ok.height == point["samples"], point["name"]
+        if ok.height:
+            assert abs(ok["value"].mean() - point["mean"]) <= 1e-9 * max(1.0, abs(point["mean"])), point["name"]
+            assert (ok["value"].min(), ok["value"].max()) == (point["min"], point["max"]), point["name"]
+    return f"{len(found['points'])} points inspected"
+
+
 def main(folders):
     matplotlib.use("Agg")
     for name in folders:
         folder = pathlib.Path(name).resolve()
+        if (folder / "inspection.json").exists():
+            print(f"{name}: {inspection(folder)}")
+            continue
         if (folder / "verification.json").exists():
             told = verification(folder)
         else:

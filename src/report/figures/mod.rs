@@ -4,6 +4,7 @@
 //! a `<g>` here; in the page the palette's colours become the page's variables, so that a dark screen and paper both
 //! work; as a file of its own a figure keeps plain colours on white. Shape goes with colour: no regime is told by colour alone.
 
+mod availability;
 mod delta_t;
 mod evidence;
 mod frame;
@@ -15,6 +16,7 @@ mod strip;
 mod valves;
 mod verified;
 
+pub use availability::ID as AVAILABILITY;
 pub use need::ID as NEED;
 
 use super::{html::escape, show::Show};
@@ -64,6 +66,7 @@ pub fn all(review: &Review, show: &Show) -> Vec<Figure> {
         valves::figure(review, show),
         need::figure(review, show),
         evidence::figure(review, show),
+        availability::figure(review, show),
     ]
     .into_iter()
     .flatten()

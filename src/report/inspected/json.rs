@@ -1,4 +1,4 @@
-//! `inspect --format json`; `inspection.schema.json` stands beside.
+//! `inspect --format json`; `src/report/inspection.schema.json` is its schema.
 
 use super::super::json::utc as instant;
 use crate::ingest::LookedFile;
