@@ -51,7 +51,8 @@ fn a_result_holds_the_files_of_the_contract_and_nothing_else() {
         names,
         ["figures", "findings.json", "operating-points.parquet", "report.html", "report.md", "review.ipynb"]
     );
-    for id in ["head-over-flow", "time-strip", "delta-t-over-flow", "valve-positions", "need-over-flow"] {
+    for id in ["head-over-flow", "time-strip", "delta-t-over-flow", "valve-positions", "need-over-flow", "availability"]
+    {
         let svg = read(&written, &format!("figures/{id}.svg"));
         assert!(svg.starts_with("<svg ") && svg.contains("<title>") && svg.contains("<desc>"), "{id}");
         assert!(!svg.contains("var("), "{id}: a file of its own needs plain colours");
@@ -310,6 +311,48 @@ fn cautions_stand_beside_advice() {
     for word in ["Lock out and tag out", "scalds", "minimum flow", "water-safety plan", "makers' limits"] {
         assert!(text.contains(word), "{word}");
     }
+}
+
+/// Widths and heights of the bars of a layer, as the file holds them [px].
+fn bars(svg: &str, layer: &str) -> Vec<(f64, f64)> {
+    let start = svg.find(&format!("id=\"{layer}\"")).expect("the layer");
+    let body = svg[start..].split("</g>").next().expect("the layer's end");
+    let of = |tag: &str, name: &str| -> f64 {
+        let at = tag.find(&format!(" {name}=\"")).expect(name) + name.len() + 3;
+        tag[at..].split('"').next().and_then(|n| n.parse().ok()).expect("a number")
+    };
+    body.split("<rect").skip(1).map(|tag| (of(tag, "width"), of(tag, "height"))).collect()
+}
+
+/// Ten days of 288 rows. By hand: one day without a reading leaves two bars with a gap between them; half a day leaves three, the
+/// middle one half as high; nothing at all leaves none.
+#[test]
+fn availability_is_drawn_day_by_day() {
+    let mut review = fixture::review();
+    let day = 288;
+    review.screened.series.iter_mut().for_each(|s| s.values.fill(1.0));
+    let blank = |values: &mut [f64], rows: std::ops::Range<usize>| values[rows].fill(f64::NAN);
+    blank(&mut review.screened.series[1].values, 4 * day..5 * day);
+    blank(&mut review.screened.series[2].values, 4 * day..4 * day + day / 2);
+    let all = review.screened.series[3].values.len();
+    blank(&mut review.screened.series[3].values, 0..all);
+    let dir = scratch();
+    let svg = read(&write(&review, dir.path(), UnitSystem::Si), "figures/availability.svg");
+    let whole = bars(&svg, "availability-0");
+    assert_eq!(whole.len(), 1, "{whole:?}");
+    let (width, height) = whole[0];
+    let near = |found: (f64, f64), days: f64, tall: f64| {
+        let expected = (width * days / 10.0, height * tall);
+        assert!((found.0 - expected.0).abs() <= 2.0 && (found.1 - expected.1).abs() <= 1.5, "{found:?} {expected:?}");
+    };
+    let gap = bars(&svg, "availability-1");
+    assert_eq!(gap.len(), 2);
+    near(gap[0], 4.0, 1.0);
+    near(gap[1], 5.0, 1.0);
+    let half = bars(&svg, "availability-2");
+    assert_eq!(half.len(), 3);
+    near(half[1], 1.0, 0.5);
+    assert!(bars(&svg, "availability-3").is_empty());
 }
 
 /// Numbers for American readers. 38 kPa is 38000 / (999.9 * 9.80665) m = 3.875 m = 12.7 ft; 12 and 60 m3/h are 52.8 and 264 gpm, said with two figures as they were written
