@@ -110,6 +110,11 @@ pub enum IngestError {
         "the record runs over {days} days, which at an interval of {step_s} s is {rows} rows, more than {limit}\nhint: set a longer interval under [trends], or review a shorter period with --from and --to"
     )]
     TooLong { days: i64, step_s: i64, rows: i64, limit: i64 },
+    /// More than the program will hold.
+    #[error(
+        "{path}: line {line}: {held} readings are held by now, more than a review takes\nhint: name fewer files or points, or make the export's interval longer; a year of one plant is enough"
+    )]
+    TooMuch { path: String, line: u64, held: usize },
     /// The alignment itself failed.
     #[error(
         "point \"{point}\": could not be laid on the clock: {why}\nhint: this is a fault of the program; please report it with the file"

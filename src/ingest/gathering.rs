@@ -1,7 +1,7 @@
 //! Files to samples: every text of every file is read in its shape, its times become instants, and what is to be said is gathered.
 
 use super::bad_words::BadWords;
-use super::blocks::Blocks;
+use super::blocks::{Blocks, MOST_HELD};
 use super::container::{self, Hashing, Opened};
 use super::error::IngestError;
 use super::inspect::LookedFile;
@@ -35,6 +35,8 @@ pub(super) struct Gathering<'a> {
     pub looks: Vec<LookedFile>,
     pub notices: Vec<Notice>,
     pub losses: Vec<IngestError>,
+    /// Readings of all files so far.
+    held: usize,
     /// Nothing hangs on the files yet: what a person has to decide stops no other file.
     only_looks: bool,
 }
@@ -84,6 +86,7 @@ impl<'a> Gathering<'a> {
             looks: Vec::new(),
             notices: Vec::new(),
             losses: Vec::new(),
+            held: 0,
             only_looks: false,
         }
     }
@@ -269,6 +272,10 @@ impl<'a> Gathering<'a> {
         }
         let columns: Vec<Arc<Rows>> =
             columns.into_iter().map(|(instants, lines)| Arc::new(Rows { instants, lines })).collect();
+        self.held += sheet.tracks.iter().map(|t| t.values.len()).sum::<usize>();
+        if self.held > MOST_HELD {
+            return Err(IngestError::TooMuch { path: path.to_string(), line: layout.header_line, held: self.held });
+        }
         let mut bad = BadWords::default();
         for track in sheet.tracks {
             self.track(path, file, &columns, track, &mut bad);

@@ -309,7 +309,8 @@ impl Parsed {
         Some(stamp)
     }
 
-    fn append(&mut self, next: Self) {
+    /// Readings held so far.
+    fn append(&mut self, next: Self) -> usize {
         self.dates.append(next.dates);
         self.account.absorb(next.account);
         for (mine, next) in self.columns.iter_mut().zip(&next.columns) {
@@ -323,5 +324,6 @@ impl Parsed {
         }
         self.kept_rows += next.kept_rows;
         self.stacked |= next.stacked;
+        self.tracks.iter().map(|t| t.values.len()).sum()
     }
 }

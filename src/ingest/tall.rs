@@ -46,7 +46,7 @@ pub(super) fn read<R: Read + Send>(
         for (written, unit) in &parsed.new {
             names.meet(task, wanted, written, unit.as_deref(), &mut whole);
         }
-        whole.append(list.block(&block, &names));
+        whole.append(list.block(&block, &names))
     })?;
     let names = names.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
     for (name, rows) in names.all.iter().zip(&whole.rows) {
@@ -347,7 +347,8 @@ struct Whole {
 }
 
 impl Whole {
-    fn append(&mut self, next: Parsed) {
+    /// Readings held so far.
+    fn append(&mut self, next: Parsed) -> usize {
         self.account.absorb(next.account);
         self.dates.append(next.dates);
         for (mine, next) in self.slots.iter_mut().zip(next.slots) {
@@ -361,5 +362,6 @@ impl Whole {
             }
             mine.0 += next.0;
         }
+        self.slots.iter().map(|s| s.track.values.len()).sum()
     }
 }
