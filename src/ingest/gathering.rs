@@ -268,14 +268,16 @@ impl<'a> Gathering<'a> {
         let steps_back = |instants: &[i64]| instants.windows(2).filter(|w| w[1] < w[0]).count();
         let moved = columns.iter().map(|(instants, _)| steps_back(instants).min(steps_back_from_end(instants))).max();
         if let Some(places @ 1..) = moved {
-            self.say(format!("{path}: the rows step back in time {places} times; they were sorted"));
+            let often = if places == 1 { "once".to_owned() } else { format!("{places} times") };
+            self.say(format!("{path}: the rows step back in time {often}; they were sorted"));
         }
         let columns: Vec<Arc<Rows>> =
             columns.into_iter().map(|(instants, lines)| Arc::new(Rows { instants, lines })).collect();
-        self.held += sheet.tracks.iter().map(|t| t.values.len()).sum::<usize>();
-        if self.held > MOST_HELD {
-            return Err(IngestError::TooMuch { path: path.to_string(), line: layout.header_line, held: self.held });
+        let held = self.held + sheet.tracks.iter().map(|t| t.values.len()).sum::<usize>();
+        if held > MOST_HELD {
+            return Err(IngestError::TooMuch { path: path.to_string(), line: layout.header_line, held });
         }
+        self.held = held;
         let mut bad = BadWords::default();
         for track in sheet.tracks {
             self.track(path, file, &columns, track, &mut bad);
