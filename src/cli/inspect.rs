@@ -2,7 +2,7 @@
 
 use super::args::{Format, InspectOptions};
 use super::review::use_threads;
-use super::{Outcome, print, say, stages};
+use super::{Outcome, print, progress, say, stages};
 use crate::plant::Plant;
 use chrono_tz::Tz;
 use std::path::{Path, PathBuf};
@@ -12,7 +12,7 @@ pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, Str
     use_threads(options.jobs);
     let plant = plant(options)?;
     let all = stages::files_at(paths)?;
-    let inspection = stages::inspect(&plant, &all)?;
+    let inspection = progress::beside(options.quiet, || stages::inspect(&plant, &all))?;
     for file in inspection.looked.files.iter().filter(|f| f.error.is_some()) {
         let error = file.error.as_deref().unwrap_or_default();
         let place =

@@ -4,6 +4,7 @@ pub mod args;
 mod explain;
 mod inspect;
 pub mod period;
+mod progress;
 mod review;
 mod sample;
 mod stages;

@@ -3,7 +3,7 @@
 use super::{
     Outcome,
     args::{Format, ReviewOptions},
-    period, print, sample, say,
+    period, print, progress, sample, say,
     stages::{self, Window},
     summary::summary,
 };
@@ -22,7 +22,8 @@ pub fn plant(path: &Path, options: &ReviewOptions) -> Result<Outcome, String> {
     use_threads(options.jobs);
     let plant = stages::read_plant(path)?;
     let asked = period::asked(options, plant.value.site.timezone)?;
-    let (trends, window) = within(asked, |window| stages::read_trends(&plant.value, window))?;
+    let read = |window| progress::beside(options.quiet, || stages::read_trends(&plant.value, window));
+    let (trends, window) = within(asked, read)?;
     finish(plant, trends, window, options)
 }
 

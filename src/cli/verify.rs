@@ -3,7 +3,7 @@
 use super::{
     Outcome,
     args::{Format, VerifyOptions},
-    period, print,
+    period, print, progress,
     review::{is_a_loss, use_threads},
     say, stages,
     summary::summary,
@@ -16,7 +16,7 @@ pub fn plant(path: &Path, options: &VerifyOptions) -> Result<Outcome, String> {
     use_threads(options.jobs);
     let plant = stages::read_plant(path)?;
     let asked = period::change(options, plant.value.site.timezone)?;
-    let mut trends = stages::read_trends(&plant.value, None)?;
+    let mut trends = progress::beside(options.quiet, || stages::read_trends(&plant.value, None))?;
     let units = options.units.map_or(plant.value.units, Into::into);
     trends.notices.splice(0..0, plant.notices);
     for notice in trends.notices.iter().filter(|n| is_a_loss(&n.text)) {

@@ -103,6 +103,7 @@ impl<R: Read> Blocks<R> {
             let line = self.next_line + memchr::memchr_iter(b'\n', bytes).count() as u64;
             super::container::told(&e, &self.path, line)
         })?;
+        super::progress::read(read);
         self.ended = read < BLOCK;
         Ok(())
     }

@@ -162,6 +162,7 @@ impl<'a> Gathering<'a> {
         let by_sections = turns.by_sections.contains(&shown);
         let mut account = Account::default();
         account.file.path.clone_from(&shown);
+        super::progress::opened(&shown);
         let mut source = Blocks::new(&shown, text);
         let at = Place { path: &shown, sheet: sheet.as_deref() };
         let Some((found, layout)) = self.sheet(at, by_sections, &mut source, &mut account)? else {

@@ -18,6 +18,7 @@ mod gathering;
 mod inspect;
 mod ledger;
 mod open;
+pub mod progress;
 mod read;
 mod samples;
 mod sections;
