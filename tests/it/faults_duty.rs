@@ -6,7 +6,7 @@ use crate::declared::{self, DESIGN_FLOW, DESIGN_HEAD, ZERO_FLOW_HEAD};
 use crate::rows::{Rows, fault_of};
 use offcurve::faults::{Fault, Finding, Urgency, Verdict};
 use offcurve::operating::{Basis, State};
-use offcurve::plant::{Bypass, ControlMode, Plant, Role, Schedule, Serves, Source, Valve};
+use offcurve::plant::{Bypass, ControlMode, HeadAt, Plant, Role, Schedule, Serves, Source, Valve};
 use offcurve::quantity::{Flow, Fraction, Pressure, ShaftSpeed, Temperature};
 use offcurve::regimes::Regime;
 

@@ -27,7 +27,7 @@ fn counting(reading: impl Fn(usize) -> f64) -> (Plant, Rows) {
 
 #[test]
 fn thresholds_short_cycling() {
-    let limits: [Limit; 8] = [
+    let limits: [Limit; 9] = [
         ("starts an hour", (2.7, Clear), (3.3, PUMP), |n| counted(15, 7, n, 6.0)),
         ("days", (2.0, CannotTell), (3.0, PUMP), |d| counted(15, d as usize, 5.0, 6.0)),
         ("minutes between the rows of a status", (5.0, CannotTell), (4.0, PUMP), |m| cycles(m as u32, 5, 12.0, 5.0)),
@@ -60,8 +60,22 @@ fn thresholds_short_cycling() {
             p.pumps[0].rated_speed = Some(ShaftSpeed::rpm(rpm));
             (p, rows)
         }),
+        // From the record's start on: 3.5 and 4.5 h of windows that hold twelve.
+        ("hours with six starts an hour, on one day", (2.25, Clear), (3.25, CannotTell), |h| {
+            counting(move |i| (i as f64 / 4.0).min(h) * 6.0)
+        }),
     ];
     sides(Starts, &limits);
+    // It comes and goes from 8 to 16 h; the other runs through until so much of that is over.
+    for (share, beside) in [(0.52, false), (0.68, true)] {
+        let cycling = |t: f64| (480.0..960.0).contains(&(t % 1440.0)) && t % 12.0 < 5.0;
+        let mut c = shared(2, 1, 5, |t| (if cycling(t) { 2 } else { 1 }, 50.0, 0.8));
+        for i in (0..c.1.len()).filter(|i| (i % 1440) as f64 >= 480.0 + 480.0 * share) {
+            run(&mut c.1.pumps[0], i, f64::NAN);
+        }
+        let f = check("beside another", &c, Starts, Found("P-2")).expect("found");
+        assert_eq!(f.because.contains("beside another pump"), beside, "{share} of its starts: {}", f.because);
+    }
 }
 
 /// Two pumps at 25 m3/h for the first hours of each day, one for the rest of so many hours.
