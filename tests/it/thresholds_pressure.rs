@@ -210,7 +210,7 @@ fn thresholds_off_control_curve() {
             changed(sometimes(6, |_, _| true), |_, r| unknown(r, |r, i| !(10.0..10.0 + h).contains(&hour(r, i))))
         }),
         // Ten hours in all.
-        ("hours of a day that are judged, twenty days", (0.75, CannotTell), (1.25, SIXTH), |h| {
+        ("hours of a day that are judged, twenty days", (0.75, Clear), (1.25, SIXTH), |h| {
             let c = held(kept(15, 20), 3.0, 6, |_, c| c + 19.4);
             changed(c, |_, r| unknown(r, |r, i| !(10.0..10.0 + h).contains(&hour(r, i))))
         }),

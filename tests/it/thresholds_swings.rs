@@ -88,7 +88,9 @@ fn many(days: usize, hours: f64, of: f64) -> (Plant, Rows) {
 }
 /// Two pumps all day that each take this much besides their water [kW].
 fn idling(each: fn(f64, f64, u8) -> f64, share: f64) -> (Plant, Rows) {
-    let mut c = many(10, 24.0 * share, 24.0);
+    priced_at(many(10, 24.0 * share, 24.0), each)
+}
+fn priced_at(mut c: (Plant, Rows), each: fn(f64, f64, u8) -> f64) -> (Plant, Rows) {
     c.1.price = each;
     for i in 0..c.1.len() {
         let n = c.1.pumps.iter().filter(|p| p.state[i] == State::Steady).count() as u8;
@@ -170,14 +172,15 @@ fn thresholds_poor_staging() {
         }),
         // Half an hour after a change is six rows.
         ("rows of 5 min with two, seven with one", (6.0, Clear), (7.0, LOOP), |n| {
-            shared(2, 5, 16, move |t| (if t / 5.0 % (n + 7.0) < n { 2 } else { 1 }, 25.0, 0.8))
+            let c = shared(2, 5, 16, move |t| (if t / 5.0 % (n + 7.0) < n { 2 } else { 1 }, 25.0, 0.8));
+            priced_at(c, |q, h, n| 5.0 * f64::from(n) + q * h / 3600.0 / 0.67)
         }),
         // Three starts in 80 min and none for five hours: hardly one an hour in the mean of the windows that hold them.
         ("minutes between the rows", (10.0, Clear), (6.0, LOOP), |m| {
             shared(2, m as u32, 6, |t| (if t % 360.0 < 80.0 && t % 30.0 < 20.0 { 2 } else { 1 }, 50.0, 0.8))
         }),
         // Four and six rows a cycle.
-        ("minutes of a cycle that is seen every six", (24.0, Clear), (36.0, LOOP), |c| {
+        ("minutes of a cycle that is seen every six", (24.0, CannotTell), (36.0, LOOP), |c| {
             shared(2, 6, 6, move |t| (if t % c < c / 2.0 { 2 } else { 1 }, 50.0, 0.8))
         }),
         // The window before the last of them holds six starts for half an hour more.
