@@ -127,8 +127,8 @@ fn thresholds_poor_staging() {
         ("days with two", (2.0, Clear), (3.0, LOOP), |d| {
             shared(2, 15, 5, move |t| (if t < 1440.0 * d { 2 } else { 1 }, 25.0, 0.8))
         }),
-        // 0.105 kW of 1.25: 8.4 %, of a third and of two thirds of the energy.
-        ("share of the hours in which one fewer saves 8.4 %", (0.35, Clear), (0.65, LOOP), |share| {
+        // 0.105 kW of 1.25: 8.4 %, of 37 and of 44 % of the energy.
+        ("share of the hours in which one fewer saves 8.4 %", (0.35, Clear), (0.42, LOOP), |share| {
             idling(|q, h, n| 0.105 * f64::from(n) + q * h / 3600.0 / 0.67, share)
         }),
         ("hours", (24.0, CannotTell), (48.0, Clear), |h| shared(2, 15, (h / 24.0) as usize, |_| (1, 25.0, 0.8))),
@@ -136,16 +136,16 @@ fn thresholds_poor_staging() {
         ("m3/h that one would take", (46.0, Clear), (38.0, LOOP), |q| {
             if q < 40.0 { shared(2, 15, 7, |_| (2, 38.0, 0.8)) } else { shared(2, 15, 7, |_| (2, 46.0, 0.8)) }
         }),
-        ("pumps of three with flow by power alone", (2.0, CannotTell), (1.0, LOOP), |n| {
-            let mut c = shared(3, 15, 7, |_| (3, 30.0, 0.8));
+        ("pumps of five with flow by power alone", (3.0, CannotTell), (2.0, LOOP), |n| {
+            let mut c = shared(5, 15, 7, |_| (5, 30.0, 0.8));
             for p in &mut c.1.pumps[..n as usize] {
                 p.basis = offcurve::operating::Basis::Measured(2);
             }
             c
         }),
-        // Half an hour after the change counts for none: 3.75 and 4.5 h in three days, 13 and 21 in 14.
+        // Half an hour after the change counts for none: 3.75 and 4.5 h in three days, 4 and 5 % of 14.
         ("hours alone in three days", (1.75, Clear), (2.0, LOOP), |h| alone(3, h, 1.0, 80.0)),
-        ("hours alone in 14 days", (1.4, Clear), (2.0, LOOP), |h| alone(14, h, 1.0, 80.0)),
+        ("hours alone in 14 days", (1.4, Clear), (1.75, LOOP), |h| alone(14, h, 1.0, 80.0)),
         ("speed alone", (0.982, Clear), (0.988, LOOP), |s| alone(7, 8.0, s, 80.0)),
         // Known to 3 kPa.
         ("kPa of 100 alone", (94.6, Clear), (93.3, LOOP), |head| alone(7, 8.0, 1.0, head)),
