@@ -432,6 +432,20 @@ fn hours_outside_the_schedule_are_found_priced_and_dated() {
         // 0.6^3 * 1.4 + 0.6^2 * 3.4 * 0.35 + 0.3 = 1.031 kW over 30 h.
         let waste = f.waste_kwh.unwrap();
         assert!((waste.estimate - 30.9).abs() < 0.7 && waste.low < 30.9 && waste.high > 30.9, "{waste:?}");
+        let half = (waste.high - waste.low) / 2.0 / waste.estimate;
+        assert!((0.049..0.051).contains(&half), "what the power meter may be off: {half}");
+    }
+    // Power known in 73 and in 87 % of those hours: four fifths make a price.
+    for (share, priced) in [(0.75, false), (0.85, true)] {
+        let mut w = office(15);
+        w.also(|day, hour| day % 7 < 5 && (20.0..21.5).contains(&hour));
+        for i in (0..w.rows.len()).filter(|i| ((i * 7) % 20) as f64 >= 20.0 * share) {
+            if (20.0..21.5).contains(&w.hour(i)) {
+                w.rows.pumps[0].power[i] = f64::NAN;
+            }
+        }
+        let f = extra("an hour and a half after every stop", &w, Found("loop", 0)).unwrap();
+        assert_eq!(f.waste_kwh.is_some(), priced, "{share}: {:?}", f.waste_kwh);
     }
     let mut w = office(15);
     w.also(|day, hour| day >= 14 && !(6.0..20.0).contains(&hour));
