@@ -12,6 +12,8 @@ const AGREE: f64 = 0.25;
 /// And by at least so much: of a temperature [K]; of anything else, of its usual largest reading [-]. Below, a coarse reading flips between two steps.
 const LEAST_K: f64 = 1.0;
 const LEAST_PART: f64 = 0.05;
+/// Nothing else changes: the pumps run on or rest on, and every speed keeps to within this share of itself [-].
+const SPEED_KEEPS: f64 = 0.05;
 /// In bulk: so many, and this share of the valid rows [-]. Fewer are a bad day of the network.
 const LEAST: usize = 30;
 const SHARE: f64 = 0.01;
@@ -46,7 +48,8 @@ pub(super) fn judge(clock: &Clock, series: &mut [Series], seen: &Seen) -> Vec<Do
     let calm = |i: usize| {
         let runs = |k: usize| seen.running.as_ref().is_none_or(|r| r[k]);
         let kept = |v: &Vec<f64>| {
-            !((v[i] - v[i - 1]).abs() > 0.05 * v[i].abs()) && !((v[i] - v[i + 1]).abs() > 0.05 * v[i].abs())
+            let most = SPEED_KEEPS * v[i].abs();
+            !((v[i] - v[i - 1]).abs() > most) && !((v[i] - v[i + 1]).abs() > most)
         };
         runs(i) == runs(i - 1) && runs(i) == runs(i + 1) && speeds.iter().all(kept)
     };

@@ -745,6 +745,12 @@ fn low_delta_t_by_cause() {
     assert!(f.because.contains("lies within 6 K"), "{}", f.because);
     let f = check("with 13 degC air", F, &level(13.0), Want::Found("loop", 0)).expect("found");
     assert!(!f.because.contains("lies within 6 K"), "{}", f.because);
+    // Coils that give 90 % of what they should do not pay for it; the loop is low all the same.
+    for (own, paid) in [(0.80, true), (0.90, false)] {
+        let c = changed(level(11.0), |_, r| (0..4).for_each(|k| r.coil_back[k] = Some(vec![6.0 + 6.0 * own; r.len()])));
+        let f = check("coils that give more than the loop", F, &c, Want::Found("loop", 0)).expect("found");
+        assert_eq!(f.because.contains("lies within 6 K"), paid, "{own}: {}", f.because);
+    }
 }
 
 #[test]

@@ -552,7 +552,11 @@ fn nothing_stops_the_screening() {
 /// A row on each side of each limit.
 #[path = "thresholds_screening.rs"]
 mod thresholds;
+#[path = "thresholds_pairs.rs"]
+mod thresholds_pairs;
 #[path = "thresholds_readings.rs"]
 mod thresholds_readings;
+#[path = "thresholds_spikes.rs"]
+mod thresholds_spikes;
 #[path = "thresholds_units.rs"]
 mod thresholds_units;

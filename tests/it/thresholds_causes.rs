@@ -17,6 +17,9 @@ fn found(c: &(Plant, Rows), fault: Fault) -> Finding {
 
 /// Off its curve from 6 h of day 6 on; a head sensor that is known to read wrong from one day to another.
 fn behind_a_sensor(from: f64, to: f64) -> Option<Fault> {
+    behind(from, to, 0.9)
+}
+fn behind(from: f64, to: f64, confidence: f64) -> Option<Fault> {
     let c = changed(held(kept(15, 14), 3.0, 6, |_, c| c + 19.4), |_, r| {
         let head = r.pumps[0].head.clone();
         r.trend("dp", Role::PumpHead, Some("P-1"), "kPa", head);
@@ -25,7 +28,7 @@ fn behind_a_sensor(from: f64, to: f64) -> Option<Fault> {
             point: "dp".into(),
             kind: Kind::Biased,
             rows: 400,
-            confidence: 0.9,
+            confidence,
             first_ms: ms(from),
             last_ms: ms(to),
             ..Doubt::default()
@@ -42,6 +45,8 @@ fn thresholds_of_what_stands_behind_what() {
     assert_eq!(behind_a_sensor(7.9, 14.0), sensor, "1.65 days later: one event");
     assert_eq!(behind_a_sensor(8.6, 14.0), None, "2.35 days later");
     assert_eq!(behind_a_sensor(0.0, 6.3), sensor, "gone within the hour");
+    assert_eq!(behind(0.0, 14.0, 0.55), sensor, "a little better than even odds");
+    assert_eq!(behind(0.0, 14.0, 0.45), None, "a little worse");
     assert_eq!(behind_a_sensor(0.0, 6.2), None, "gone an hour before");
 }
 

@@ -204,10 +204,15 @@ fn in_hand(days: usize, flow: f64, drift: f64) -> (Plant, Rows) {
 #[test]
 fn thresholds_off_control_curve() {
     const SIXTH: Want = Found("loop", 6);
-    let limits: [Limit; 18] = [
+    let limits: [Limit; 19] = [
         ("share of a day off", (0.40, Clear), (0.60, SIXTH), |share| sometimes(6, |_, i| in_share(i, share))),
         ("hours of a day that are judged", (0.75, Clear), (1.25, SIXTH), |h| {
             changed(sometimes(6, |_, _| true), |_, r| unknown(r, |r, i| !(10.0..10.0 + h).contains(&hour(r, i))))
+        }),
+        // Ten hours in all.
+        ("hours of a day that are judged, twenty days", (0.75, Clear), (1.25, SIXTH), |h| {
+            let c = held(kept(15, 20), 3.0, 6, |_, c| c + 19.4);
+            changed(c, |_, r| unknown(r, |r, i| !(10.0..10.0 + h).contains(&hour(r, i))))
         }),
         ("hours off on each of two days", (3.5, Clear), (4.75, Found("loop", 12)), |h| {
             changed(sometimes(12, |_, _| true), |_, r| {

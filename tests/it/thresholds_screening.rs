@@ -41,7 +41,7 @@ fn resting(rest: fn(usize, f64) -> bool, v: f64) -> Screened {
 #[test]
 fn thresholds_of_zeros() {
     // Below 118 kPa in 95 of 100 running rows.
-    let limits: [Limit; 8] = [
+    let limits: [Limit; 7] = [
         ("kPa at rest", (5.1, ""), (6.7, "dp"), |z| with(vec![speed_by_day(), pressure(z, 0.1)])),
         ("kPa at rest that make the point worthless", (15.5, "dp"), (20.0, "dp removed"), |z| {
             with(vec![speed_by_day(), pressure(z, 0.1)])
@@ -60,10 +60,6 @@ fn thresholds_of_zeros() {
             p.system.service = Service::HeatingWater;
             let flow = move |i: usize| if by_day(i) { 30.0 + 20.0 * wave(i) } else { z };
             screened(&p, vec![speed_by_day(), series("flow", Role::LoopFlow, "m3/h", flow)])
-        }),
-        // The first hour after a stop does not count.
-        ("hours of two stops", (3.0, ""), (5.0, "dp"), |h| {
-            resting(|i, h| (i % 300) >= 100 && ((i % 300) as f64) < 100.0 + h, h)
         }),
         ("stops of 12 h", (1.0, ""), (2.0, "dp"), |n| {
             resting(|i, n| i / 100 < n as usize && (50..62).contains(&(i % 100)), n)
@@ -127,7 +123,7 @@ fn thresholds_of_spikes_and_positions() {
         ("hours that a valve stands", (21.0, ""), (28.0, "pos"), |h| {
             stuck_valve(h as usize, |_| 0.9, |i| 0.2 + 0.6 * wave(i))
         }),
-        ("how far it stands still", (0.045, ""), (0.025, "pos"), |by| {
+        ("how far it stands still", (0.036, ""), (0.025, "pos"), |by| {
             stuck_valve(100, move |i| 0.9 + by * wave(i + 5), |i| 0.2 + 0.6 * wave(i))
         }),
         ("nine tenths of the command's span", (0.21, ""), (0.31, "pos"), |span| {
@@ -138,7 +134,8 @@ fn thresholds_of_spikes_and_positions() {
             }
         }),
         // A third of a stroke about its middle is off by a twelfth in the middle; from its end by a sixth.
-        ("where it stands in a third of a stroke", (0.50, ""), (0.66, "pos"), |at| {
+        // By nine and twelve hundredths here.
+        ("where it stands in a third of a stroke", (0.59, ""), (0.62, "pos"), |at| {
             stuck_valve(100, move |_| at, |i| 0.5 + (wave(i) - 0.5) / 3.0)
         }),
     ];
@@ -210,7 +207,7 @@ fn thresholds_of_temperatures() {
         ("K by which the others differ", (0.78, ""), (0.52, "R removed"), |k| with(rests(0.0, -1.3, &[k, -k, 0.0]))),
         ("K of a lone pair", (1.9, ""), (2.45, "R"), |k| with(rests(0.0, -k, &[]))),
         ("K of a lone pair, the supply as much off its design", (1.3, ""), (1.75, "S"), |k| with(rests(k, 0.0, &[]))),
-        ("nights at rest", (2.0, ""), (4.0, "R removed"), |n| {
+        ("nights at rest", (3.0, ""), (4.0, "R removed"), |n| {
             let mut all = rests(0.0, -1.3, &[0.0, 0.1, -0.1]);
             // After the last of them the pump runs on.
             for s in &mut all {

@@ -245,7 +245,7 @@ fn wavering(from: f64, to: f64, by: f64, valves: bool) -> (Plant, Rows) {
 fn thresholds_of_the_water_and_its_witnesses() {
     const COIL: Want = Found("C-1", 0);
     const SEVENTH: Want = Found("loop", 7);
-    let limits: [Limit; 8] = [
+    let limits: [Limit; 9] = [
         // Toward less work: the valve that opened is no fault of the coil's.
         ("K by which the setpoint of a coil that opened was raised", (1.0, Clear), (0.6, Found("C-1", 7)), |k| {
             changed(by_chance(one_opens(0.70, 0.20)), |_, r| {
@@ -277,8 +277,12 @@ fn thresholds_of_the_water_and_its_witnesses() {
         ("wavering of a fall by 12 % with valves that opened", (0.09, Clear), (0.072, SEVENTH), |by| {
             wavering(1.05, 1.05 * 0.88, by, true)
         }),
+        // Half of the fall is taken for the load's, which fell with it: a fifth is asked.
         ("wavering of a fall by 40 %, no valve to ask", (0.17, Clear), (0.15, SEVENTH), |by| {
             wavering(1.45, 0.87, by, false)
+        }),
+        ("wavering of a fall by 52 %, no valve to ask", (0.20, Clear), (0.18, SEVENTH), |by| {
+            wavering(1.8, 0.87, by, false)
         }),
     ];
     sides(Fault::LowDeltaT, &limits);
@@ -302,6 +306,62 @@ fn thresholds_stuck_bypass_by_the_coils_water() {
                 r.valves[4] = r.valves[3].clone();
                 r.coil_back[n as usize..].fill(None);
             })
+        }),
+    ];
+    sides(Fault::StuckBypass, &limits);
+}
+
+/// The plant's water comes back this much nearer the supply than the coils' mixed water at the middle of the day's flows: a part of it as a bypass of a
+/// fixed opening makes it, the rest as a sensor that reads wrong. The flow falls by this from 0.9 of design over the day; the first coil's own
+/// difference, the mixture staying at 6.75 K.
+#[derive(Clone, Copy)]
+struct Lacks {
+    share: f64,
+    as_bypass: f64,
+    falls: f64,
+    worst: f64,
+}
+const LACKS: Lacks = Lacks { share: 0.2, as_bypass: 1.0, falls: 0.5, worst: 6.3 };
+
+fn lacks(l: Lacks) -> (Plant, Rows) {
+    changed(running(declared::plant(), 15, 14, |_, h| 0.9 - l.falls * (h - 6.0) / 14.0), |_, r| {
+        let n = r.len();
+        // Root of head over flow, over that in the middle of the day.
+        let slack = |q: f64| asked(q).sqrt() / q;
+        let middle = slack(DESIGN_FLOW * (0.9 - l.falls / 2.0));
+        let lack = |q: f64| l.share * (1.0 - l.as_bypass + l.as_bypass * slack(q) / middle);
+        let of = |i: usize| if r.pumps[0].flow[i] > 0.0 { lack(r.pumps[0].flow[i]) } else { 0.0 };
+        r.back = Some((0..n).map(|i| 6.0 + 6.75 * (1.0 - of(i)) + 0.005 * ripple(i, 30)).collect());
+        r.supply = Some(vec![6.0; n]);
+        for k in 0..4 {
+            let own = if k == 0 { l.worst } else { (4.0 * 6.75 - l.worst) / 3.0 };
+            r.coil_back[k] = Some(vec![6.0 + own; n]);
+            r.valves[k] = Some((0..n).map(|i| 0.55 + 0.3 * r.pumps[0].flow[i] / DESIGN_FLOW).collect());
+        }
+    })
+}
+
+#[test]
+fn thresholds_stuck_bypass_told_from_a_sensor() {
+    let limits: [Limit; 6] = [
+        ("share past the coils in the middle", (0.105, Clear), (0.14, LOOP), |share| {
+            lacks(Lacks { share, worst: 6.7, ..LACKS })
+        }),
+        // At the 80th per cent of the rows 83 % of the mixed water's 6.75 K are left, 5.6 K: over these.
+        ("K of the worst coil", (5.4, Clear), (6.1, LOOP), |worst| lacks(Lacks { worst, ..LACKS })),
+        // 90th over 10th per cent of root of head over flow: 1.15 and 1.34.
+        ("share of design by which the flow falls", (0.25, CannotTell), (0.42, LOOP), |falls| {
+            lacks(Lacks { falls, ..LACKS })
+        }),
+        // What is left of it by a sensor goes into the bypass's misfit, and the other way round: 88 and 72 % of the other's.
+        ("part of it as a bypass makes it", (0.532, CannotTell), (0.581, LOOP), |as_bypass| {
+            lacks(Lacks { as_bypass, ..LACKS })
+        }),
+        ("part of four tenths as a bypass makes it", (0.419, CannotTell), (0.468, LOOP), |as_bypass| {
+            lacks(Lacks { share: 0.4, as_bypass, ..LACKS })
+        }),
+        ("share past the coils, the flow hardly ranging", (0.27, CannotTell), (0.34, LOOP), |share| {
+            lacks(Lacks { share, falls: 0.2, ..LACKS })
         }),
     ];
     sides(Fault::StuckBypass, &limits);

@@ -15,6 +15,8 @@ const AGAINST_LOAD_K: f64 = 1.0;
 const TOWARD_LOAD_K: f64 = 1.5;
 /// A supply that is held spans less [K].
 const HELD_K: f64 = 1.5;
+/// The declared supply temperature points at a sensor where it accounts for the difference to within this share of it [-].
+const ACCOUNTS: f64 = 0.35;
 
 impl Look<'_> {
     pub(super) fn at_no_load(&self) -> Option<Off> {
@@ -81,10 +83,11 @@ impl Look<'_> {
         let held = share_of(rows(), 0.9) - share_of(rows(), 0.1) < HELD_K;
         let off = self.toward * (share_of(rows(), 0.5) - design);
         // A supply that reads more toward the load makes the difference smaller.
-        if held && (off + difference).abs() <= 0.35 * difference.abs() {
+        let left = ACCOUNTS * difference.abs();
+        if held && (off + difference).abs() <= left {
             (self.supply, self.back, true)
         } else {
-            (self.back, self.supply, held && off.abs() <= 0.35 * difference.abs())
+            (self.back, self.supply, held && off.abs() <= left)
         }
     }
 }
