@@ -165,7 +165,10 @@ impl Opening<'_> {
         let mut members = std::mem::take(&mut archive.members);
         members.retain(|m| !zip::is_by_the_way(&m.name));
         members.sort_by(|a, b| a.name.cmp(&b.name));
-        if members.is_empty() && !archive.cut_off {
+        if members.is_empty() {
+            if archive.cut_off {
+                return Err(cut_off(shown, zip::WHAT, len));
+            }
             return Err(refused(shown, "an archive without a file in it", "pack the exports into it"));
         }
         let before = self.outcome.lost.len();
