@@ -3,7 +3,7 @@
 //! Comes in: a path, or bytes. Goes out: one [`Opened`] after another, handed to the caller while its container is open, and
 //! an [`Outcome`]. What a file is, its first bytes say, never its name. Everything is streamed: a file in an archive that must
 //! be read from any place (a workbook, a Parquet file, a further archive) is the one thing that is held whole, up to
-//! 512 MiB. Nothing is written to disk, and names in archives are only names. A member that is lost does not lose the others.
+//! 512 MiB. Nothing is written to disk, and a member whose name leads out of its archive is refused. A member that is lost does not lose the others.
 //!
 //! The decision one may question: zip archives and XML are read by libraries (`zip`, `quick-xml`), but not workbooks. Those
 //! at hand hold strings, and a cell of any length, without a limit, and a file may be built to use that up. So old
