@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, String> {
     use_threads(options.jobs);
     let plant = plant(options)?;
-    let all = stages::files_at(paths)?;
+    let all = stages::files_at(paths);
     let inspection = progress::beside(options.quiet, || stages::inspect(&plant, &all))?;
     for file in inspection.looked.files.iter().filter(|f| f.error.is_some()) {
         let error = file.error.as_deref().unwrap_or_default();

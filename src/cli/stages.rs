@@ -32,8 +32,8 @@ pub fn inspect(plant: &Plant, paths: &[PathBuf]) -> Result<Inspection, String> {
     inspection::inspect(plant, paths).map_err(|e| e.to_string())
 }
 
-pub fn files_at(paths: &[PathBuf]) -> Result<Vec<PathBuf>, String> {
-    ingest::files_at(paths).map_err(|e| e.to_string())
+pub fn files_at(paths: &[PathBuf]) -> Vec<PathBuf> {
+    ingest::files_at(paths)
 }
 
 pub fn as_pattern(path: &Path, folder: &Path) -> String {

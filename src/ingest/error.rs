@@ -44,14 +44,24 @@ pub enum IngestError {
     /// Archives in archives in archives.
     #[error("{path}: it lies too deep: an archive may hold one further archive\nhint: unpack the outer archive")]
     TooDeep { path: String },
+    /// A member of an archive whose name leads elsewhere.
+    #[error(
+        "{path}: its name climbs out of the archive (\"..\", a root or a drive), which no export's does\nhint: check where the archive comes from; unpack it yourself if it is sound"
+    )]
+    Climbs { path: String },
     /// Must be held whole to be read.
     #[error("{path}: it is longer than {limit} bytes, too long to be read inside an archive\nhint: unpack it")]
     TooLargeInside { path: String, limit: u64 },
     /// A line longer than any export has.
     #[error(
-        "{path}: line {line}: longer than {limit} bytes, which no row of an export is\nhint: check that the lines of the file end as they should"
+        "{path}: line {line}: longer than the limit of {limit} bytes, which no row of an export is\nhint: check that the lines of the file end as they should"
     )]
     LongLine { path: String, line: u64, limit: usize },
+    /// More columns than any export has.
+    #[error(
+        "{path}: line {line}: {columns} columns, more than the limit of {limit}\nhint: check what parts the cells, or export fewer points to a file"
+    )]
+    TooManyColumns { path: String, line: u64, columns: usize, limit: usize },
     /// No column of times.
     #[error(
         "{path}: line {line}: no column holds times, first looked at {seen}\nhint: a time is written like 2026-03-01 00:05, 03/01/2026 12:05 AM or 1.3.2026 00:05"

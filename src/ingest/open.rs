@@ -1,13 +1,10 @@
 //! Which files the patterns of `[trends].files` name.
 
-use super::error::IngestError;
 use std::path::{Path, PathBuf};
 
-/// Every file that some paths stand for: a file itself, a folder all files below it.
-///
-/// # Errors
-/// Where a folder holds none.
-pub fn files_at(paths: &[PathBuf]) -> Result<Vec<PathBuf>, IngestError> {
+/// Every file that some paths stand for: a file itself, a folder all files below it. A folder without files stays, to be named.
+#[must_use]
+pub fn files_at(paths: &[PathBuf]) -> Vec<PathBuf> {
     let mut all = Vec::new();
     for path in paths {
         if !path.is_dir() {
@@ -16,11 +13,11 @@ pub fn files_at(paths: &[PathBuf]) -> Result<Vec<PathBuf>, IngestError> {
         }
         let below = super::container::files_below(path, "");
         if below.is_empty() {
-            return Err(IngestError::EmptyFolder { path: path.display().to_string() });
+            all.push(path.clone());
         }
         all.extend(below.into_iter().map(|(path, _)| path));
     }
-    Ok(all)
+    all
 }
 
 /// How `[trends].files` of a plant file in `folder` names a path.

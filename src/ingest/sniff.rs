@@ -20,6 +20,8 @@ use grid::Grid;
 
 /// Lines looked at: enough for any preamble, few enough to cost nothing.
 const LOOKED_AT: usize = 300;
+/// No export has more columns [-]: a spreadsheet has 16,384.
+const MOST_COLUMNS: usize = 50_000;
 /// What parts cells, the likelier first.
 const PARTS: [Part; 6] =
     [Part::Byte(b','), Part::Byte(b';'), Part::Byte(b'\t'), Part::Byte(b'|'), Part::Blanks(2), Part::Blanks(1)];
@@ -129,6 +131,12 @@ pub(super) fn sniff(path: &str, block: &Block, names: &[&str], written: Written)
         .collect();
     let Some(&(first, first_line)) = rows.first() else { return Err(IngestError::Empty { path: path.to_string() }) };
     let quote = quote_of(&rows);
+    for &(line, text) in &rows {
+        let columns = 1 + b",;\t|".map(|part| memchr::memchr_iter(part, text).count()).into_iter().max().unwrap_or(0);
+        if columns > MOST_COLUMNS {
+            return Err(IngestError::TooManyColumns { path: path.to_string(), line, columns, limit: MOST_COLUMNS });
+        }
+    }
     let grids = |numbers: bool| {
         let parts = PARTS.iter().filter(|part| written.delimiter.is_none_or(|d| is_declared(d, **part)));
         let dialects = parts.map(|part| Dialect { part: *part, quote });

@@ -611,7 +611,7 @@ fn hostile_files_are_named_and_the_others_still_read() {
         ("zip", b"PK\x03\x04abc", "north.csv: the zip archive is cut off: it stops at byte 7, before its end"),
         ("UTF-16", b"\xff\xfeT\x00i\x00", "north.csv: line 1: no column holds times, first looked at \"Ti\""),
         ("noise", b"\x01\x02\x03\xff\xfe\x80\n\x99\x98", "north.csv: line 1: no column holds times"),
-        ("long line", long.as_bytes(), "north.csv: line 2: longer than 1048576 bytes"),
+        ("long line", long.as_bytes(), "north.csv: line 2: longer than the limit of 1048576 bytes"),
     ];
     let good = &b"Time,kW\n2026-03-14 00:00,1\n2026-03-14 00:05,1\n"[..];
     for (what, bytes, expected) in rows {

@@ -150,7 +150,6 @@ fn every_member_of_an_archive_is_read_and_the_others_named() {
     assert_eq!(
         names,
         [
-            "t/folders.zip/../../climbs.csv",
             "t/folders.zip/Vor- und Rücklauf.csv",
             "t/folders.zip/north/p1.csv",
             "t/folders.zip/south/inner.zip/p3.csv",
@@ -160,12 +159,50 @@ fn every_member_of_an_archive_is_read_and_the_others_named() {
     let text = plain();
     assert!(all.iter().all(|s| s.text == text && s.fault.is_none()));
     let outcome = outcome.unwrap();
-    assert_eq!(outcome.lost.len(), 1, "the manual; hidden files and folders are not worth a word");
+    assert_eq!(outcome.lost.len(), 2, "hidden files and folders are not worth a word");
     assert_eq!(
         outcome.lost[0].why.to_string(),
+        "t/folders.zip/../../climbs.csv: its name climbs out of the archive (\"..\", a root or a drive), which no export's does\nhint: check where the archive comes from; unpack it yourself if it is sound"
+    );
+    assert_eq!(
+        outcome.lost[1].why.to_string(),
         "t/folders.zip/manual.pdf: this is a PDF document, no export of readings that can be read\nhint: export the readings as CSV"
     );
-    assert_eq!(outcome.texts, 5);
+    assert_eq!(outcome.texts, 4);
+}
+
+#[test]
+fn names_that_climb_or_come_twice_are_told() {
+    for name in ["../a.csv", "b/../../a.csv", "/etc/a.csv", "C:\\a.csv", "c:a.csv", "..\\a.csv"] {
+        let (all, outcome) = seen(&zipped(&[(name, &plain()), ("b.csv", &plain())]), "z");
+        let lost = outcome.unwrap().lost;
+        assert!(all.len() == 1 && all[0].shown == "z/b.csv" && lost.len() == 1, "{name}");
+        assert!(
+            lost[0].why.to_string().starts_with(&format!("z/{}: its name climbs", name.replace('\\', "/"))),
+            "{name}"
+        );
+    }
+    let (all, outcome) = seen(&zipped(&[("a.csv", b"x"), ("b.csv", &plain()), ("a.csv", &plain())]), "z");
+    assert!(all.len() == 2 && all.iter().all(|s| s.text == plain()));
+    assert_eq!(
+        outcome.unwrap().lost[0].why.to_string(),
+        "z: the zip archive is damaged: 1 of its members have the name of another, and only the last is read\nhint: copy or export it again"
+    );
+}
+
+#[test]
+fn a_directory_is_not_believed() {
+    // 2^40 members, as an archive beyond 4 GiB declares them.
+    let ending = |members: u64| {
+        let mut out = zipped(&[("a.csv", b"a\n")]);
+        let record = out.len() as u64;
+        out.extend([&b"PK\x06\x06"[..], &44_u64.to_le_bytes(), &[45, 0, 45, 0], &[0; 8]].concat());
+        out.extend([members, members, 46 * members, 0].map(u64::to_le_bytes).concat());
+        out.extend([&b"PK\x06\x07"[..], &[0; 4], &record.to_le_bytes(), &[1, 0, 0, 0]].concat());
+        out.extend([&b"PK\x05\x06"[..], &[0; 4], &[0xFF; 12], &[0; 2]].concat());
+        out
+    };
+    assert!(said(&ending(1 << 40)).contains("a directory of 1099511627776 members, more than 100000"));
 }
 
 #[test]
@@ -291,6 +328,8 @@ fn a_sheet_out_of_bounds_is_damaged() {
         ("<row r=\"1\"><c r=\"XFE1\"><v>1</v></c></row>", "column 16385, where a sheet has 16384"),
         ("<row r=\"1048577\"><c><v>1</v></c></row>", "row 1048577, where a sheet has 1048576"),
         ("<row r=\"1\"><c><v>1</v>", "the sheet stops inside a cell"),
+        (&format!("<row><c><v>{}</v></c></row>", "1".repeat(5 << 20)), "a tag or text is longer than 4194304 bytes"),
+        (&"<a>".repeat(100), "its tags lie too deep"),
     ] {
         let said = said(&book(cells, &[]));
         assert!(said.contains(why) && said.starts_with("trends/f/S: the workbook is damaged"), "{said}");

@@ -17,6 +17,7 @@ mod corpus_second;
 mod coverage;
 mod declared;
 mod exports;
+mod exports_hostile;
 mod faults;
 mod faults_duty;
 mod faults_pressure;

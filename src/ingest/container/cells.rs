@@ -3,6 +3,7 @@
 //! Line breaks within a cell become spaces, so that a line is a row. Numbers stand in the shortest form that reads back
 //! to the same bits; missing is nothing at all.
 
+use chrono::{Datelike, NaiveDate};
 use std::fmt::Write as _;
 use std::io::{self, Read};
 
@@ -126,32 +127,15 @@ impl std::fmt::Write for Ascii<'_> {
     }
 }
 
-/// A civil date: year, month, day of days since 1970-01-01. H. Hinnant, "chrono-Compatible Low-Level Date Algorithms", civil_from_days.
-fn civil(days: i64) -> (i64, u8, u8) {
-    let z = days + 719_468;
-    let era = z.div_euclid(146_097);
-    let day_of_era = z.rem_euclid(146_097);
-    let year_of_era = (day_of_era - day_of_era / 1_460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
-    let day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
-    let shifted = (5 * day_of_year + 2) / 153;
-    let day = day_of_year - (153 * shifted + 2) / 5 + 1;
-    let month = if shifted < 10 { shifted + 3 } else { shifted - 9 };
-    let year = year_of_era + era * 400 + i64::from(month <= 2);
-    (year, u8::try_from(month).unwrap_or(1), u8::try_from(day).unwrap_or(1))
-}
-
 /// A date as ISO 8601; nothing for one outside years 1 to 9999.
 pub(super) fn date(days: i64, out: &mut Vec<u8>) {
-    // Beyond this the year has five digits, and the arithmetic may leave 64 bits.
-    if !(-719_162..=2_932_896).contains(&days) {
-        return;
-    }
-    let (year, month, day) = civil(days);
-    digits(year.unsigned_abs(), 4, out);
+    let found = i32::try_from(days).ok().and_then(NaiveDate::from_epoch_days);
+    let Some(date) = found.filter(|d| (1..=9999).contains(&d.year())) else { return };
+    digits(u64::from(date.year().unsigned_abs()), 4, out);
     out.push(b'-');
-    digits(u64::from(month), 2, out);
+    digits(u64::from(date.month()), 2, out);
     out.push(b'-');
-    digits(u64::from(day), 2, out);
+    digits(u64::from(date.day()), 2, out);
 }
 
 /// A time of day as ISO 8601 from nanoseconds since midnight [ns], with 3, 6 or 9 places where they say something.

@@ -3,17 +3,20 @@
 use super::cells;
 use super::serial::{Shows, instant};
 use super::workbook::{Strings, Workbook};
-use super::xml::{Piece, Xml, fault, unescape};
+use super::xml::{Xml, attribute, attributes, fault, text, unescape};
+use quick_xml::events::{BytesStart, Event};
 use std::io::{self, Read};
 
 /// What a sheet may have: ECMA-376 leaves it open, every spreadsheet program stops here.
 const ROWS: u32 = 1_048_576;
 const COLUMNS: u32 = 16_384;
+/// A row as text, and a cell [bytes].
+const LONGEST: usize = 16 << 20;
 /// Blank lines made at once.
 const BLANKS: u32 = 1 << 16;
 
 /// Where in the sheet the reader is.
-pub(super) struct Rows<'b, R> {
+pub(super) struct Rows<'b, R: Read> {
     document: Xml<R>,
     strings: &'b Strings,
     shows: &'b [Shows],
@@ -46,7 +49,7 @@ enum Kind {
 }
 
 impl<'b, R: Read> Rows<'b, R> {
-    pub fn new(document: Xml<R>, book: &'b Workbook<'_>, name: &str) -> Self {
+    pub fn new(document: Xml<R>, book: &'b Workbook, name: &str) -> Self {
         Self {
             document,
             strings: &book.strings,
@@ -84,54 +87,57 @@ impl<'b, R: Read> Rows<'b, R> {
 
     /// Goes to the next row that holds something.
     fn next_row(&mut self) -> io::Result<()> {
-        match self.document.next().map_err(|e| fault(&self.name, e))? {
-            Piece::End => Err(fault(&self.name, io::Error::other("the sheet stops before its end"))),
-            Piece::Close(b"sheetData") => {
+        let event = self.document.next().map_err(|e| fault(&self.name, e))?;
+        let (tag, is_empty) = match &event {
+            Event::Eof => return Err(fault(&self.name, io::Error::other("the sheet stops before its end"))),
+            Event::End(tag) if tag.local_name().as_ref() == b"sheetData" => {
                 self.ended = true;
-                Ok(())
+                return Ok(());
             }
-            Piece::Open(tag) if tag.name == b"sheetData" && tag.is_empty => {
-                self.ended = true;
-                Ok(())
-            }
-            Piece::Open(tag) if tag.name == b"row" => {
-                let number = tag.attribute("r").and_then(whole).unwrap_or(self.lines + 1);
+            Event::Start(tag) => (tag, false),
+            Event::Empty(tag) => (tag, true),
+            _ => return Ok(()),
+        };
+        match tag.local_name().as_ref() {
+            b"sheetData" => self.ended = is_empty,
+            b"row" => {
+                let number = attribute(tag, "r").and_then(|r| whole(&r)).unwrap_or(self.lines + 1);
                 if number > ROWS || self.lines >= ROWS {
                     return Err(fault(&self.name, io::Error::other(format!("row {number}, where a sheet has {ROWS}"))));
                 }
-                if !tag.is_empty {
+                if !is_empty {
                     self.waiting = Some(number.max(1));
                 }
-                Ok(())
             }
-            _ => Ok(()),
+            _ => {}
         }
+        Ok(())
     }
 
     fn row(&mut self, out: &mut Vec<u8>) -> io::Result<()> {
-        let mut written = 0;
+        let (mut written, from) = (0, out.len());
         loop {
-            match self.document.next().map_err(|e| fault(&self.name, e))? {
-                Piece::End => return Err(fault(&self.name, io::Error::other("the sheet stops inside a row"))),
-                Piece::Close(b"row") => return Ok(()),
-                Piece::Open(tag) if tag.name == b"c" => {
-                    let cell = Cell::of(tag.attributes());
-                    let column = cell.column.filter(|c| *c >= written).unwrap_or(written);
-                    if column >= COLUMNS {
-                        let why = format!("column {}, where a sheet has {COLUMNS}", column + 1);
-                        return Err(fault(&self.name, io::Error::other(why)));
-                    }
-                    let is_empty = tag.is_empty;
-                    // Commas only up to what holds something: a row of nothing but formats stays blank.
-                    if is_empty || !self.value()? {
-                        continue;
-                    }
-                    let commas = if written == 0 { column } else { column + 1 - written };
-                    out.resize(out.len() + commas as usize, b',');
-                    self.put(&cell, out);
-                    written = column + 1;
-                }
-                _ => {}
+            let cell = match self.document.next().map_err(|e| fault(&self.name, e))? {
+                Event::Eof => return Err(fault(&self.name, io::Error::other("the sheet stops inside a row"))),
+                Event::End(tag) if tag.local_name().as_ref() == b"row" => return Ok(()),
+                Event::Start(tag) if tag.local_name().as_ref() == b"c" => Cell::of(&tag),
+                _ => continue,
+            };
+            let column = cell.column.filter(|c| *c >= written).unwrap_or(written);
+            if column >= COLUMNS {
+                let why = format!("column {}, where a sheet has {COLUMNS}", column + 1);
+                return Err(fault(&self.name, io::Error::other(why)));
+            }
+            // Commas only up to what holds something: a row of nothing but formats stays blank.
+            if !self.value()? {
+                continue;
+            }
+            let commas = if written == 0 { column } else { column + 1 - written };
+            out.resize(out.len() + commas as usize, b',');
+            self.put(&cell, out);
+            written = column + 1;
+            if out.len() - from > LONGEST {
+                return Err(fault(&self.name, io::Error::other(format!("a row is longer than {LONGEST} bytes"))));
             }
         }
     }
@@ -142,18 +148,20 @@ impl<'b, R: Read> Rows<'b, R> {
         let (mut wanted, mut spoken) = (false, false);
         loop {
             match self.document.next().map_err(|e| fault(&self.name, e))? {
-                Piece::End => return Err(fault(&self.name, io::Error::other("the sheet stops inside a cell"))),
-                Piece::Close(b"c") => return Ok(!self.value.is_empty()),
-                Piece::Open(tag) => match tag.name {
-                    b"v" | b"t" => wanted = !tag.is_empty && !spoken,
-                    b"rPh" => spoken = !tag.is_empty,
+                Event::Eof => return Err(fault(&self.name, io::Error::other("the sheet stops inside a cell"))),
+                Event::Start(tag) => match tag.local_name().as_ref() {
+                    b"v" | b"t" => wanted = !spoken,
+                    b"rPh" => spoken = true,
                     _ => {}
                 },
-                Piece::Close(b"v" | b"t") => wanted = false,
-                Piece::Close(b"rPh") => spoken = false,
-                Piece::Text(raw) if wanted => self.value.extend_from_slice(raw),
-                Piece::Verbatim(raw) if wanted => escape(raw, &mut self.value),
-                Piece::Close(_) | Piece::Text(_) | Piece::Verbatim(_) => {}
+                Event::End(tag) => match tag.local_name().as_ref() {
+                    b"c" => return Ok(!self.value.is_empty()),
+                    b"v" | b"t" => wanted = false,
+                    b"rPh" => spoken = false,
+                    _ => {}
+                },
+                event if wanted && self.value.len() < LONGEST => text(&event, &mut self.value),
+                _ => {}
             }
         }
     }
@@ -179,9 +187,6 @@ impl<'b, R: Read> Rows<'b, R> {
 
     fn number(&self, cell: &Cell, out: &mut Vec<u8>) {
         let shows = self.shows.get(cell.style).copied().unwrap_or(Shows::Number);
-        if shows == Shows::Number && is_shortest(&self.value) {
-            return out.extend_from_slice(&self.value);
-        }
         match std::str::from_utf8(&self.value).ok().and_then(|v| v.trim().parse::<f64>().ok()) {
             Some(value) => instant(value, shows, self.from_1904, out),
             None => cells::word(&self.value, out),
@@ -190,14 +195,14 @@ impl<'b, R: Read> Rows<'b, R> {
 }
 
 impl Cell {
-    fn of<'x>(attributes: impl Iterator<Item = (&'x [u8], &'x [u8])>) -> Self {
+    fn of(tag: &BytesStart<'_>) -> Self {
         let mut cell = Self { column: None, kind: Kind::Number, style: 0 };
-        for (name, value) in attributes {
+        for (name, value) in attributes(tag) {
             match name {
-                b"r" => cell.column = column(value),
-                b"s" => cell.style = whole(value).unwrap_or(0) as usize,
+                b"r" => cell.column = column(&value),
+                b"s" => cell.style = whole(&value).unwrap_or(0) as usize,
                 b"t" => {
-                    cell.kind = match value {
+                    cell.kind = match &*value {
                         b"s" => Kind::Shared,
                         b"str" | b"inlineStr" => Kind::Text,
                         b"b" => Kind::Truth,
@@ -209,13 +214,6 @@ impl Cell {
             }
         }
         cell
-    }
-}
-
-/// Verbatim text as it would stand outside.
-fn escape(raw: &[u8], out: &mut Vec<u8>) {
-    for &b in raw {
-        if b == b'&' { out.extend_from_slice(b"&amp;") } else { out.push(b) }
     }
 }
 
@@ -231,25 +229,4 @@ fn whole(digits: &[u8]) -> Option<u32> {
         return None;
     }
     digits.iter().try_fold(0, |sum: u32, b| b.is_ascii_digit().then(|| sum * 10 + u32::from(b - b'0')))
-}
-
-/// A plain decimal of up to 15 digits that ends in none too many: it is already the shortest that reads back.
-fn is_shortest(text: &[u8]) -> bool {
-    let digits = text.strip_prefix(b"-").unwrap_or(text);
-    let Some(&first) = digits.first() else { return false };
-    if digits.len() > 16 || !first.is_ascii_digit() {
-        return false;
-    }
-    let point = memchr::memchr(b'.', digits);
-    let (whole, behind) = point.map_or((digits, None), |at| (&digits[..at], Some(&digits[at + 1..])));
-    let is_plain = |part: &[u8]| part.iter().all(u8::is_ascii_digit);
-    let small = first == b'0' && (whole.len() > 1 || behind.is_none_or(|b| b.starts_with(b"000000")));
-    let ends_well = behind.is_none_or(|b| b.last().is_some_and(|l| *l != b'0'));
-    let is_zero = text == b"0";
-    is_zero
-        || (is_plain(whole)
-            && behind.is_none_or(is_plain)
-            && !small
-            && ends_well
-            && whole.len() + behind.map_or(0, <[u8]>::len) <= 15)
 }

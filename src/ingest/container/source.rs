@@ -9,8 +9,12 @@ use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 
 /// Below this much text [bytes] no ratio is asked for.
 const SMALL: u64 = 64 << 20;
-/// Text over stored bytes [-] beyond which a file is built to swell: deflate reaches 1,032, an export some 30.
+/// Text over stored bytes [-] beyond which a file is built to swell: deflate reaches 1,032, an export some 30,
+/// one of thousands of columns that all stand still some 800.
 const RATIO: u64 = 2_000;
+/// The same once the text is long [bytes]: a text of 2 GiB in which hardly anything moves is no export.
+const LONG: u64 = 2 << 30;
+const RATIO_OF_LONG: u64 = 200;
 /// All the text of one file [bytes].
 const MOST: u64 = 64 << 30;
 
@@ -84,6 +88,40 @@ impl Read for Part<'_> {
     }
 }
 
+/// A base that is read from wherever its reader goes. `left` [bytes]: no more may be read until it is raised.
+pub(super) struct Placed<'a> {
+    pub base: Base<'a>,
+    pub at: u64,
+    pub left: Arc<AtomicU64>,
+    pub tally: Arc<Tally>,
+}
+
+impl Read for Placed<'_> {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let read = self.base.read_at(self.at, into)?;
+        self.at += read as u64;
+        let Some(left) = self.left.load(Relaxed).checked_sub(read as u64) else {
+            let why = "its directory is longer than any".to_string();
+            return Err(Fault::Damaged { what: super::zip::WHAT, at: self.at, why }.into());
+        };
+        self.left.store(left, Relaxed);
+        self.tally.read.fetch_add(read as u64, Relaxed);
+        Ok(read)
+    }
+}
+
+impl Seek for Placed<'_> {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        let at = match to {
+            SeekFrom::Start(at) => Some(at),
+            SeekFrom::End(by) => self.base.len().checked_add_signed(by),
+            SeekFrom::Current(by) => self.at.checked_add_signed(by),
+        };
+        self.at = at.ok_or(io::ErrorKind::InvalidInput)?;
+        Ok(self.at)
+    }
+}
+
 /// What cannot be read from any place: a pipe.
 pub(super) struct Piped<'a> {
     pub file: &'a File,
@@ -121,7 +159,8 @@ impl<R: Read> Read for Watched<R> {
         let n = self.inner.read(into).map_err(|e| of_decoder(e, self.what, place()))?;
         let written = self.tally.written.fetch_add(n as u64, Relaxed) + n as u64;
         let read = place();
-        if written > MOST || (written > SMALL && written / RATIO > read) {
+        let beyond = |size, ratio| written > size && written / ratio > read;
+        if written > MOST || beyond(SMALL, RATIO) || beyond(LONG, RATIO_OF_LONG) {
             return Err(Fault::Swells { written, read }.into());
         }
         Ok(n)

@@ -5,26 +5,19 @@
 
 use super::fault::Fault;
 use super::serial::{Shows, built_in, by_code};
-use super::source::{Base, Tally};
-use super::xml::{Piece, Xml, fault, unescape};
-use super::zip::{self, Member};
+use super::xml::{Xml, attribute, fault, text, unescape, words};
+use super::zip::{Archive, Member};
+use quick_xml::events::{BytesStart, Event};
 use std::collections::BTreeMap;
 use std::io::{self, Read};
-use std::sync::Arc;
 
 /// All shared strings together [bytes], and how many sheets and formats [-] a workbook may have.
 const MOST_STRINGS: usize = 512 << 20;
 const MOST_SHEETS: usize = 10_000;
 const MOST_FORMATS: usize = 1 << 20;
 
-/// A part of the workbook as a document.
-type Part<'a> = Xml<Box<dyn Read + Send + 'a>>;
-
 /// What all sheets share.
-pub(super) struct Workbook<'a> {
-    base: Base<'a>,
-    tally: Arc<Tally>,
-    members: BTreeMap<String, Member>,
+pub(super) struct Workbook {
     pub sheets: Vec<Sheet>,
     pub strings: Strings,
     /// What a number shows, by its cell's style.
@@ -36,7 +29,7 @@ pub(super) struct Workbook<'a> {
 pub(super) struct Sheet {
     pub name: String,
     pub is_hidden: bool,
-    part: String,
+    pub part: String,
 }
 
 /// The shared strings, end to end.
@@ -86,90 +79,96 @@ pub(super) enum Office {
     Other,
 }
 
-impl<'a> Workbook<'a> {
-    pub fn open(base: Base<'a>, members: Vec<Member>, tally: &Arc<Tally>) -> io::Result<Self> {
-        let members = members.into_iter().map(|m| (key(&m.name), m)).collect();
-        let mut book = Self {
-            base,
-            tally: tally.clone(),
-            members,
-            sheets: Vec::new(),
-            strings: Strings::default(),
-            shows: Vec::new(),
-            from_1904: false,
-        };
-        let root = book.relations("_rels/.rels", "")?;
-        let main =
-            root.into_iter().find(|r| r.kind == "officeDocument").map_or("xl/workbook.xml".to_string(), |r| r.part);
-        let (folder, name) = main.rsplit_once('/').unwrap_or(("", &main));
-        let relations = book.relations(&format!("{folder}/_rels/{name}.rels"), folder)?;
-        book.read_sheets(&main, &relations)?;
-        let of_kind = |kind: &str| relations.iter().find(|r| r.kind == kind).map(|r| r.part.clone());
-        if let Some(part) = of_kind("sharedStrings") {
-            book.strings = book.document(&part)?.map_or(Ok(Strings::default()), |d| strings(d, &part))?;
-        }
-        if let Some(part) = of_kind("styles") {
-            book.shows = book.document(&part)?.map_or(Ok(Vec::new()), |d| formats(d, &part))?;
-        }
-        Ok(book)
+/// The parts of a workbook by their names.
+pub(super) struct Parts<'a> {
+    archive: Archive<'a>,
+    members: BTreeMap<String, Member>,
+}
+
+/// A part of a workbook as a document.
+type Part<'p> = Xml<Box<dyn Read + Send + 'p>>;
+
+impl<'a> Parts<'a> {
+    pub fn of(mut archive: Archive<'a>) -> Self {
+        let members = std::mem::take(&mut archive.members).into_iter().map(|m| (key(&m.name), m)).collect();
+        Self { archive, members }
     }
 
-    /// The cells of a sheet as a document; `None` when the workbook lacks it.
-    pub fn cells(&self, sheet: &Sheet) -> io::Result<Option<Part<'a>>> {
-        self.document(&sheet.part)
-    }
-
-    fn document(&self, part: &str) -> io::Result<Option<Part<'a>>> {
+    /// A part; `None` when the workbook lacks it.
+    pub fn document(&mut self, part: &str) -> io::Result<Option<Part<'_>>> {
         let Some(member) = self.members.get(&key(part)) else { return Ok(None) };
-        match zip::open(self.base, member, &self.tally)? {
+        match self.archive.read(member)? {
             Ok(stream) => Ok(Some(Xml::new(stream))),
             Err(why) => Err(fault(part, io::Error::other(why))),
         }
     }
 
-    fn relations(&self, part: &str, folder: &str) -> io::Result<Vec<Relation>> {
+    fn relations(&mut self, part: &str, folder: &str) -> io::Result<Vec<Relation>> {
         let Some(mut document) = self.document(part)? else { return Ok(Vec::new()) };
         let mut found = Vec::new();
         loop {
             match document.next().map_err(|e| fault(part, e))? {
-                Piece::End => return Ok(found),
-                Piece::Open(tag) if tag.name == b"Relationship" && found.len() < MOST_SHEETS => {
-                    let text = |name| tag.attribute(name).map(plain).unwrap_or_default();
-                    let kind = text("Type").rsplit('/').next().unwrap_or_default().to_string();
-                    found.push(Relation { id: text("Id"), kind, part: below(folder, &text("Target")) });
+                Event::Eof => return Ok(found),
+                Event::Start(tag) | Event::Empty(tag)
+                    if tag.local_name().as_ref() == b"Relationship" && found.len() < MOST_SHEETS =>
+                {
+                    let kind = words(&tag, "Type").rsplit('/').next().unwrap_or_default().to_string();
+                    found.push(Relation { id: words(&tag, "Id"), kind, part: below(folder, &words(&tag, "Target")) });
                 }
                 _ => {}
             }
         }
     }
+}
 
-    fn read_sheets(&mut self, main: &str, relations: &[Relation]) -> io::Result<()> {
-        let Some(mut document) = self.document(main)? else {
-            return Err(fault(main, io::Error::other("missing")));
-        };
-        loop {
-            match document.next().map_err(|e| fault(main, e))? {
-                Piece::End => return Ok(()),
-                Piece::Open(tag) if tag.name == b"workbookPr" => {
-                    self.from_1904 = matches!(tag.attribute("date1904"), Some(b"1" | b"true" | b"on"));
-                }
-                Piece::Open(tag) if tag.name == b"sheet" && self.sheets.len() < MOST_SHEETS => {
-                    let text = |name| tag.attribute(name).map(plain).unwrap_or_default();
+impl Workbook {
+    pub fn open(parts: &mut Parts<'_>) -> io::Result<Self> {
+        let root = parts.relations("_rels/.rels", "")?;
+        let main =
+            root.into_iter().find(|r| r.kind == "officeDocument").map_or("xl/workbook.xml".to_string(), |r| r.part);
+        let (folder, name) = main.rsplit_once('/').unwrap_or(("", &main));
+        let relations = parts.relations(&format!("{folder}/_rels/{name}.rels"), folder)?;
+        let (sheets, from_1904) = sheets(parts, &main, &relations)?;
+        let mut book = Self { sheets, strings: Strings::default(), shows: Vec::new(), from_1904 };
+        let of_kind = |kind: &str| relations.iter().find(|r| r.kind == kind).map(|r| r.part.clone());
+        if let Some(part) = of_kind("sharedStrings") {
+            book.strings = parts.document(&part)?.map_or(Ok(Strings::default()), |d| strings(d, &part))?;
+        }
+        if let Some(part) = of_kind("styles") {
+            book.shows = parts.document(&part)?.map_or(Ok(Vec::new()), |d| formats(d, &part))?;
+        }
+        Ok(book)
+    }
+}
+
+/// The sheets of cells, and whether days are counted from 1904.
+fn sheets(parts: &mut Parts<'_>, main: &str, relations: &[Relation]) -> io::Result<(Vec<Sheet>, bool)> {
+    let Some(mut document) = parts.document(main)? else {
+        return Err(fault(main, io::Error::other("missing")));
+    };
+    let (mut found, mut from_1904) = (Vec::new(), false);
+    loop {
+        match document.next().map_err(|e| fault(main, e))? {
+            Event::Eof => return Ok((found, from_1904)),
+            Event::Start(tag) | Event::Empty(tag) => match tag.local_name().as_ref() {
+                b"workbookPr" => from_1904 = matches!(words(&tag, "date1904").as_str(), "1" | "true" | "on"),
+                b"sheet" if found.len() < MOST_SHEETS => {
                     // `sheetId` is not it: the relation's is `r:id`.
-                    let id = text("id");
+                    let id = words(&tag, "id");
                     let relation = relations.iter().find(|r| r.id == id);
                     if relation.is_some_and(|r| r.kind != "worksheet") {
                         continue;
                     }
-                    let by_order = format!("xl/worksheets/sheet{}.xml", self.sheets.len() + 1);
-                    self.sheets.push(Sheet {
-                        name: text("name"),
-                        is_hidden: tag.attribute("state").is_some_and(|s| s != b"visible"),
+                    let by_order = format!("xl/worksheets/sheet{}.xml", found.len() + 1);
+                    found.push(Sheet {
+                        name: words(&tag, "name"),
+                        is_hidden: attribute(&tag, "state").is_some_and(|s| *s != *b"visible"),
                         part: relation.map_or(by_order, |r| r.part.clone()),
                     });
                 }
                 _ => {}
-            }
+            },
+            _ => {}
         }
     }
 }
@@ -195,35 +194,33 @@ fn below(folder: &str, target: &str) -> String {
     steps.join("/")
 }
 
-/// An attribute as text.
-fn plain(raw: &[u8]) -> String {
-    let mut out = Vec::new();
-    unescape(raw, &mut out);
-    String::from_utf8_lossy(&out).chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
-}
-
 /// The shared strings: the runs of each put together, phonetic readings left out.
 fn strings(mut document: Part<'_>, part: &str) -> io::Result<Strings> {
     let mut found = Strings::default();
-    let (mut in_text, mut spoken) = (false, false);
+    let (mut in_text, mut spoken, mut raw) = (false, false, Vec::new());
     loop {
         match document.next().map_err(|e| fault(part, e))? {
-            Piece::End => return Ok(found),
-            Piece::Open(tag) => match tag.name {
-                b"t" => in_text = !tag.is_empty && !spoken,
-                b"rPh" => spoken = !tag.is_empty,
-                b"si" if tag.is_empty => found.ends.push(found.text.len()),
+            Event::Eof => return Ok(found),
+            Event::Empty(tag) if tag.local_name().as_ref() == b"si" => found.ends.push(found.text.len()),
+            Event::Start(tag) => match tag.local_name().as_ref() {
+                b"t" => in_text = !spoken,
+                b"rPh" => spoken = true,
                 _ => {}
             },
-            Piece::Close(b"t") => in_text = false,
-            Piece::Close(b"rPh") => spoken = false,
-            Piece::Close(b"si") => found.ends.push(found.text.len()),
-            Piece::Close(_) => {}
-            Piece::Text(raw) if in_text => unescape(raw, &mut found.text),
-            Piece::Verbatim(raw) if in_text => found.text.extend_from_slice(raw),
-            Piece::Text(_) | Piece::Verbatim(_) => {}
+            Event::End(tag) => match tag.local_name().as_ref() {
+                b"t" => in_text = false,
+                b"rPh" => spoken = false,
+                b"si" => {
+                    unescape(&raw, &mut found.text);
+                    raw.clear();
+                    found.ends.push(found.text.len());
+                }
+                _ => {}
+            },
+            event if in_text => text(&event, &mut raw),
+            _ => {}
         }
-        if found.text.len() + found.ends.len() * 8 > MOST_STRINGS {
+        if found.text.len() + raw.len() + found.ends.len() * 8 > MOST_STRINGS {
             let why = format!("its shared strings are longer than {} MiB", MOST_STRINGS >> 20);
             return Err(Fault::Damaged { what: "workbook", at: 0, why }.into());
         }
@@ -236,27 +233,26 @@ fn formats(mut document: Part<'_>, part: &str) -> io::Result<Vec<Shows>> {
     let mut of_cells = false;
     loop {
         match document.next().map_err(|e| fault(part, e))? {
-            Piece::End => return Ok(found),
-            Piece::Open(tag) => match tag.name {
+            Event::Eof => return Ok(found),
+            Event::Start(tag) | Event::Empty(tag) => match tag.local_name().as_ref() {
                 b"numFmt" if written.len() < MOST_FORMATS => {
-                    if let (Some(id), Some(code)) = (whole(tag.attribute("numFmtId")), tag.attribute("formatCode")) {
-                        written.insert(id, by_code(&plain(code)));
+                    if let Some(id) = format_id(&tag) {
+                        written.insert(id, by_code(&words(&tag, "formatCode")));
                     }
                 }
-                b"cellXfs" => of_cells = !tag.is_empty,
+                b"cellXfs" => of_cells = true,
                 b"xf" if of_cells && found.len() < MOST_FORMATS => {
-                    let id = whole(tag.attribute("numFmtId")).unwrap_or(0);
+                    let id = format_id(&tag).unwrap_or(0);
                     found.push(written.get(&id).copied().unwrap_or_else(|| built_in(id)));
                 }
                 _ => {}
             },
-            Piece::Close(b"cellXfs") => of_cells = false,
+            Event::End(tag) if tag.local_name().as_ref() == b"cellXfs" => of_cells = false,
             _ => {}
         }
     }
 }
 
-/// A whole number in an attribute.
-fn whole(raw: Option<&[u8]>) -> Option<u32> {
-    std::str::from_utf8(raw?).ok()?.parse().ok()
+fn format_id(tag: &BytesStart<'_>) -> Option<u32> {
+    words(tag, "numFmtId").parse().ok()
 }
