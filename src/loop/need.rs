@@ -32,9 +32,6 @@ pub struct AtDesign {
     /// Mean over the loops that explain the record as well as the best, and the highest of them [kPa].
     pub mean_kpa: f64,
     pub high_kpa: f64,
-    /// Without what all coils share: what that coil needs when it calls alone. By the highest of the loops, since how much is shared is what they
-    /// agree on least [kPa].
-    pub branch_kpa: f64,
     /// Index into the plant's coils of the coil that asks for it.
     pub coil: usize,
 }
@@ -167,8 +164,7 @@ impl<'a> CoilNeeds<'a> {
     }
 }
 
-/// The head at design flow, by every loop that explains the record. Tried and left: every coil's conductance one standard deviation lower, since the
-/// neediest branch is the one that passes least. Branches are drawn alike too loosely for that: it hid more settings too high than it spared right ones.
+/// The head at design flow, by every loop that explains the record.
 fn at_design(plant: &Plant, learned: &Learned) -> Option<AtDesign> {
     let loop_flow = plant.system.design_flow?.in_m3h();
     let one = |l: &Learned| {
@@ -180,15 +176,14 @@ fn at_design(plant: &Plant, learned: &Learned) -> Option<AtDesign> {
                 most = Some((needed, t.coil));
             }
         }
-        most.map(|(branch, coil)| (l.static_kpa + branch, l.common_resistance * loop_flow * loop_flow, coil))
+        most.map(|(branch, coil)| (l.static_kpa + l.common_resistance * loop_flow * loop_flow + branch, coil))
     };
-    let said: Option<Vec<(f64, f64, usize)>> = std::iter::once(learned).chain(&learned.as_good).map(one).collect();
-    let said = said.filter(|s| s.iter().all(|h| (h.0 + h.1).is_finite()))?;
+    let said: Option<Vec<(f64, usize)>> = std::iter::once(learned).chain(&learned.as_good).map(one).collect();
+    let said = said.filter(|s| s.iter().all(|h| h.0.is_finite()))?;
     Some(AtDesign {
-        mean_kpa: said.iter().map(|h| h.0 + h.1).sum::<f64>() / said.len() as f64,
-        high_kpa: said.iter().map(|h| h.0 + h.1).fold(0.0, f64::max),
-        branch_kpa: said.iter().map(|h| h.0).fold(0.0, f64::max),
-        coil: said.first()?.2,
+        mean_kpa: said.iter().map(|h| h.0).sum::<f64>() / said.len() as f64,
+        high_kpa: said.iter().map(|h| h.0).fold(0.0, f64::max),
+        coil: said.first()?.1,
     })
 }
 

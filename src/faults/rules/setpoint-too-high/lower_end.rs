@@ -1,7 +1,4 @@
 //! The zero-flow head of a rising curve.
-//!
-//! A coil may call alone while the rest is shut, and no record shows whether it ever will: a zero-flow head that covers one branch alone at its
-//! design flow is honest, whatever the seen rows needed.
 
 use super::{LEAST_DAYS, LEAST_H, PEGGED, PEGGED_SHARE, told, widest};
 use crate::faults::spread::quantile;
@@ -52,10 +49,6 @@ pub fn judge(case: &Case, rows: &[usize]) -> Option<Verdict> {
         return None;
     }
     let needed = quantile(low.iter().map(|(i, g)| (case.need_high_kpa[*i] - design * g) / (1.0 - g)), 1.0 - SHORT);
-    let alone = case.need_at_design.map(|n| n.branch_kpa);
-    let enough = needed.max(LEAST_ZERO * design).max(alone.unwrap_or(0.0));
-    (enough <= ZERO_TOO_HIGH * set).then(|| {
-        let zero = told::Zero { set, needed, alone, enough: enough + ZERO_MARGIN * design };
-        told::zero_too_high(case, rows, zero)
-    })
+    let enough = needed.max(LEAST_ZERO * design);
+    (enough <= ZERO_TOO_HIGH * set).then(|| told::zero_too_high(case, rows, set, needed, enough + ZERO_MARGIN * design))
 }

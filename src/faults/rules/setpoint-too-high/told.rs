@@ -1,30 +1,16 @@
 //! What is said of a setting that is too high.
 
 use super::lower_end::{ZERO_TOO_HIGH, rise};
-use super::{AT_DESIGN, FAULT, Judged, LEARNED_MOST, LEAST_H, MARGIN, TOO_MUCH};
+use super::{AT_DESIGN, FAULT, Judged, LEAST_H, MARGIN, TOO_MUCH};
 use crate::faults::rules::{lines, number};
 use crate::faults::spread::{median, quantile};
 use crate::faults::{Case, Estimate, Evidence, Finding, Verdict, price, say};
 use crate::plant::{Reset, Serves};
 
-const LOOP_AT_DESIGN: &str = "loop learned from this record, every coil at its declared flow";
 /// A setpoint that moves less than this over the record stands still [kPa].
 const STANDS_STILL_KPA: f64 = 2.0;
 
-/// Zero-flow heads [kPa]: the one that is set, what the rows needed, what one branch alone takes at its design flow (`None` where that is not
-/// known), and what would be enough.
-pub struct Zero {
-    pub set: f64,
-    pub needed: f64,
-    pub alone: Option<f64>,
-    pub enough: f64,
-}
-
-/// Confidence where what one branch alone takes is not known [-].
-const BRANCH_UNKNOWN: f64 = 0.6;
-
-pub fn zero_too_high(case: &Case, rows: &[usize], zero: Zero) -> Verdict {
-    let Zero { set, needed, alone, enough } = zero;
+pub fn zero_too_high(case: &Case, rows: &[usize], set: f64, needed: f64, enough: f64) -> Verdict {
     let lower = |i: usize| {
         let less = (set - enough).max(0.0) * (1.0 - rise(case, case.loop_flow_m3h[i]).unwrap_or(1.0)).max(0.0);
         (case.loop_flow_m3h[i], case.loop_head_kpa[i] - less)
@@ -40,7 +26,7 @@ pub fn zero_too_high(case: &Case, rows: &[usize], zero: Zero) -> Verdict {
         price::money(case, yearly)
     );
     let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
-    let mut evidence = vec![
+    let evidence = vec![
         number("zero-flow head set", set, "kPa", "about what is needed", "plant file"),
         number(
             "zero-flow head that was needed, 98th percentile",
@@ -51,12 +37,7 @@ pub fn zero_too_high(case: &Case, rows: &[usize], zero: Zero) -> Verdict {
         ),
         number("hours on the curve", hours, "h", format!("at least {LEAST_H}"), "operating points"),
     ];
-    if let Some(alone) = alone {
-        let what = "head of the neediest branch alone at its design flow";
-        evidence.push(number(what, alone, "kPa", format!("above {:.0} kPa", ZERO_TOO_HIGH * set), LOOP_AT_DESIGN));
-    }
-    let most = if alone.is_some() { 0.9 } else { BRANCH_UNKNOWN };
-    let confidence = (0.6 + 0.6 * (ZERO_TOO_HIGH - enough / set)).clamp(0.6, most);
+    let confidence = (0.6 + 0.6 * (ZERO_TOO_HIGH - enough / set)).clamp(0.6, 0.9);
     finding(case, rows, Told { waste, because, evidence, confidence })
 }
 
@@ -98,16 +79,9 @@ pub fn found(case: &Case, j: &Judged) -> Verdict {
         number("need over head, 95th percentile", j.ratio, "fraction", format!("above {TOO_MUCH}"), learned),
         number("widest valve, 95th percentile", j.widest, "fraction", "0.85 to 0.95", "valve positions"),
         number("need at design flow over the setting's head there", j.at_design, "fraction", expected, learned),
-        number(
-            "the same by the loop that asks most of those that explain the record",
-            j.at_most,
-            "fraction",
-            format!("above {LEARNED_MOST}"),
-            learned,
-        ),
         number("highest flow seen over design flow", j.highest_flow, "fraction", "at least 0.5", "operating points"),
     ];
-    let confidence = (0.6 + (1.0 - j.at_most) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95);
+    let confidence = (0.6 + (1.0 - j.at_design) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95);
     finding(case, &j.rows, Told { waste, because, evidence, confidence })
 }
 
@@ -136,7 +110,7 @@ fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
         evidence: told.evidence,
         could_also_be: lines(&[
             "a control sensor that reads low, so that a right setpoint makes too much head",
-            "a branch that is not trended, or took little while this was recorded, and needs the head",
+            "a branch that is not trended and needs the head",
         ]),
         check_on_site: lines(&[
             "Read the setting on the drive or controller and compare it with the balancing report.",
