@@ -167,6 +167,8 @@ fn show(a: &Asked, seed: u64) -> Result<(), String> {
             std::fs::create_dir_all(folder).map_err(|e| format!("{folder}: {e}"))?;
             put(&format!("{folder}/plant.toml"), case.plant_toml.as_bytes())?;
             for (path, bytes) in &case.files {
+                let into = std::path::Path::new(folder).join(path);
+                into.parent().map_or(Ok(()), std::fs::create_dir_all).map_err(|e| format!("{folder}: {e}"))?;
                 put(&format!("{folder}/{path}"), bytes)?;
             }
         }
