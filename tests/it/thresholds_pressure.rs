@@ -240,7 +240,7 @@ fn in_hand(days: usize, flow: f64, drift: f64) -> (Plant, Rows) {
 #[test]
 fn thresholds_off_control_curve() {
     const SIXTH: Want = Found("loop", 6);
-    let limits: [Limit; 19] = [
+    let limits: [Limit; 18] = [
         ("share of a day off", (0.40, Clear), (0.60, SIXTH), |share| sometimes(6, |_, i| in_share(i, share))),
         ("hours of a day that are judged", (0.75, Clear), (1.25, SIXTH), |h| {
             changed(sometimes(6, |_, _| true), |_, r| unknown(r, |r, i| !(10.0..10.0 + h).contains(&hour(r, i))))
