@@ -105,14 +105,13 @@ pub(super) fn widest(case: &Case, i: usize) -> f64 {
     counts.filter_map(|c| c.valve).map(|v| v[i]).fold(f64::NAN, f64::max)
 }
 
-/// Share of the steady running rows since the first of `rows`, on the curve or off it, in which a valve stands at its end [-]: at full speed below the
-/// curve it needs more than the curve's head.
-fn pegged_share(case: &Case, rows: &[usize]) -> f64 {
+/// Of the steady running rows since the first of `rows`, the share at full speed with a valve at its end [-]: there the curve's head was needed, and more.
+fn short_at_full_speed(case: &Case, rows: &[usize]) -> f64 {
     let first = rows.first().copied().unwrap_or(case.rows());
     let runs = |i: &usize| case.steady[*i] && !case.frost[*i] && case.loop_flow_m3h[*i] > 0.0;
-    let (all, at_end) = (first..case.rows())
-        .filter(runs)
-        .fold((0usize, 0usize), |(all, at), i| (all + 1, at + usize::from(widest(case, i) >= PEGGED)));
+    let short = |i: usize| case.all_in(i, &[Regime::FullSpeed]) && widest(case, i) >= PEGGED;
+    let (all, at_end) =
+        (first..case.rows()).filter(runs).fold((0usize, 0usize), |(all, at), i| (all + 1, at + usize::from(short(i))));
     at_end as f64 / all.max(1) as f64
 }
 
@@ -269,7 +268,7 @@ impl Judged {
         let at_most = if reached { told(case.need_high_kpa, highest) } else { highest.unwrap_or(f64::NAN) };
         let at_design = if reached { told(case.need_kpa, learned) } else { at_most };
         let kept = rows.iter().filter(|i| widest(case, **i) >= PEGGED).count() as f64 / rows.len().max(1) as f64;
-        let pegged = kept.max(pegged_share(case, &rows));
+        let pegged = kept.max(short_at_full_speed(case, &rows));
         Self {
             ratio: quantile(rows.iter().map(|i| ratio(case, *i)), 0.95),
             widest: quantile(rows.iter().map(|i| widest(case, *i)), 0.95),
