@@ -164,7 +164,8 @@ impl<'a> CoilNeeds<'a> {
     }
 }
 
-/// The head at design flow, by every loop that explains the record.
+/// The head at design flow, by every loop that explains the record. Tried and left: every coil's conductance one standard deviation lower, since the
+/// neediest branch is the one that passes least. Branches are drawn alike too loosely for that: it hid more settings too high than it spared right ones.
 fn at_design(plant: &Plant, learned: &Learned) -> Option<AtDesign> {
     let loop_flow = plant.system.design_flow?.in_m3h();
     let one = |l: &Learned| {

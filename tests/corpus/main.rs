@@ -1,5 +1,5 @@
 //! Scores the rules: `cargo run --release --example score-faults -- [--cases N a fault and severity] [--healthy PUMP-MONTHS] [--from SEED]
-//! [--generator first|second|both] [--fault CODE,CODE] [--days N] [--write FILE.md] [--csv FILE.csv]`.
+//! [--generator first|second|both] [--fault CODE,CODE] [--healthy-sets SET,SET] [--days N] [--write FILE.md] [--csv FILE.csv]`.
 //!
 //! `-- --draws N` only draws. Fits the confidence: `-- --fit FIRST.csv [--test SECOND.csv] [--share 0.3]`. Shows one case: `-- --show SEED --fault CODE` (severe; all points, 5 min)
 //! or `-- --show SEED` (healthy) prints plant file and verdicts, and with `--write FOLDER` writes plant file and export there.
@@ -35,7 +35,7 @@ struct Asked {
 }
 
 fn asked() -> Result<Asked, String> {
-    let wanted = Wanted { cases: 10, healthy: 100.0, from: 1, faults: Vec::new(), days: 28 };
+    let wanted = Wanted { cases: 10, healthy: 100.0, from: 1, faults: Vec::new(), days: 28, healthy_sets: Vec::new() };
     let mut a = Asked {
         wanted,
         generator: "both".to_owned(),
@@ -65,6 +65,7 @@ fn asked() -> Result<Asked, String> {
                     return Err(format!("\"{f}\" is none of {}", FAULTS.join(", ")));
                 }
             }
+            "--healthy-sets" => a.wanted.healthy_sets = value.split(',').map(set).collect::<Result<_, _>>()?,
             "--generator" => a.generator = value,
             "--write" => a.write = Some(value),
             "--csv" => a.csv = Some(value),
@@ -80,6 +81,14 @@ fn asked() -> Result<Asked, String> {
         }
     }
     Ok(a)
+}
+
+/// A set of trended points by its name.
+fn set(name: &str) -> Result<Trended, String> {
+    Trended::ALL
+        .into_iter()
+        .find(|t| t.word() == name)
+        .ok_or(format!("there is no set \"{name}\": all, usual, no pressure, ..."))
 }
 
 fn generators(name: &str) -> Result<Vec<&'static dyn Generator>, String> {
@@ -131,7 +140,7 @@ fn drawn(a: &Asked) {
 fn show(a: &Asked, seed: u64) -> Result<(), String> {
     let severity =
         Severity::ALL.into_iter().find(|s| s.word() == a.severity).ok_or("severity: mild, moderate, severe")?;
-    let trended = Trended::ALL.into_iter().find(|t| t.word() == a.set).ok_or("set: all, usual, no pressure, ...")?;
+    let trended = set(&a.set)?;
     let plant = FAULTS.into_iter().filter(|f| a.wanted.faults.iter().any(|w| w == f)).map(|f| (f, severity)).collect();
     let ask = Ask { seed, plant, trended, minutes: a.minutes, days: a.wanted.days };
     for g in generators(&a.generator)? {
@@ -158,6 +167,8 @@ fn show(a: &Asked, seed: u64) -> Result<(), String> {
             std::fs::create_dir_all(folder).map_err(|e| format!("{folder}: {e}"))?;
             put(&format!("{folder}/plant.toml"), case.plant_toml.as_bytes())?;
             for (path, bytes) in &case.files {
+                let into = std::path::Path::new(folder).join(path);
+                into.parent().map_or(Ok(()), std::fs::create_dir_all).map_err(|e| format!("{folder}: {e}"))?;
                 put(&format!("{folder}/{path}"), bytes)?;
             }
         }

@@ -226,6 +226,8 @@ pub struct Wanted {
     /// These faults alone; none is all.
     pub faults: Vec<String>,
     pub days: u32,
+    /// Healthy plants by these sets of trended points alone; none is all.
+    pub healthy_sets: Vec<Trended>,
 }
 
 /// Faults that come together, and with which severities they are drawn.
@@ -277,8 +279,9 @@ pub fn jobs<'a>(generators: &[&'a dyn Generator], wanted: &Wanted) -> Vec<Job<'a
                 add(pair.iter().map(|f| (*f, severity)).collect(), first[(i as usize * 5 + 1) % first.len()]);
             }
         }
+        let sets = if wanted.healthy_sets.is_empty() { &Trended::ALL[..] } else { &wanted.healthy_sets };
         for i in 0..(wanted.healthy / PUMP_MONTHS / generators.len() as f64).ceil() as usize {
-            add(Vec::new(), (Trended::ALL[i % 6], INTERVALS[i / 6 % 3]));
+            add(Vec::new(), (sets[i % sets.len()], INTERVALS[i / sets.len() % 3]));
         }
     }
     jobs

@@ -5,6 +5,7 @@
 
 use offcurve::faults::{self, Case, CoilCase, Fault, Looks, PumpCase, Verdict};
 use offcurve::ingest::Series;
+use offcurve::r#loop::AtDesign;
 use offcurve::operating::check::SelfCheck;
 use offcurve::operating::{Basis, State};
 use offcurve::plant::{Plant, Role};
@@ -57,6 +58,8 @@ pub struct Rows {
     pub coil_back: Vec<Option<Vec<f64>>>,
     pub fans: Vec<Option<Vec<f64>>>,
     pub need: Vec<f64>,
+    /// What the learned loops ask at design flow.
+    pub at_design: Option<AtDesign>,
     /// Other trended points, by [`Rows::trend`].
     pub trends: Vec<Series>,
     pub doubts: Vec<Doubt>,
@@ -106,6 +109,7 @@ impl Rows {
             coil_back: vec![None; coils],
             fans: vec![None; coils],
             need: vec![f64::NAN; n],
+            at_design: None,
             trends: Vec::new(),
             doubts: Vec::new(),
             price: |flow, head, _| flow * head / 3600.0 / 0.6,
@@ -223,7 +227,7 @@ impl Rows {
             need_kpa: &self.need,
             need_high_kpa: &self.need,
             neediest: &neediest,
-            need_at_design: None,
+            need_at_design: self.at_design,
             price: &price,
             trends: &self.trends,
             doubts: &self.doubts,

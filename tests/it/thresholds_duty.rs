@@ -46,7 +46,7 @@ fn spans(w: &World, middle: f64, share: f64) -> Vec<f64> {
 
 #[test]
 fn thresholds_fixed_speed() {
-    let limits: [Limit; 28] = [
+    let limits: [Limit; 29] = [
         ("hours running in three days", (10.5, CannotTell("pump-speed")), (13.5, PUMP), |h| {
             let mut w = World::new(15, 3);
             w.at_speed(0..3, 0.8);
@@ -96,6 +96,14 @@ fn thresholds_fixed_speed() {
                 let asked = if ((i * 7) % 20) < (share * 20.0).round() as usize { 20.0 } else { -20.0 };
                 w.rows.pumps[0].curve[i] = w.rows.pumps[0].head[i] + asked;
             }
+            w
+        }),
+        ("the widest valve, flat out with a head by the pump's table", (0.97, MODE), (0.93, PUMP), |open| {
+            let mut w = World::new(15, DAYS);
+            w.at_speed(0..DAYS, 1.0);
+            w.rows.pumps[0].basis = Basis::Measured(2);
+            w.rows.pumps[0].power.fill(3.0);
+            w.rows.valves[1] = Some(vec![open; w.rows.len()]);
             w
         }),
         ("power at the low end over that at the high end, flat out", (0.70, PUMP), (0.80, MODE), |left| {
@@ -287,7 +295,7 @@ fn before_start(w: &mut World, lead: impl Fn(usize) -> f64) {
 #[test]
 fn thresholds_out_of_hours() {
     let frost = CannotTell("[loop].frost_protection_below");
-    let limits: [Limit; 19] = [
+    let limits: [Limit; 20] = [
         ("hours outside with a known state", (10.0, CannotTell("pump-status")), (14.0, Clear), |h| {
             let mut w = office(15);
             let mut left = (4.0 * h) as usize;
@@ -391,6 +399,12 @@ fn thresholds_out_of_hours() {
         ("how far two days in five are from the others", (0.6, CannotTell("outdoor-temperature")), (0.4, LOOP), |by| {
             let mut w = hidden_frost();
             w.also(|day, hour| (20.0..20.0 + if day % 5 < 2 { 2.5 + by } else { 2.5 }).contains(&hour));
+            w
+        }),
+        // Ten hours lead from a stop to the next start: a cold spell's nights are as alike.
+        ("hours after every stop, frost not trended", (10.0, CannotTell("outdoor-temperature")), (8.0, LOOP), |h| {
+            let mut w = hidden_frost();
+            w.also(|_, hour| (hour - 20.0).rem_euclid(24.0) < h);
             w
         }),
         ("a service that must not stand", (0.0, CannotTell("")), (1.0, LOOP), |other| {

@@ -1,6 +1,7 @@
 //! A row on each side of each limit of the rules that judge the head and the water. What is varied is the only thing that differs between the two.
 
 use super::*;
+use offcurve::r#loop::AtDesign;
 
 /// What is varied, its two values with the answers wanted, and the record they make.
 pub(super) type Limit = (&'static str, (f64, Want), (f64, Want), fn(f64) -> (Plant, Rows));
@@ -114,7 +115,7 @@ fn plenty_at(flow: impl Fn(f64) -> f64) -> (Plant, Rows) {
 
 #[test]
 fn thresholds_setpoint_too_high() {
-    let limits: [Limit; 14] = [
+    let limits: [Limit; 19] = [
         ("need at design over 200 kPa", (172.0, Clear), (148.0, LOOP), |kpa| {
             changed(plenty(15, 10), |_, r| r.need.iter_mut().for_each(|n| *n *= kpa / 130.0))
         }),
@@ -150,12 +151,47 @@ fn thresholds_setpoint_too_high() {
         ("share of the rows that need all of it", (0.05, Clear), (0.014, LOOP), |share| {
             lower_end(64.0, |i| if in_share(i, share) { 63.0 } else { 40.0 })
         }),
+        // The curve's head is not enough in those rows.
+        ("share of the rows at full speed with a valve at its end", (0.03, Clear), (0.01, LOOP), |share| {
+            at_full(plenty(15, 10), share)
+        }),
+        ("the same, the curve from 64 kPa where 40 would do", (0.03, Clear), (0.01, LOOP), |share| {
+            at_full(lower_end(64.0, |_| 40.0), share)
+        }),
+        // The rows carried up ask 130 of 200 kPa, and the loops' mean as much: 0.65. By the one that asks most, the root of 0.65 x 1.45 and 1.35.
+        ("kPa that the loop which asks most wants at design flow, of 200", (290.0, CannotTell), (270.0, LOOP), |kpa| {
+            learned(plenty(15, 10), [130.0, kpa])
+        }),
+        // The root of 0.65 x 0.97 is 0.79, below 0.80.
+        ("kPa that the learned loop wants at design flow, of 200", (194.0, Clear), (186.0, LOOP), |kpa| {
+            learned(plenty(15, 10), [kpa; 2])
+        }),
+        ("the same where no flow came near it", (140.0, CannotTell), (120.0, LOOP), |kpa| {
+            learned(plenty_at(|_| 0.4), [120.0, kpa])
+        }),
         // 3 kPa of interval and a tenth of 162.
         ("kPa that a header sensor reads low", (23.0, CannotTell), (16.0, LOOP), |wrong| header(wrong, 0.4)),
         // Flow squared from 0.45 of its design to this much more between the 10th and the 90th percentile.
         ("range of flow, the sensor 30 kPa low", (0.2, CannotTell), (0.03, LOOP), |range| header(30.0, range)),
     ];
     sides(Fault::SetpointTooHigh, &limits);
+}
+
+/// What the learned loops ask at design flow: their mean and the highest of them.
+fn learned(c: (Plant, Rows), [mean_kpa, high_kpa]: [f64; 2]) -> (Plant, Rows) {
+    changed(c, |_, r| r.at_design = Some(AtDesign { mean_kpa, high_kpa, coil: 0 }))
+}
+/// At full speed, below the curve, with a valve at its end in such a share of the running rows.
+fn at_full(c: (Plant, Rows), share: f64) -> (Plant, Rows) {
+    changed(c, |_, r| {
+        r.valves[1].get_or_insert_with(|| vec![0.5; r.time_ms.len()]);
+        for (k, i) in running_rows(r).into_iter().enumerate() {
+            if in_share(k, share) {
+                r.valves[1].as_mut().unwrap()[i] = 1.0;
+                r.pumps[0].regime[i] = Regime::FullSpeed;
+            }
+        }
+    })
 }
 
 /// A sensor at the header that reads low by so much.

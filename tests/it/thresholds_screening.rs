@@ -142,9 +142,19 @@ fn thresholds_of_spikes_and_positions() {
     sides(&limits);
 }
 
+/// Water that goes round past valves this far open, the return so much off the way a load makes it.
+fn trickling(k: f64, open: f64) -> Screened {
+    let mut all = waters(0.0, k, |_, _| 11.0, true);
+    all.retain(|s| s.role != Role::CoilReturnTemperature);
+    for s in all.iter_mut().filter(|s| s.role == Role::ValvePosition) {
+        (0..ROWS).filter(|i| i % 24 < 6).for_each(|i| s.values[i] = open);
+    }
+    with(all)
+}
+
 #[test]
 fn thresholds_of_temperatures() {
-    let limits: [Limit; 15] = [
+    let limits: [Limit; 17] = [
         ("K the wrong way round", (1.3, ""), (1.7, "S R removed"), |k| {
             with(vec![
                 series("S", Role::SupplyTemperature, "degC", |i| 12.0 + 0.1 * wave(i)),
@@ -174,6 +184,8 @@ fn thresholds_of_temperatures() {
             all.retain(|s| s.role != Role::CoilReturnTemperature);
             with(all)
         }),
+        ("opening at no load, 1.8 K as a load makes them", (0.01, ""), (0.004, "R removed"), |x| trickling(1.8, x)),
+        ("opening at no load, 1.2 K as none makes them", (0.04, ""), (0.02, "R removed"), |x| trickling(-1.2, x)),
         ("nights with every valve shut", (1.0, ""), (2.0, "R removed"), |n| {
             let mut all = waters(0.0, -1.2, |_, _| 11.0, true);
             for s in &mut all {

@@ -6,6 +6,8 @@
 //! `fixed-speed/told.rs` is what is said.
 
 use super::minimum_speed_too_high::asked_kpa;
+use super::off_control_curve::head_is_read;
+use super::setpoint_too_high::{PEGGED, widest};
 use super::{cannot_tell, clear};
 use crate::faults::spread::{median, quantile};
 use crate::faults::{Case, Fault, PumpCase, Verdict, say};
@@ -142,13 +144,18 @@ fn set_otherwise(case: &Case, pump: &PumpCase, end: Kind) -> bool {
     hours(side) >= LEAST_MOVING_H && hours(side) > hours(Regime::OnCurve)
 }
 
-/// Head that no control would hold at that end: far above what is asked at full speed, below it on the floor.
+/// Head that no control would hold at that end: far above what is asked at full speed, below it on the floor. A valve at its end calls for all the
+/// flow there is, and a head from the pump's table that lies far above the curve all the same is the table's error, not a drive's: left out.
 fn against_end(case: &Case, pump: &PumpCase, rows: &[usize], end: Kind) -> Option<Moved> {
     let design = case.design_head_kpa();
     let pipes = if case.plant.control.head_at == Some(HeadAt::Pump) { 0.0 } else { HEADER_LOSS };
     let mut excess: Vec<f64> = Vec::with_capacity(rows.len());
     let (mut known, mut beyond) = (0usize, 0usize);
+    let calls = |i: usize| end == Kind::Full && !head_is_read(case) && widest(case, i) >= PEGGED;
     for &i in rows {
+        if calls(i) {
+            continue;
+        }
         let asked = asked_kpa(case, pump, i);
         let scale = if design.is_finite() { design } else { asked };
         let off = pump.head_kpa[i] - asked;

@@ -143,8 +143,14 @@ fn frost_hides(case: &Case, outside: &Outside, rows: &[usize]) -> Option<Verdict
         let middle = median(daily.iter().copied());
         let alike =
             daily.iter().filter(|h| (**h - middle).abs() <= ALIKE_H).count() as f64 >= ALIKE_SHARE * daily.len() as f64;
-        let why = "frost protection is declared, outdoor air is not trended, and the hours differ from day to day as they would with the weather";
-        return (declared && !alike).then(|| cannot_tell(FAULT, "loop", &["outdoor-temperature"], why));
+        // In a cold spell frost protection runs every night through, as alike as the nights are long.
+        let through = outside.mostly() == Kind::Through;
+        let why = if through {
+            "frost protection is declared, outdoor air is not trended, and the pumps run through from one schedule to the next, as they would in a cold spell"
+        } else {
+            "frost protection is declared, outdoor air is not trended, and the hours differ from day to day as they would with the weather"
+        };
+        return (declared && (through || !alike)).then(|| cannot_tell(FAULT, "loop", &["outdoor-temperature"], why));
     };
     if declared {
         return None;

@@ -1,8 +1,10 @@
 //! The control curve is kept, and asks for more head than the neediest valve ever needed.
 //!
 //! At part load every loop needs less than its design head; that alone is no fault of the setting. So the need is also
-//! carried up to design flow as flow squared, which overstates it where loads are uneven: only when even that stays
-//! below what the curve asks at design flow is the setting too high. A curve that rises with the flow has a second
+//! carried up to design flow as flow squared, which overstates it where the coil that was neediest is so at design flow too, and understates it
+//! where another is that took little; and told a second time by the learned loop. Both hang on how the loop learned shares its losses between
+//! pipes and valves: where records leave that open, loops that explain them alike differ by a factor of three at design flow. So only when the
+//! setting is too high by their mean, and not needed by the one that asks most either, is it found. A curve that rises with the flow has a second
 //! end: its zero-flow head is too high when a curve from a lower one, through the same design point, would have met
 //! nearly every need at lower flows; need that a fall of the temperature difference made is not counted there. A sensor that reads low makes too much head
 //! at a right setpoint: `sensor.rs` looks for it. `told.rs` is what is said.
@@ -29,13 +31,14 @@ const TOO_MUCH: f64 = 0.80;
 /// Opening of the neediest valve that all but one hour in twenty stay below [-]: resets aim at 85 to 90 %.
 const THROTTLED: f64 = 0.85;
 /// A valve this far open is at its end [-]; this share of the hours there means the head was needed [-].
-const PEGGED: f64 = 0.95;
+pub(super) const PEGGED: f64 = 0.95;
 const PEGGED_SHARE: f64 = 0.02;
 /// Need carried to design flow over the curve's head there, from which the setting is too high [-]: what the loop learned of itself is good to a
 /// tenth, and a margin of a tenth is honest.
 const AT_DESIGN: f64 = 0.80;
-/// By the learned loop alone the need at design flow may be no more than this of the setting's head there [-]; where the record never came
-/// near design flow and the learned loop stands alone, no more than this, by the highest of the loops that explain it [-].
+/// By the learned loop alone the need at design flow may be no more than this of the setting's head there, nor by both tellings with the loop that
+/// asks most of those that explain the record [-]; where the record never came near design flow and the learned loop stands alone, no more than
+/// that below, by the one that asks most [-].
 const LEARNED_MOST: f64 = 0.95;
 const LEARNED_ALONE: f64 = 0.65;
 /// Flow from which a need may be carried to design flow, in design flows [-]: from half, the square is a factor of four at most.
@@ -97,9 +100,19 @@ fn opens_for_head(c: &CoilCase) -> bool {
 }
 
 /// The widest of the valves that say so and whose fan runs [-]; NaN where none is known.
-fn widest(case: &Case, i: usize) -> f64 {
+pub(super) fn widest(case: &Case, i: usize) -> f64 {
     let counts = case.coils.iter().filter(|c| opens_for_head(c) && !c.fan_off(i));
     counts.filter_map(|c| c.valve).map(|v| v[i]).fold(f64::NAN, f64::max)
+}
+
+/// Of the steady running rows since the first of `rows`, the share at full speed with a valve at its end [-]: there the curve's head was needed, and more.
+fn short_at_full_speed(case: &Case, rows: &[usize]) -> f64 {
+    let first = rows.first().copied().unwrap_or(case.rows());
+    let runs = |i: &usize| case.steady[*i] && !case.frost[*i] && case.loop_flow_m3h[*i] > 0.0;
+    let short = |i: usize| case.all_in(i, &[Regime::FullSpeed]) && widest(case, i) >= PEGGED;
+    let (all, at_end) =
+        (first..case.rows()).filter(runs).fold((0usize, 0usize), |(all, at), i| (all + 1, at + usize::from(short(i))));
+    at_end as f64 / all.max(1) as f64
 }
 
 /// Share of the coils (by design flow where all declare it, else by number) whose valves are trended.
@@ -129,6 +142,8 @@ struct Judged {
     /// carried there give.
     learned: Option<f64>,
     at_design: f64,
+    /// That mean by the loop that asks most of those that explain the record [-].
+    at_most: f64,
     highest_flow: f64,
     days: usize,
 }
@@ -180,6 +195,13 @@ fn judge_loop(case: &Case) -> Verdict {
     }
     if !(j.at_design <= AT_DESIGN) || j.learned.is_some_and(|l| l > LEARNED_MOST) {
         return clear(FAULT, "loop", "a setting more than a quarter above the seen need carried up to design flow");
+    }
+    if !(j.at_most <= LEARNED_MOST) {
+        let why = format!(
+            "loops that explain the record alike differ at design flow: by the one that asks most the need there is {} of what the setting gives",
+            say::percent(j.at_most)
+        );
+        return cannot_tell(FAULT, "loop", &["weeks of higher load"], why);
     }
     if j.days < LEAST_DAYS {
         let why = format!("fewer than {LEAST_DAYS} days since the setting last moved");
@@ -236,15 +258,17 @@ impl Judged {
         let up = |i: usize| (design / case.loop_flow_m3h[i]).powi(2).max(1.0);
         let asked = median(rows.iter().map(|i| asked_at_design_kpa(case, *i, up(*i))));
         let high_h = high.len() as f64 * case.step_h;
-        let carried = quantile(high.iter().map(|i| carried(case, *i, past)), 0.90);
-        let learned = case.need_at_design.map(|n| n.mean_kpa / asked);
-        let at_design = match (high_h >= LEAST_HIGH_H, learned) {
-            (true, Some(l)) => (carried * l).sqrt(),
-            (true, None) => carried,
-            (false, Some(_)) => case.need_at_design.map_or(f64::NAN, |n| n.high_kpa / asked),
-            (false, None) => f64::NAN,
+        let reached = high_h >= LEAST_HIGH_H;
+        let told = |need: &[f64], learned: Option<f64>| {
+            let carried = quantile(high.iter().map(|i| carried(case, *i, need[*i], past)), 0.90);
+            learned.map_or(carried, |l| (carried * l).sqrt())
         };
-        let pegged = rows.iter().filter(|i| widest(case, **i) >= PEGGED).count() as f64 / rows.len().max(1) as f64;
+        let learned = case.need_at_design.map(|n| n.mean_kpa / asked);
+        let highest = case.need_at_design.map(|n| n.high_kpa / asked);
+        let at_most = if reached { told(case.need_high_kpa, highest) } else { highest.unwrap_or(f64::NAN) };
+        let at_design = if reached { told(case.need_kpa, learned) } else { at_most };
+        let kept = rows.iter().filter(|i| widest(case, **i) >= PEGGED).count() as f64 / rows.len().max(1) as f64;
+        let pegged = kept.max(short_at_full_speed(case, &rows));
         Self {
             ratio: quantile(rows.iter().map(|i| ratio(case, *i)), 0.95),
             widest: quantile(rows.iter().map(|i| widest(case, *i)), 0.95),
@@ -252,6 +276,7 @@ impl Judged {
             high_h,
             learned,
             at_design,
+            at_most,
             highest_flow: quantile(rows.iter().map(|i| case.loop_flow_m3h[*i]), 0.98) / design,
             days: days.len(),
             rows,
@@ -261,13 +286,13 @@ impl Judged {
 
 /// A row's need carried to design flow over what the control asks there [-]. Water past the coils is not theirs, and three-way valves let
 /// theirs through at any load: what throttles has further to rise.
-fn carried(case: &Case, i: usize, past: Option<(usize, f64)>) -> f64 {
+fn carried(case: &Case, i: usize, need_kpa: f64, past: Option<(usize, f64)>) -> f64 {
     let design = case.design_flow_m3h();
     let through = design * three_way_share(case);
     let coils = case.loop_flow_m3h[i] * past.filter(|p| i >= p.0).map_or(1.0, |p| 1.0 - p.1) - through;
     let up = ((design - through) / coils.max(0.0)).powi(2).max(1.0);
     let fixed = case.plant.system.static_head.map_or(0.0, Pressure::in_kpa);
-    let need = fixed + (case.need_kpa[i] - fixed).max(0.0) * up;
+    let need = fixed + (need_kpa - fixed).max(0.0) * up;
     need / asked_at_design_kpa(case, i, up)
 }
 

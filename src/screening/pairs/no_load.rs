@@ -7,6 +7,10 @@ use crate::screening::quantile;
 use crate::screening::share_of;
 use crate::screening::sorted;
 
+/// Opening up to which a valve passes nothing, where the difference is one that a load makes [-]: half a step of a trend in whole per cents. A coil at
+/// a trickle brings its water to the temperature of its air, 15 to 50 K from the supply, and a few per cent of that in the water of a bypass are
+/// more than the limit below.
+const SEATED: f64 = 0.005;
 /// Hours at no load that must be seen, in so many visits [h].
 const NO_LOAD_H: f64 = 3.0;
 const VISITS: usize = 2;
@@ -26,32 +30,22 @@ impl Look<'_> {
             return None;
         }
         let valves: Vec<&[f64]> = self.coils.iter().map(|c| c.valve).collect::<Option<_>>()?;
-        let round = (ROUND_H / self.clock.hours()).ceil() as usize;
-        let mut visits: Vec<Vec<f64>> = Vec::new();
-        let mut shut = 0usize;
-        for i in 0..self.clock.len {
-            let now = self.running[i] && valves.iter().all(|v| v[i] <= SHUT);
-            shut = if now { shut + 1 } else { 0 };
-            let d = self.difference(i);
-            if shut > round && d.is_finite() {
-                if shut == round + 1 || visits.is_empty() {
-                    visits.push(Vec::new());
-                }
-                visits.last_mut()?.push(d);
-            }
+        let mut seen = self.visits(&valves, SHUT);
+        if middle(&seen)? > 0.0 {
+            seen = self.visits(&valves, SEATED);
         }
-        let rows: usize = visits.iter().map(Vec::len).sum();
-        if self.hours(rows) < NO_LOAD_H || visits.len() < VISITS {
+        let rows: usize = seen.iter().map(Vec::len).sum();
+        if self.hours(rows) < NO_LOAD_H || seen.len() < VISITS {
             return None;
         }
-        let levels = sorted(visits.iter().map(|v| share_of(v.iter().copied(), 0.5)));
-        let (middle, low, high) = (quantile(&levels, 0.5)?, quantile(&levels, 0.1)?, quantile(&levels, 0.9)?);
+        let levels = levels(&seen);
+        let (middle, low, high) = (middle(&seen)?, quantile(&levels, 0.1)?, quantile(&levels, 0.9)?);
         let least = if middle < 0.0 { AGAINST_LOAD_K } else { TOWARD_LOAD_K };
         if middle.abs() < least || high - low > ALIKE_K {
             return None;
         }
         let (at, beside, told) = self.which(middle);
-        let sure = 0.75 + 0.05 * (visits.len().min(4) as f64 - 1.0);
+        let sure = 0.75 + 0.05 * (seen.len().min(4) as f64 - 1.0);
         let why = format!(
             "with every valve shut and water circulating for {:.0} h, \"{}\" and \"{}\" differ by {:.1} K, where one water has one temperature; \"{}\" is the likelier of the two{}",
             self.hours(rows),
@@ -74,6 +68,26 @@ impl Look<'_> {
         })
     }
 
+    /// Differences while water has circulated long enough with no valve further open than `shut` [K], visit by visit.
+    fn visits(&self, valves: &[&[f64]], shut: f64) -> Vec<Vec<f64>> {
+        let round = (ROUND_H / self.clock.hours()).ceil() as usize;
+        let mut visits: Vec<Vec<f64>> = Vec::new();
+        let mut since = 0usize;
+        for i in 0..self.clock.len {
+            let now = self.running[i] && valves.iter().all(|v| v[i] <= shut);
+            since = if now { since + 1 } else { 0 };
+            let d = self.difference(i);
+            if since <= round || !d.is_finite() {
+                continue;
+            }
+            match visits.last_mut() {
+                Some(last) if since > round + 1 => last.push(d),
+                _ => visits.push(vec![d]),
+            }
+        }
+        visits
+    }
+
     /// Which of supply and return is off by a difference [K], and whether the declared supply temperature says so.
     pub(super) fn which(&self, difference: f64) -> (usize, usize, bool) {
         let rows = || (0..self.clock.len).filter(|&i| self.running[i]).map(|i| self.at(self.supply, i));
@@ -90,4 +104,13 @@ impl Look<'_> {
             (self.back, self.supply, held && off.abs() <= left)
         }
     }
+}
+
+/// The middle of each visit, sorted [K]; and the middle of those.
+fn levels(visits: &[Vec<f64>]) -> Vec<f64> {
+    sorted(visits.iter().map(|v| share_of(v.iter().copied(), 0.5)))
+}
+
+fn middle(visits: &[Vec<f64>]) -> Option<f64> {
+    quantile(&levels(visits), 0.5)
 }

@@ -21,6 +21,10 @@ const FLOOR_SPARE: f64 = 0.06;
 const FLOOR_SHARE: f64 = 0.1;
 /// Share of running hours with one pump too many.
 const STAGED_WRONG: f64 = 0.25;
+/// Share with every running pump at its top speed, the head short of what the control asks by so much of it, and one that shares the duty idle: the
+/// other half of the same fault.
+const SHORT_HANDED: f64 = 0.05;
+const SHORT_HEAD: f64 = 0.03;
 /// Water past the coils beyond what the machines need, of all [-].
 const PAST: f64 = 0.10;
 /// Hours a day.
@@ -44,6 +48,7 @@ pub struct Truth {
     pub on_floor: f64,
     pub floor_spare: f64,
     pub fewer: f64,
+    pub short_handed: f64,
     pub past_coils: f64,
     pub dead_h: f64,
     pub extra_h: f64,
@@ -143,6 +148,9 @@ pub fn measure(b: &Building, r: &Record, span: Span) -> Truth {
     t.on_floor = share(&|m| r.on_floor[m] && r.held[m] > 1.05 * r.curve[m], &run);
     t.floor_spare = b.control.floor - allowed_floor(b);
     t.fewer = share(&|m| r.fewer[m], &run);
+    let idle = |m: usize| r.pumps.iter().filter(|p| p.on[m]).count() < b.duty;
+    t.short_handed =
+        share(&|m| r.at_top[m] && idle(m) && f64::from(r.held[m]) < (1.0 - SHORT_HEAD) * f64::from(r.asked[m]), &late);
     let least = b.bypass.as_ref().map_or(0.0, |y| y.least_flow);
     let above: Vec<usize> = run.iter().copied().filter(|m| f64::from(r.flow[*m]) > 1.3 * least).collect();
     let sum = |f: &dyn Fn(usize) -> f64, all: &[usize]| all.iter().map(|m| f(*m)).sum::<f64>();
@@ -223,7 +231,7 @@ pub fn holds(b: &Building, t: &Truth) -> Vec<&'static str> {
         ("setpoint-too-low", varied && (t.asked_over_need < TOO_LOW || t.starved > 0.10)),
         ("off-control-curve", t.off_curve > OFF_SHARE),
         ("minimum-speed-too-high", varied && t.floor_spare > FLOOR_SPARE && t.on_floor > FLOOR_SHARE),
-        ("poor-staging", t.fewer > STAGED_WRONG),
+        ("poor-staging", t.fewer > STAGED_WRONG || varied && t.short_handed > SHORT_HANDED),
         ("low-delta-t", t.past_coils > PAST),
         ("deadheading", t.dead_h > DEAD_H),
         ("out-of-hours-running", t.extra_h > 0.5),

@@ -1,6 +1,9 @@
 //! The zero-flow head of a rising curve.
+//!
+//! Tried and left: a zero-flow head that covers one branch alone at its design flow as never too high. That is what a sensor at the far end is set
+//! to, and twice what weeks of rows need; the curve proposed is the envelope of those, and the caution says what was not seen.
 
-use super::{LEAST_DAYS, LEAST_H, PEGGED, PEGGED_SHARE, told, widest};
+use super::{LEAST_DAYS, LEAST_H, PEGGED, PEGGED_SHARE, short_at_full_speed, told, widest};
 use crate::faults::spread::quantile;
 use crate::faults::{Case, Verdict};
 use crate::plant::ControlMode;
@@ -45,6 +48,7 @@ pub fn judge(case: &Case, rows: &[usize]) -> Option<Verdict> {
     if (low.len() as f64) * case.step_h < LEAST_H
         || days.len() < LEAST_DAYS
         || pegged >= PEGGED_SHARE * low.len() as f64
+        || short_at_full_speed(case, rows) >= PEGGED_SHARE
     {
         return None;
     }

@@ -1,7 +1,7 @@
 //! What is said of a setting that is too high.
 
 use super::lower_end::{ZERO_TOO_HIGH, rise};
-use super::{AT_DESIGN, FAULT, Judged, LEAST_H, MARGIN, TOO_MUCH};
+use super::{AT_DESIGN, FAULT, Judged, LEARNED_MOST, LEAST_H, MARGIN, TOO_MUCH};
 use crate::faults::rules::{lines, number};
 use crate::faults::spread::{median, quantile};
 use crate::faults::{Case, Estimate, Evidence, Finding, Verdict, price, say};
@@ -79,9 +79,16 @@ pub fn found(case: &Case, j: &Judged) -> Verdict {
         number("need over head, 95th percentile", j.ratio, "fraction", format!("above {TOO_MUCH}"), learned),
         number("widest valve, 95th percentile", j.widest, "fraction", "0.85 to 0.95", "valve positions"),
         number("need at design flow over the setting's head there", j.at_design, "fraction", expected, learned),
+        number(
+            "the same by the loop that asks most of those that explain the record",
+            j.at_most,
+            "fraction",
+            format!("above {LEARNED_MOST}"),
+            learned,
+        ),
         number("highest flow seen over design flow", j.highest_flow, "fraction", "at least 0.5", "operating points"),
     ];
-    let confidence = (0.6 + (1.0 - j.at_design) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95);
+    let confidence = (0.6 + (1.0 - j.at_most) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95);
     finding(case, &j.rows, Told { waste, because, evidence, confidence })
 }
 
@@ -110,7 +117,7 @@ fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
         evidence: told.evidence,
         could_also_be: lines(&[
             "a control sensor that reads low, so that a right setpoint makes too much head",
-            "a branch that is not trended and needs the head",
+            "a branch that is not trended, or took little while this was recorded, and needs the head",
         ]),
         check_on_site: lines(&[
             "Read the setting on the drive or controller and compare it with the balancing report.",
