@@ -48,7 +48,7 @@ pub fn machines(p: &Plant) -> String {
         p.seed,
         p.trended.word(),
         p.minutes,
-        p.severity.map(|s| s.word())
+        p.severity.map(crate::corpus::Severity::word)
     );
     let _ = writeln!(
         t,
