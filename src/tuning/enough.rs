@@ -28,13 +28,14 @@ pub fn wanted(row: &Row) -> f64 {
 /// Whether it holds.
 pub fn enough(record: &Record, p: &Proposal, least_flow: f64) -> bool {
     let mut runs: Vec<(usize, usize)> = vec![(usize::MAX, 0); record.b.plant.coils.len()];
-    let (mut judged, mut short, mut past) = (0usize, 0usize, 0usize);
+    let (mut judged, mut short, mut past, mut under) = (0usize, 0usize, 0usize, 0.0);
     for row in &record.rows {
         let (flow, head) = p.puts(record, row, row.open);
         if flow < (1.0 - KEPT) * least_flow.min(row.flow) {
             return false;
         }
         past += usize::from(least_flow::bypass_ends(row.bypass, head / row.from));
+        under += record.held.map_or(0.0, |held| held.more_under(row, head / row.from));
         if !row.judged {
             continue;
         }
@@ -59,5 +60,5 @@ pub fn enough(record: &Record, p: &Proposal, least_flow: f64) -> bool {
             }
         }
     }
-    short as f64 <= MISSED * judged as f64 && past as f64 <= MISSED * record.rows.len() as f64
+    short as f64 <= MISSED * judged as f64 && past as f64 + under <= MISSED * record.rows.len() as f64
 }

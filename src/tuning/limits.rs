@@ -12,6 +12,9 @@ use crate::plant::{Bypass, Role, Serves, Valve};
 /// A record that saw less than this of design flow should be looked at again [-].
 const SEEN: f64 = 0.85;
 
+/// A least flow that may lie this much lower is to be measured [-].
+const KNOWN: f64 = 0.1;
+
 pub fn limits(
     rows: &Record,
     today: &Today,
@@ -74,6 +77,7 @@ pub fn limits(
     }
     out.extend(floor);
     out.push(machines(b, rows));
+    out.extend(known(rows));
     if b.frost.iter().any(|f| *f) {
         out.push("hours of frost are left as they are, and nothing of the saving is counted in them".to_owned());
     }
@@ -84,8 +88,13 @@ pub fn limits(
 fn machines(b: &Basis, record: &Record) -> String {
     match least_flow::declared(b) {
         Some(least) if b.plant.system.bypass == Some(Bypass::TwoWay) => format!(
-            "the machines' least flow, {}, must be held at their worst combination: a bypass passes less at lower pressure (as its root), so check it at the new setting",
-            flow_words(least)
+            "the machines' least flow, {}, must be held at their worst combination: a bypass passes less at lower pressure (as its root), so check it at the new setting{}",
+            flow_words(least),
+            if record.held.is_some() {
+                "; hours in which it lags today would last longer by that root: at most half a per cent of the running hours more are allowed"
+            } else {
+                ""
+            }
         ),
         Some(least) => format!("the machines' least flow, {}, is kept in every row of the replay", flow_words(least)),
         None => format!(
@@ -93,6 +102,21 @@ fn machines(b: &Basis, record: &Record) -> String {
             flow_words(least_flow::kept(record))
         ),
     }
+}
+
+/// How far the flow is known where the machines get least, where that is not closely.
+fn known(record: &Record) -> Option<String> {
+    let least = least_flow::declared(record.b)?;
+    let low =
+        record.rows.iter().filter(|r| r.flow > 0.0 && r.low.is_finite()).min_by(|a, b| a.flow.total_cmp(&b.flow))?;
+    let off = 1.0 - low.low / low.flow;
+    (off > KNOWN && low.low < least).then(|| {
+        format!(
+            "the least flow seen, {}, is known to {:.0} % only: measure it at the machines before the last step",
+            flow_words(low.flow),
+            100.0 * off
+        )
+    })
 }
 
 /// What of a year the record covers.

@@ -7,6 +7,7 @@
 mod choose;
 mod curve;
 mod enough;
+mod held_flow;
 mod independent;
 mod least_flow;
 mod limits;

@@ -28,8 +28,9 @@ pub fn steps(b: &Basis, today: &Today, p: &Proposal, rogues: &[Rogue]) -> Vec<St
     ));
     if let Some(least) = least_flow::declared(b).filter(|_| b.plant.system.bypass == Some(Bypass::TwoWay)) {
         out.push(format!(
-            "Before that, see that the bypass valve, fully open, still passes {} at the lower pressure: its flow falls as the root of pressure.",
-            flow_words(least)
+            "Before that, see that the bypass valve, fully open, still passes {} at the lower pressure, {}, and how fast it opens: its flow falls as the root of pressure, and what it lacks while it opens lasts longer by as much.",
+            flow_words(least),
+            head_words(p.asks(today, least))
         ));
     }
     out.push(format!("Go half way first: {}. Leave it for a {season} day that loads the loop.", half(today, p)));

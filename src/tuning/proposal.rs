@@ -74,6 +74,15 @@ impl Proposal {
         head.max(LEAST_HEAD * row.head)
     }
 
+    /// Head at the pumps that it asks at a flow [m3/h], in [kPa]; NaN for a reset.
+    pub fn asks(&self, today: &Today, flow: f64) -> f64 {
+        match (self.set, today) {
+            (Set::Curve(c), _) => c.head(flow),
+            (Set::Remote(set), Today::Remote(pipe)) => set + pipe.resistance * flow * flow,
+            _ => f64::NAN,
+        }
+    }
+
     pub fn mode(&self) -> ControlMode {
         match self.set {
             Set::Curve(c) => c.mode,

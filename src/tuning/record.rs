@@ -4,6 +4,7 @@
 //! own. So a row is never put on a curve: it moves from where it was by the difference of two curves. The decision a reader would question:
 //! the first [`PULL_DOWN_MIN`] minutes after a start are not held to the need: valves stand open then whatever the head is.
 
+use super::held_flow::HeldFlow;
 use super::independent;
 use super::{Basis, Today};
 use crate::r#loop::{CoilNeeds, Replay};
@@ -66,6 +67,8 @@ pub struct Row {
     pub floor_head: f64,
     /// Opening of the bypass valve that keeps the machines' flow [-]; NaN where there is none or it is not trended.
     pub bypass: f64,
+    /// Low end of the flow [m3/h]; NaN unknown.
+    pub low: f64,
 }
 
 pub struct Record<'a> {
@@ -84,6 +87,8 @@ pub struct Record<'a> {
     pub floor: f64,
     /// Opening of a two-way bypass valve, where it is trended [-].
     pub bypass: Option<&'a [f64]>,
+    /// How a two-way bypass valve holds the machines' flow.
+    pub held: Option<HeldFlow>,
     /// Every how many rows of the clock one is looked at.
     pub stride: usize,
 }
@@ -109,9 +114,22 @@ impl<'a> Record<'a> {
         let loses = loses(b);
         let stride =
             if b.clock.len > MANY { (LOOK_MIN / (60.0 * b.clock.hours())).round().max(1.0) as usize } else { 1 };
-        let mut record =
-            Self { b, today, rows: Vec::new(), replay, coils, left_out, loses, mended, floor, bypass, stride };
+        let mut record = Self {
+            b,
+            today,
+            rows: Vec::new(),
+            replay,
+            coils,
+            left_out,
+            loses,
+            mended,
+            floor,
+            bypass,
+            held: None,
+            stride,
+        };
         record.rows = record.gathered();
+        record.held = HeldFlow::of(b, &record.rows);
         record
     }
 
@@ -193,6 +211,7 @@ impl<'a> Record<'a> {
             open: share,
             floor_head,
             bypass: self.bypass.map_or(f64::NAN, |x| x[i]),
+            low: system.flow_low_m3h[i],
         };
         if !self.today.resets() {
             row.from = self.moved(&row, now, floor_head);

@@ -58,6 +58,7 @@ mod simulator_checks;
 mod speed;
 mod together;
 mod tuning;
+mod tuning_bypass;
 mod tuning_one_coil;
 mod verify;
 mod verify_calibration;

@@ -37,6 +37,9 @@ pub struct Ran {
     pub starved_machine_h: f64,
     /// Loop flow [m3/h], the head between the headers that would do with every valve at most 90 % open, and the one that was there [kPa].
     pub wanted: Vec<(f64, f64, f64)>,
+    /// What the machines get: loop flow [m3/h], head between the headers [kPa], opening of the bypass valve [-] (NaN: none), minutes since the pumps
+    /// started, row by row while they run.
+    pub machines: Vec<[f64; 4]>,
 }
 
 enum Kind {
@@ -155,6 +158,7 @@ impl Plant {
 
 fn run_first(d: &first::Drawn, setting: Option<Setting>) -> Ran {
     use first::plan::{Curve, Mode as M};
+    use first::world::{BYPASS, FLOW, HEADER};
     let mut plan = d.plan.clone();
     plan.before = None;
     if let Some(s) = setting {
@@ -190,6 +194,15 @@ fn run_first(d: &first::Drawn, setting: Option<Setting>) -> Ran {
         short_h: t.starved / 60.0,
         starved_machine_h: under * 24.0 * days / record.rows as f64,
         wanted: t.wanted.clone(),
+        machines: (0..record.rows)
+            .filter(|k| on(*k))
+            .map(|k| {
+                let since =
+                    (0..=k).rev().take_while(|j| on(*j)).take(200).count() as f64 * days * 1440.0 / record.rows as f64;
+                let of = |signal: usize| record.columns[signal][k];
+                [of(FLOW), of(HEADER), of(BYPASS), since]
+            })
+            .collect(),
     }
 }
 
@@ -232,6 +245,13 @@ fn run_second(d: &second::Drawn, setting: Option<Setting>) -> Ran {
         short_h: short,
         starved_machine_h: under,
         wanted: wanted.map(|m| (r.flow[*m].into(), r.need[*m].into(), r.header[*m].into())).collect(),
+        machines: minutes
+            .iter()
+            .map(|m| {
+                let since = (0..=*m).rev().take(600).take_while(running).count() as f64;
+                [r.flow[*m].into(), r.header[*m].into(), r.bypass_shown[*m].into(), since]
+            })
+            .collect(),
     }
 }
 
@@ -260,5 +280,6 @@ fn run_chilled(run: &Run) -> Ran {
             .filter(need)
             .map(|i| (t.loop_flow_m3h[*i], t.need_head_kpa[*i], t.loop_head_kpa[*i]))
             .collect(),
+        machines: rows.iter().map(|i| [t.loop_flow_m3h[*i], t.loop_head_kpa[*i], f64::NAN, f64::NAN]).collect(),
     }
 }

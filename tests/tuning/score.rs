@@ -56,18 +56,23 @@ pub struct Outcome {
     pub answer: Answer,
 }
 
-pub fn one(p: &Plant) -> Outcome {
+/// The plant's review, as anybody would get it.
+pub fn reviewed(p: &Plant) -> pipeline::Review {
     let declared = plant::parse(p.plant_toml(), Path::new("invented/plant.toml"));
     let declared = declared.unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed)).value;
     let trends =
         ingest::from_bytes(&declared, &p.files()).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed));
-    let review = pipeline::review(declared, trends, None).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed));
+    pipeline::review(declared, trends, None).unwrap_or_else(|e| panic!("{} {}: {e}", p.generator, p.seed))
+}
+
+pub fn one(p: &Plant, least: bool) -> Outcome {
+    let review = reviewed(p);
     let today = p.run(None);
     let answer = match &review.tuning {
         Tuning::Refused { why, .. } => Answer::Refused(why.clone()),
-        Tuning::Proposed(r) => put_to_truth(p, &today, r),
+        Tuning::Proposed(r) => put_to_truth(p, &today, r, least),
     };
-    let mut there = there(p, &today, &review.plant);
+    let mut there = if least { there(p, &today, &review.plant) } else { 0.0 };
     if let Answer::Proposed(made) = &answer {
         there = there.max(made.truth);
     }
@@ -84,7 +89,7 @@ pub fn one(p: &Plant) -> Outcome {
 }
 
 /// The proposal as the plant's drives would take it.
-fn setting(c: &Control) -> Option<Setting> {
+pub fn setting(c: &Control) -> Option<Setting> {
     let mode = match c.mode? {
         ControlMode::ConstantPressure => Mode::Constant,
         ControlMode::RemotePressure => Mode::Remote,
@@ -112,14 +117,15 @@ fn there(p: &Plant, today: &Ran, declared: &offcurve::plant::Plant) -> f64 {
     least::best(p, today, set, flow, head)
 }
 
-fn put_to_truth(p: &Plant, today: &Ran, r: &Recommendation) -> Answer {
+fn put_to_truth(p: &Plant, today: &Ran, r: &Recommendation, least: bool) -> Answer {
     let Some(s) = setting(&r.proposed) else { return Answer::Refused("a proposal that cannot be run".to_owned()) };
     let then = p.run(Some(s));
     let share = |r: &Ran| r.short_h / r.running_h.max(1e-9);
     let f = r.saving_fraction;
     let rising = matches!(s.mode, Mode::Proportional | Mode::Quadratic);
     let high = if rising { 0.97 * s.design } else { 3.0 * s.zero };
-    let least = least::lowest(p, today, s, high).map_or(f64::NAN, |l| l.0.zero);
+    let found = if least { least::lowest(p, today, s, high) } else { None };
+    let least = found.map_or(f64::NAN, |l| l.0.zero);
     Answer::Proposed(Box::new(Proposed {
         mode: s.mode,
         said: [f.estimate, f.low, f.high],
@@ -136,7 +142,7 @@ fn put_to_truth(p: &Plant, today: &Ran, r: &Recommendation) -> Answer {
 }
 
 /// All plants, on every core, in their order; `None` where no seed serves.
-pub fn many(jobs: &[Box<dyn Fn() -> Option<Plant> + Sync + Send>]) -> Vec<Option<Outcome>> {
+pub fn many(jobs: &[Box<dyn Fn() -> Option<Plant> + Sync + Send>], least: bool) -> Vec<Option<Outcome>> {
     let next = AtomicUsize::new(0);
     let done: Mutex<Vec<Option<Outcome>>> = Mutex::new(jobs.iter().map(|_| None).collect());
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
@@ -146,7 +152,7 @@ pub fn many(jobs: &[Box<dyn Fn() -> Option<Plant> + Sync + Send>]) -> Vec<Option
                 while let Some((i, job)) =
                     Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|i| Some((i, jobs.get(i)?)))
                 {
-                    let outcome = job().map(|p| one(&p));
+                    let outcome = job().map(|p| one(&p, least));
                     done.lock().expect("no worker stops while it holds the list")[i] = outcome;
                 }
             });
