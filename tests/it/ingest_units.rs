@@ -18,11 +18,14 @@ fn taken(plant: &Plant, text: &str) -> (f64, f64, &'static str, String) {
     (series.values[0], series.values[11], series.unit, said)
 }
 
+/// Head, role, service, first and last reading as written and as taken, the unit, a word of the notice.
+type Row = (&'static str, Role, Service, (f64, f64), (f64, f64), &'static str, &'static str);
+
 #[test]
 fn a_unit_that_nobody_declares_is_the_exports_own_or_the_only_one_left() {
-    // Head, role, service, readings as written; as taken, their unit, a word of the notice. 50 degF is 10 degC (definition).
+    // 50 degF is 10 degC (definition).
     #[rustfmt::skip]
-    let rows: &[(&str, Role, Service, (f64, f64), (f64, f64), &str, &str)] = &[
+    let rows: &[Row] = &[
         ("the export's", Role::PumpSpeed, Service::ChilledWater, (0.0, 45.0), (0.0, 45.0), "Hz", ""),
         ("x", Role::ValvePosition, Service::ChilledWater, (0.0, 80.0), (0.0, 0.8), "fraction", "unit = \"%\""),
         ("x", Role::ValvePosition, Service::ChilledWater, (0.0, 11.2), (0.0, 0.112), "fraction", "unit = \"%\""),
