@@ -270,7 +270,9 @@ impl<'a> Gathering<'a> {
         let moved = columns.iter().map(|(instants, _)| steps_back(instants).min(steps_back_from_end(instants))).max();
         if let Some(places @ 1..) = moved {
             let often = if places == 1 { "once".to_owned() } else { format!("{places} times") };
-            self.say(format!("{path}: the rows step back in time {often}; they were sorted"));
+            self.say(format!(
+                "{path}: the rows are not in the order of time, they step back {often}; they were sorted"
+            ));
         }
         let columns: Vec<Arc<Rows>> =
             columns.into_iter().map(|(instants, lines)| Arc::new(Rows { instants, lines })).collect();

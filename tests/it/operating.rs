@@ -236,10 +236,10 @@ fn through_the_stages(text: &str, break_row: impl Fn(usize, &mut Cells)) -> (Pum
     }
     let plant = plant::parse(text, Path::new("e1/plant.toml")).unwrap_or_else(|e| panic!("{e}")).value;
     let files = [("x.csv".to_owned(), csv.as_bytes())];
-    let trends = ingest::from_bytes(&plant, &files).unwrap_or_else(|e| panic!("{e}")).value;
-    let screened = screening::screen(&plant, trends).value;
+    let trends = ingest::from_bytes(&plant, &files).unwrap_or_else(|e| panic!("{e}"));
+    let screened = screening::screen(&plant, trends.value).value;
     let Noticed { mut value, notices } = operating::reconstruct(&plant, &screened);
-    (value.points.pumps.remove(0), notices.into_iter().map(|n| n.text).collect())
+    (value.points.pumps.remove(0), trends.notices.into_iter().chain(notices).map(|n| n.text).collect())
 }
 
 /// How many running rows the notices with these words count.
@@ -326,6 +326,6 @@ fn a_speed_is_read_for_what_it_is() {
         }
         assert!(notices.iter().any(|n| n.contains(said)), "{name}: {notices:?}");
     };
-    same("% without a unit", &plain.replacen("unit = \"%\"\n", "", 1), 1.0, "so it is taken as %");
+    same("% without a unit", &plain.replacen("unit = \"%\"\n", "", 1), 1.0, "are %, and were taken so");
     same("a fraction called %", &plain, 0.01, "so it is taken as a fraction");
 }
