@@ -12,6 +12,10 @@
 //! Start at [`each_text`].
 
 mod cells;
+#[cfg(feature = "review")]
+mod columnar;
+#[cfg(not(feature = "review"))]
+#[path = "container/no_columnar.rs"]
 mod columnar;
 mod fault;
 mod folder;
@@ -20,6 +24,7 @@ mod serial;
 mod sheet;
 mod source;
 mod squeezed;
+#[cfg(feature = "review")]
 mod table;
 mod text;
 mod workbook;
