@@ -5,15 +5,11 @@ use offcurve::ingest::{Looked, Status, Trends, from_bytes};
 use offcurve::plant::{Plant, Point, Role};
 use std::panic::catch_unwind;
 use std::path::Path;
-use std::time::Duration;
 
 /// A target's inputs all together [bytes], so that the corpus stays small.
 const MOST: u64 = 500_000;
 /// Rows of a clock that a kept input may ask for; a few readings years apart ask for millions.
 const MOST_ROWS: i64 = 200_000;
-
-/// Far more than a large input takes on any machine, and far less than the square of its length did.
-const LONGEST: Duration = Duration::from_secs(30);
 
 /// Runs a check over every input of a target and names those that fail.
 fn each(target: &str, least: usize, check: fn(&[u8])) {
@@ -60,32 +56,6 @@ fn kept_plant_files() {
 #[test]
 fn kept_containers() {
     each("containers", 50, containers::check);
-}
-
-/// An input of the corpus is small: what takes the square of a file's length shows in a large one only. Each of these took minutes when
-/// names were sought among all others and lines counted from the start.
-#[test]
-fn large_inputs_are_read_in_the_time_that_their_length_takes() {
-    let names = 0..20_000;
-    let table = |head: String, row: &str| format!("Time{head}\n2026-03-02 10:00{row}\n2026-03-02 10:05{row}\n");
-    let wide = table(names.clone().map(|n| format!(",Point {n}")).collect(), &",1".repeat(20_000));
-    let tall: String = names.clone().map(|n| format!("2026-03-02 10:{:02}:00,Point {n},1\n", n % 60)).collect();
-    let blocks = names.map(|n| format!("Point: P {n}\nTime,Value\n2026-03-02 10:00,1\n2026-03-02 10:05,2\n\n"));
-    let no_plant = "2026-03-02 10:00,1.5,2.5,3.5\n".repeat(200_000);
-    let zone = chrono_tz::UTC;
-    for (what, text) in [("wide", wide), ("tall", format!("Time,Point,Value\n{tall}")), ("blocks", blocks.collect())] {
-        let points = in_time(what, || text::looked(&Plant::bare(zone, None), text.as_bytes()).map(|l| l.points.len()));
-        let points = points.unwrap_or_else(|e| panic!("{what}: {e}"));
-        assert_eq!(points, 20_000, "{what}");
-    }
-    in_time("no plant file", || plant::check(no_plant.as_bytes()));
-}
-
-fn in_time<T>(what: &str, work: impl FnOnce() -> T) -> T {
-    let start = std::time::Instant::now();
-    let done = work();
-    assert!(start.elapsed() < LONGEST, "{what} took {:?}", start.elapsed());
-    done
 }
 
 fn is_short(looked: &Looked) -> bool {
