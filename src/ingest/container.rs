@@ -12,10 +12,17 @@
 //! Start at [`each_text`].
 
 mod cells;
+#[cfg(feature = "review")]
 mod columnar;
+#[cfg(not(feature = "review"))]
+#[path = "container/no_columnar.rs"]
+mod columnar;
+#[cfg(not(feature = "review"))]
+use columnar as ipc;
 mod fault;
 mod folder;
 mod foreign;
+#[cfg(feature = "review")]
 mod ipc;
 mod opening;
 mod recognise;
@@ -23,6 +30,7 @@ mod serial;
 mod sheet;
 mod source;
 mod squeezed;
+#[cfg(feature = "review")]
 mod table;
 mod text;
 mod workbook;

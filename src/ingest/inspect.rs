@@ -3,11 +3,11 @@
 //! Comes in: files, and a plant of which only the trends and the points declared so far matter. Goes out: [`Looked`]. Nothing is laid on a
 //! clock. A file that holds nothing usable is named with its reason, and the others are still read.
 
-use super::align::Rhythm;
 use super::cell::sentinels;
 use super::error::IngestError;
 use super::gathering::Gathering;
 use super::ledger::reason;
+use super::rhythm::Rhythm;
 use super::samples::Samples;
 use super::shape::BAD;
 use super::{FileLedger, Notice};
@@ -112,6 +112,18 @@ pub fn inspect(plant: &Plant, paths: &[PathBuf]) -> Result<Looked, IngestError> 
     let mut gathering = Gathering::looking(plant);
     for path in paths {
         gathering.path(path, &path.to_string_lossy())?;
+    }
+    gathering.looked()
+}
+
+/// The same from memory: name and bytes of each file.
+///
+/// # Errors
+/// As [`inspect`].
+pub fn inspect_bytes(plant: &Plant, files: &[(String, &[u8])]) -> Result<Looked, IngestError> {
+    let mut gathering = Gathering::looking(plant);
+    for (path, bytes) in files {
+        gathering.bytes(bytes, path)?;
     }
     gathering.looked()
 }

@@ -7,7 +7,9 @@
 //! The way of a cell: `open` (bytes by lines) → `sniff` (what stands where) → `wide` or `tall` through `time` and `cell`
 //! → `zone` (instants) → `samples` (one rising series a point) → `align` (onto the clock). It does not judge numbers: that a
 //! temperature of 850 degC cannot be is screening's work. A further shape of export is one function (`shape`). Start at [`read()`].
+#![cfg_attr(not(feature = "review"), allow(dead_code, reason = "what only alignment and the columnar readers call"))]
 
+#[cfg(feature = "review")]
 mod align;
 mod bad_words;
 mod blocks;
@@ -19,7 +21,10 @@ mod inspect;
 mod ledger;
 mod open;
 pub mod progress;
+#[cfg(feature = "review")]
 mod read;
+mod refusals;
+mod rhythm;
 mod samples;
 mod sections;
 mod shape;
@@ -33,8 +38,9 @@ mod wanted;
 mod zone;
 
 pub use error::IngestError;
-pub use inspect::{Looked, LookedFile, LookedPoint, Sample, Status, inspect};
+pub use inspect::{Looked, LookedFile, LookedPoint, Sample, Status, inspect, inspect_bytes};
 pub use open::{as_pattern, files_at};
+#[cfg(feature = "review")]
 pub use read::{from_bytes, from_bytes_within, read};
 
 use crate::notice::Notice;

@@ -12,6 +12,7 @@ use super::sniff::{Shape, TimeColumns, clean, heads_of, named_in, parted_unit, s
 use super::time::Parser;
 use super::wanted::{Claim, Wanted};
 use std::borrow::Cow;
+use std::collections::HashMap;
 use std::io::Read;
 
 /// Lines between two sections that are kept to name the second: the last ones.
@@ -36,6 +37,7 @@ pub(super) fn read<R: Read + Send>(
         parser: task.parser(),
         sheet: Sheet::default(),
         columns: Vec::new(),
+        slots: HashMap::new(),
         current: Vec::new(),
         pending: Vec::new(),
         sections: 0,
@@ -57,6 +59,8 @@ struct Reading<'a, 'p> {
     sheet: Sheet,
     /// Points met, by slot; each has a track and a column of times in the sheet.
     columns: Vec<Column>,
+    /// Slots by point.
+    slots: HashMap<usize, usize>,
     /// Columns of the section being read.
     current: Vec<(usize, Owner)>,
     /// Lines without a time since the last reading.
@@ -177,8 +181,8 @@ impl Reading<'_, '_> {
             Claim::Nobody => refused(reason::UNCLAIMED),
             Claim::Ignored => refused(reason::IGNORED),
             Claim::Point(p) => {
-                if let Some(slot) = self.columns.iter().position(|c| c.point == p) {
-                    return Owner::Slot(slot);
+                if let Some(slot) = self.slots.get(&p) {
+                    return Owner::Slot(*slot);
                 }
                 let declared = &self.wanted.points()[p].name;
                 if !names.contains(declared) {
@@ -187,6 +191,7 @@ impl Reading<'_, '_> {
                 let column = Column::new(self.wanted, p, unit, self.task.layout.decimal(at));
                 self.sheet.tracks.push(column.track(self.columns.len(), 0));
                 self.sheet.columns.push(Stamps::default());
+                self.slots.insert(p, self.columns.len());
                 self.columns.push(column);
                 Owner::Slot(self.columns.len() - 1)
             }

@@ -13,6 +13,7 @@ use super::split::Part;
 use super::time::{Parser, Stamp};
 use super::wanted::{Claim, Wanted};
 use std::borrow::Cow;
+use std::collections::HashSet;
 use std::io::Read;
 
 /// Reads a table. `None`: another table with other columns follows below, so that it has to be read section by section.
@@ -55,6 +56,8 @@ struct Plan<'a> {
     columns: Vec<Column>,
     /// Index into `times` of each of `columns`.
     groups: Vec<usize>,
+    /// Points that have a column.
+    claimed: HashSet<usize>,
     /// Names of refused columns.
     refused: Vec<(usize, &'static str, String)>,
     /// Columns whose cells the account counts in every row.
@@ -74,6 +77,7 @@ impl<'a> Plan<'a> {
             uses: vec![Use::Nameless; width],
             columns: Vec::new(),
             groups: Vec::new(),
+            claimed: HashSet::new(),
             refused: Vec::new(),
             counted: 0,
         };
@@ -99,7 +103,7 @@ impl<'a> Plan<'a> {
         match wanted.meet(self.task.at, &value.names, value.unit.as_deref()) {
             Claim::Nobody => refuse(reason::UNCLAIMED),
             Claim::Ignored => refuse(reason::IGNORED),
-            Claim::Point(p) if self.columns.iter().any(|c| c.point == p) => refuse(reason::REPEATED),
+            Claim::Point(p) if !self.claimed.insert(p) => refuse(reason::REPEATED),
             Claim::Point(p) => {
                 let declared = &wanted.points()[p].name;
                 if !value.names.contains(declared) {
@@ -134,7 +138,7 @@ impl<'a> Plan<'a> {
             return parsed.account.refuse(reason::CUT, self.counted, number, &text(line));
         }
         if let [time] = self.times.as_slice() {
-            let Some(stamp) = parsed.stamp(self.task, *time, &mut parsers[0], line) else {
+            let Some(stamp) = parsed.stamp(*time, &mut parsers[0], |c| self.task.dialect().nth(line, c)) else {
                 return self.timeless(parsed, number, line);
             };
             parsed.rows(self.counted);
@@ -217,7 +221,7 @@ impl<'a> Plan<'a> {
         let filled = |c: usize| cells.get(c).is_some_and(|c| !c.trim_ascii().is_empty());
         let mut stamps = Vec::with_capacity(self.times.len());
         for (time, parser) in self.times.iter().zip(parsers) {
-            stamps.push(parsed.stamp(self.task, *time, parser, line));
+            stamps.push(parsed.stamp(*time, parser, |c| cells.get(c).map(|cell| Cow::Borrowed(&cell[..]))));
         }
         if stamps.iter().all(Option::is_none) {
             return self.timeless(parsed, number, line);
@@ -294,13 +298,19 @@ impl Parsed {
         self.account.file.cells += cells;
     }
 
+    /// `cell`: the cell of a column of the row.
     #[inline]
-    fn stamp(&mut self, task: &Task<'_>, time: TimeColumns, parser: &mut Parser, line: &[u8]) -> Option<Stamp> {
-        let date = task.dialect().nth(line, time.date)?;
+    fn stamp<'l>(
+        &mut self,
+        time: TimeColumns,
+        parser: &mut Parser,
+        cell: impl Fn(usize) -> Option<Cow<'l, [u8]>>,
+    ) -> Option<Stamp> {
+        let date = cell(time.date)?;
         let written: Cow<'_, [u8]> = match time.clock {
             None => date,
             Some(column) => {
-                let clock = task.dialect().nth(line, column)?;
+                let clock = cell(column)?;
                 Cow::Owned([date.trim_ascii(), b" ", clock.trim_ascii()].concat())
             }
         };

@@ -13,7 +13,7 @@ use super::split::Part;
 use super::time::Parser;
 use super::wanted::{Claim, Wanted};
 use std::borrow::Cow;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::io::Read;
 use std::sync::RwLock;
 
@@ -206,7 +206,8 @@ impl List<'_> {
             let unit = row.unit.map(|u| clean(&text(&u))).filter(|u| !u.is_empty());
             if names.all.len() > MOST_NAMES {
                 parsed.count(0, number);
-            } else if !parsed.new.iter().any(|(n, _)| n[..] == row.name[..]) {
+            } else if !parsed.met.contains(&row.name[..]) {
+                parsed.met.insert(row.name.to_vec());
                 parsed.new.push((row.name.into_owned(), unit));
             }
             return;
@@ -313,6 +314,8 @@ struct Parsed {
     last: usize,
     /// Names not known yet, in the order of the text, with their units.
     new: Vec<(Vec<u8>, Option<String>)>,
+    /// The same names.
+    met: HashSet<Vec<u8>>,
 }
 
 impl Parsed {

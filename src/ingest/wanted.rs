@@ -1,7 +1,8 @@
 //! Which names in an export are read, and as what: the points that a plant file declares, and, where a file is only looked at, every other.
 
-use super::sniff::same_name;
+use super::sniff::{plain, same_name};
 use crate::plant::{Plant, Point, Role, Unit};
+use std::collections::HashMap;
 
 /// What is wanted of the files.
 pub(super) struct Wanted<'a> {
@@ -10,6 +11,8 @@ pub(super) struct Wanted<'a> {
     everything: bool,
     /// Declared points, then the others as they were met.
     points: Vec<Point>,
+    /// Indices into `points`, in order, by what tells their names apart.
+    by_name: HashMap<String, Vec<usize>>,
 }
 
 /// Where a name stands.
@@ -30,12 +33,19 @@ pub(super) enum Claim {
 impl<'a> Wanted<'a> {
     /// What the plant file declares and nothing else.
     pub fn declared(plant: &'a Plant) -> Self {
-        Self { plant, everything: false, points: plant.points.clone() }
+        let mut wanted = Self { plant, everything: false, points: Vec::new(), by_name: HashMap::new() };
+        plant.points.iter().for_each(|p| wanted.add(p.clone()));
+        wanted
     }
 
     /// Whatever the files hold.
     pub fn everything(plant: &'a Plant) -> Self {
         Self { everything: true, ..Self::declared(plant) }
+    }
+
+    fn add(&mut self, point: Point) {
+        self.by_name.entry(plain(&point.name)).or_default().push(self.points.len());
+        self.points.push(point);
     }
 
     /// All points, the declared ones first.
@@ -59,7 +69,7 @@ impl<'a> Wanted<'a> {
         match self.claim(at, names) {
             Claim::Nobody if self.everything => {
                 let Some(name) = names.iter().find(|n| !n.is_empty()) else { return Claim::Nobody };
-                self.points.push(stranger(name, unit));
+                self.add(stranger(name, unit));
                 Claim::Point(self.points.len() - 1)
             }
             claim => claim,
@@ -73,9 +83,10 @@ impl<'a> Wanted<'a> {
             });
             file && p.sheet.as_ref().is_none_or(|s| at.sheet.is_none_or(|is| same_name(s, is)))
         };
-        let mut candidates = self.points.iter().enumerate().filter(|(_, p)| here(p));
+        let alike = self.by_name.get(&plain(name)).map_or(&[][..], Vec::as_slice);
+        let mut candidates = alike.iter().map(|i| (*i, &self.points[*i])).filter(|(_, p)| here(p));
         let exact = candidates.clone().find(|(_, p)| p.name == name);
-        match exact.or_else(|| candidates.find(|(_, p)| same_name(&p.name, name))) {
+        match exact.or_else(|| candidates.next()) {
             Some((i, p)) if p.role == Role::Ignore && i < self.declared_count() => Claim::Ignored,
             Some((i, _)) => Claim::Point(i),
             None => Claim::Nobody,

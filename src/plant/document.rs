@@ -44,6 +44,11 @@ impl Page {
     pub(super) fn line(&self, span: &Range<usize>) -> usize {
         self.line_starts.partition_point(|start| *start <= span.start).max(1)
     }
+    /// What stands in a line, from 1.
+    pub(super) fn written<'t>(&self, text: &'t str, line: usize) -> &'t str {
+        let start = |line: usize| self.line_starts.get(line).copied().unwrap_or(text.len());
+        text.get(start(line - 1)..start(line)).unwrap_or_default().trim()
+    }
     /// Keeps an error.
     pub(super) fn refuse(
         &mut self,

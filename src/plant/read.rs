@@ -117,7 +117,6 @@ fn parse_as(text: &str, path: &Path, partial: bool) -> Result<Noticed<Plant>, Pl
     let Page { mut errors, notices, assumed, .. } = page;
     errors.sort_by_key(|e| e.line);
     if !complaints.is_empty() {
-        // What follows the first slip on a line is its echo.
         errors.dedup_by_key(|e| e.line);
     }
     match plant {
@@ -131,7 +130,11 @@ fn syntax(page: &mut Page, text: &str, error: &toml::de::Error) {
     let span = error.span().unwrap_or(0..0);
     let start = span.start.min(text.len());
     let line = page.line(&(start..start));
-    let written = text.lines().nth(line - 1).unwrap_or("").trim();
+    // What follows the first slip on a line is its echo.
+    if page.errors.last().is_some_and(|e| e.line == Some(line)) {
+        return;
+    }
+    let written = page.written(text, line);
     let message = error.message();
     let says = |words: &[&str]| words.iter().any(|w| message.contains(w));
     let key = written.split('=').next().unwrap_or("").trim();

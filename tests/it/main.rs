@@ -5,6 +5,8 @@
 mod changes;
 #[path = "../corpus/mod.rs"]
 pub mod corpus;
+#[path = "../../fuzz/checks/mod.rs"]
+mod fuzz_checks;
 #[path = "../points/mod.rs"]
 mod invented;
 #[path = "../simulator/mod.rs"]
@@ -25,6 +27,7 @@ mod faults_sensors;
 mod faults_swings;
 mod five_kinds;
 mod fixture;
+mod fuzz_corpus;
 mod hydraulics;
 mod ingest;
 mod ingest_cells;

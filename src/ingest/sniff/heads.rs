@@ -204,7 +204,7 @@ pub(in super::super) fn of_lines(
 fn is_unit_row(values: &[String]) -> bool {
     let is_unit = |v: &String| {
         let bare = v.trim_matches(['(', ')', '[', ']']);
-        units::unit(bare).is_ok() || is_unit_word(bare)
+        units::dimension(bare).is_some() || is_unit_word(bare)
     };
     let hits = values.iter().filter(|v| is_unit(v)).count();
     hits > 0 && hits as f64 >= MOSTLY * values.len() as f64
@@ -258,7 +258,7 @@ fn spread(row: &[String], names: &[String], is_time_column: &dyn Fn(usize) -> bo
 /// A header that says nothing of the point.
 pub(in super::super) fn says_nothing(name: &str) -> bool {
     let (bare, _) = parted_unit(name);
-    SAYS_NOTHING.contains(&bare.to_lowercase().as_str()) || units::unit(bare).is_ok()
+    SAYS_NOTHING.contains(&bare.to_lowercase().as_str()) || units::dimension(bare).is_some()
 }
 
 /// A name and the unit behind it: "P1 Power (kW)", "P1 Power [kW]", "P1 Power, kW", "P1 Power / kW".
@@ -285,7 +285,7 @@ pub(in super::super) fn parted_unit(name: &str) -> (&str, Option<&str>) {
 }
 
 fn is_unit(written: &str) -> bool {
-    units::unit(written.trim()).is_ok()
+    units::dimension(written.trim()).is_some()
 }
 
 /// A point's name and unit among the lines above its readings: after a word that says so, else a line that says nothing else.

@@ -131,7 +131,7 @@ fn with_names_in(grid: &Grid, heads: &Heads, others: &[usize], time: TimeColumns
         .find(|c| VALUE_HEADERS.contains(&head(*c).as_str()))
         .or_else(|| rest().map(|c| (numbers(c), Reverse(c))).max().filter(|m| m.0 > 0).map(|m| m.1.0))?;
     let rest = || rest().filter(move |c| *c != value);
-    let is_unit = |t: &str| units::unit(t).is_ok();
+    let is_unit = |t: &str| units::dimension(t).is_some();
     let unit = rest()
         .find(|c| UNIT_HEADERS.contains(&head(*c).as_str()))
         .or_else(|| rest().find(|c| count(*c, &is_unit) * 10 >= 9 * grid.dated));

@@ -102,9 +102,10 @@ struct Course {
 pub(in super::super) struct Evidence {
     counts: [u64; CLASSES],
     dashed: u64,
-    yearless: u64,
+    yearless: bool,
     /// A bit for each abbreviation of a zone.
     marks: u64,
+    /// Of the date of the last row.
     class: usize,
     last: Course,
     /// The first row, and the first change of the date where the step before it lies before the first row.
@@ -127,12 +128,20 @@ impl Evidence {
     }
 
     fn add_open(&mut self, stamp: Stamp) -> bool {
+        if !stamp.is_open() {
+            self.note(stamp);
+            return false;
+        }
         let last = self.last.stamp;
         if last.is_none_or(|l| l.date_bits() != stamp.date_bits()) {
+            self.note(stamp);
+            let class = class(stamp);
+            // A date in no order: it is no step of the course.
+            if class == 0 {
+                return false;
+            }
+            self.class = class;
             self.new_date(stamp);
-        }
-        if self.class == 0 {
-            return false;
         }
         self.dashed += u64::from(stamp.is_dashed());
         let first_exchangeable = self.class & SAME == 0 && !self.has_exchangeable();
@@ -156,14 +165,12 @@ impl Evidence {
         self.last.stamp = Some(stamp);
     }
 
-    fn new_date(&mut self, stamp: Stamp) {
-        self.yearless += u64::from(stamp.is_yearless());
+    fn note(&mut self, stamp: Stamp) {
+        self.yearless |= stamp.is_yearless();
         self.marks |= stamp.mark().map_or(0, |m| 1 << m.number());
-        if !stamp.is_open() {
-            self.class = 0;
-            return;
-        }
-        self.class = class(stamp);
+    }
+
+    fn new_date(&mut self, stamp: Stamp) {
         match self.last.stamp {
             None => self.first = Some(stamp),
             Some(last) => {
@@ -192,7 +199,7 @@ impl Evidence {
     pub fn merge(&mut self, later: &Self) {
         self.counts.iter_mut().zip(later.counts).for_each(|(a, b)| *a += b);
         (self.dashed, self.marks) = (self.dashed + later.dashed, self.marks | later.marks);
-        (self.yearless, self.midnights) = (self.yearless + later.yearless, self.midnights + later.midnights);
+        (self.yearless, self.midnights) = (self.yearless | later.yearless, self.midnights + later.midnights);
         self.even.iter_mut().zip(later.even).for_each(|(a, b)| *a += b);
         let Some(first) = later.first else { return };
         self.class = later.class;
@@ -233,14 +240,14 @@ impl Evidence {
 
     /// How the column is to be read; as told, as the calendar proves, or as the times run.
     pub fn reading(&self, told: &Told, place: &Place<'_>) -> Result<Reading, IngestError> {
-        if self.yearless > 0 && told.year.is_none() {
+        if self.yearless && told.year.is_none() {
             return Err(IngestError::NoYear {
                 path: place.path.to_string(),
                 column: place.column.to_string(),
                 example: place.example.to_string(),
             });
         }
-        let year = told.year.filter(|_| self.yearless > 0);
+        let year = told.year.filter(|_| self.yearless);
         if let Some(midnights) = self.short_year_first(told, place)? {
             // Dates of four-digit years beside them are few; they follow the declaration.
             let day_first = told.day_first.unwrap_or(true);
