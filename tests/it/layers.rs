@@ -42,6 +42,7 @@ const OPENERS: [&str; 9] = [
     "ingest/read.rs",
     "ingest/container.rs",
     "ingest/container/columnar.rs",
+    "ingest/container/no_columnar.rs",
     "ingest/container/folder.rs",
     "ingest/container/source.rs",
     "report/write.rs",
