@@ -1020,3 +1020,7 @@ fn rows_with_nothing_in_them_pass() {
 mod thresholds;
 #[path = "thresholds_floors.rs"]
 mod thresholds_floors;
+#[path = "thresholds_idle.rs"]
+mod thresholds_idle;
+#[path = "thresholds_movers.rs"]
+mod thresholds_movers;

@@ -4,9 +4,9 @@
 use super::*;
 
 /// What is varied, its two values with the answers wanted, and the world they make.
-type Limit = (&'static str, (f64, Want<'static>), (f64, Want<'static>), fn(f64) -> World);
+pub(super) type Limit = (&'static str, (f64, Want<'static>), (f64, Want<'static>), fn(f64) -> World);
 
-fn sides(fault: Fault, limits: &[Limit]) {
+pub(super) fn sides(fault: Fault, limits: &[Limit]) {
     for (why, one, other, world) in limits {
         for (value, want) in [one, other] {
             check(&format!("{why}: {value}"), fault, &world(*value), *want);
@@ -69,6 +69,17 @@ fn thresholds_of_a_day_s_floor() {
         }),
     ];
     sides(Fault::MinimumSpeedTooHigh, &limits);
+    // A machine's least flow through a full bypass: 20.4 m3/h by night are what the bypass makes, or more than that.
+    let least: [Limit; 1] = [("least flow beside 20.4 m3/h known to 8 %", (18.5, Clear), (17.3, PUMP), |q| {
+        let mut w = nights();
+        w.rows.pumps[0].flow_half = 0.08;
+        w.plant.system.minimum_flow = None;
+        let minimum_flow = Some(Flow::m3h(q));
+        w.plant.sources = vec![Source { name: "CH-1".into(), minimum_flow, maximum_flow: None }];
+        w.rows.bypass_position = Some(vec![0.95; w.rows.len()]);
+        w
+    })];
+    sides(Fault::MinimumSpeedTooHigh, &least);
 }
 
 #[test]
