@@ -92,6 +92,60 @@ fn thresholds_of_what_moved() {
     sides(Fault::FixedSpeed, &limits);
 }
 
+/// At 85 % from 8 h to 14.5 h and on its curve else, so many rows in the middle off it; its power moves by this share, and nothing else is trended.
+fn within_a_day(off: usize, share: f64) -> World {
+    let mut w = World::new(15, DAYS);
+    for i in 0..w.rows.len() {
+        let hour = w.hour(i);
+        let held = (8.0..14.5).contains(&hour) && !(11.0..11.0 + 0.25 * off as f64).contains(&hour);
+        if held {
+            w.run(0, i, 0.5 * DESIGN_FLOW, 0.85);
+            w.rows.pumps[0].power[i] = 3.0 * (1.0 + share / 0.9 * ((hour - 8.0) / 6.25 - 0.5));
+        } else if w.rows.pumps[0].state[i] != State::Off {
+            let q = DESIGN_FLOW * (0.3 + 0.5 * of_day(&w, i));
+            w.run(0, i, q, speed_for(q, curve(q)));
+        }
+    }
+    w.rows.valves = vec![None; 4];
+    (w.rows.supply, w.rows.back, w.rows.outdoor) = (None, None, None);
+    w
+}
+/// Two speeds in turn, three hours each, while power moves by so much.
+fn in_turn(apart: f64, share: f64) -> World {
+    let mut w = bare(false);
+    w.rows.pumps[0].power = spans(&w, 3.0, 3.0 * share);
+    for i in 0..w.rows.len() {
+        if w.rows.pumps[0].state[i] != State::Off {
+            w.rows.pumps[0].speed[i] = 0.8 + if w.hour(i) % 6.0 < 3.0 { apart } else { 0.0 };
+        }
+    }
+    w
+}
+
+#[test]
+fn thresholds_of_what_stands() {
+    let limits: [Limit; 5] = [
+        ("power that moves for hours within a day", (0.22, Clear), (0.28, PUMP), |share| within_a_day(0, share)),
+        ("rows off the level that hours survive", (3.0, Clear), (2.0, PUMP), |off| within_a_day(off as usize, 0.4)),
+        // Twice the band of 0.6 %.
+        ("two speeds in turn", (0.0135, Clear), (0.009, PUMP), |apart| in_turn(apart, 0.3)),
+        // Power moves by 18 %: less than the quarter that hides between steps of 0.4 %.
+        ("steps of a reading", (0.0048, MODE), (0.0035, PUMP), |step| in_turn(step, 0.18)),
+        // Up and down from row to row: the band grows with it, to 1.5 % each way.
+        ("noise of a reading, each way", (0.017, Clear), (0.013, PUMP), |by| {
+            let mut w = bare(false);
+            w.rows.pumps[0].power = spans(&w, 3.0, 0.9);
+            for i in 0..w.rows.len() {
+                if w.rows.pumps[0].state[i] != State::Off {
+                    w.rows.pumps[0].speed[i] = 0.8 + if i % 2 == 0 { by } else { -by };
+                }
+            }
+            w
+        }),
+    ];
+    sides(Fault::FixedSpeed, &limits);
+}
+
 #[test]
 fn when_a_hand_began() {
     // So many hours at one speed on day 2 and on every day from 14 on, while power moves by a third: 0.35 and 0.43 of a day of 14 h more.
