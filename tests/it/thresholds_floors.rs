@@ -44,7 +44,7 @@ fn every_other_day(share: f64) -> World {
         }
         // Of 96 rows a day.
         let of_night = if w.hour(i) < 6.0 { w.hour(i) } else { w.hour(i) - 14.0 };
-        let rows = 96.0 * if w.day(i) % 2 == 0 { 0.23 } else { share };
+        let rows = 96.0 * if w.day(i).is_multiple_of(2) { 0.23 } else { share };
         if of_night * 4.0 >= rows {
             w.run(0, i, 0.5 * DESIGN_FLOW, speed_for(0.5 * DESIGN_FLOW, curve(0.5 * DESIGN_FLOW)));
         }

@@ -1,7 +1,7 @@
 //! A row on each side of the limits on coils that starve and on points off their curve that the first rows left out: what stands at work, how sure a
 //! finding is, what the points off a curve look like, and the pump's own line. What is varied is the only thing that differs between the two.
 
-use super::thresholds::{Limit, in_share, running_rows, sides, unknown};
+use super::thresholds::{Limit, running_rows, sides, unknown};
 use super::*;
 use Want::{CannotTell, Clear, Found};
 use offcurve::operating::Basis;

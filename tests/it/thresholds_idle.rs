@@ -107,7 +107,8 @@ fn parted(kpa: f64) -> World {
 
 #[test]
 fn thresholds_of_a_pump_beside_another() {
-    let rows: [(&str, f64, f64, fn(f64) -> World); 5] = [
+    type Side = (&'static str, f64, f64, fn(f64) -> World);
+    let rows: [Side; 5] = [
         ("its share of the other's power", 0.75, 0.65, |left| beside(Beside { left, ..BESIDE })),
         ("how much slower it turns", 0.023, 0.017, |slower| beside(Beside { slower, ..BESIDE })),
         ("hours together", 10.0, 14.0, |hours| beside(Beside { hours, ..BESIDE })),
