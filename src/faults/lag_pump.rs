@@ -14,7 +14,7 @@ pub(super) const LEAST_DAYS: usize = 3;
 pub(super) const HUNTS_DAYS: usize = 5;
 /// Comes and goes: starts an hour in the mean of so many hours [1/h, h], hours in all [h]. Guideline 36 stages on and off after 10 min each,
 /// so that it cannot come more than three times an hour; from there on it is short cycling. The hours decide where a counter tells of short cycling:
-/// five days on which it comes and goes have at least as many.
+/// five days on which it comes and goes have at least as many. Starts are whole: two in two hours are 1.0, three 1.5, and any limit between is the same.
 pub(super) const HUNTS: f64 = 1.5;
 const OVER_H: f64 = 2.0;
 pub(super) const HUNTS_H: f64 = 6.0;

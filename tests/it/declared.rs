@@ -25,7 +25,7 @@ pub fn coil(name: &str) -> Coil {
     }
 }
 
-fn pump(name: &str) -> Pump {
+pub fn pump(name: &str) -> Pump {
     Pump {
         name: name.into(),
         rated_speed: Some(ShaftSpeed::rpm(1450.0)),

@@ -1018,3 +1018,9 @@ fn rows_with_nothing_in_them_pass() {
 /// A row on each side of each limit.
 #[path = "thresholds_duty.rs"]
 mod thresholds;
+#[path = "thresholds_floors.rs"]
+mod thresholds_floors;
+#[path = "thresholds_idle.rs"]
+mod thresholds_idle;
+#[path = "thresholds_movers.rs"]
+mod thresholds_movers;

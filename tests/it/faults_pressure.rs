@@ -849,5 +849,7 @@ fn gaps_are_no_evidence() {
 mod thresholds;
 #[path = "thresholds_causes.rs"]
 mod thresholds_causes;
+#[path = "thresholds_heads.rs"]
+mod thresholds_heads;
 #[path = "thresholds_water.rs"]
 mod thresholds_water;

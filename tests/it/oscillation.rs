@@ -88,6 +88,10 @@ fn regularity_of_the_autocovariance() {
     }
     near("mean 9 and standard deviation 1", regular(9.0, 1.0), 3.0, 0.0);
     assert!(regularity(&sine[..20], 60.0).is_none(), "two periods have no eleven crossings");
+    // A sine of ten rows a period crosses zero every five: the eleventh crossing lies half a period past the tenth interval's start.
+    let clean = |rows: u32| regularity(&(0..rows).map(|i| (f64::from(i) * TAU / 10.0).sin()).collect::<Vec<_>>(), 60.0);
+    assert!(clean(50).is_none(), "five periods have ten crossings");
+    assert!(clean(61).is_some(), "six periods have twelve");
     assert!(regularity(&[], 60.0).is_none());
 }
 

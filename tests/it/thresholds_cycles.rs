@@ -216,3 +216,14 @@ fn thresholds_of_a_lift_off_the_floor() {
         check(&format!("troughs {above} above it"), &above_floor(above), Floor, want);
     }
 }
+
+/// A swing too small to cost anything is something to plan for by its wear alone: by its share of the 14 h that the pump runs a day.
+#[test]
+fn thresholds_of_wear() {
+    use offcurve::faults::Urgency;
+    for (share, want) in [(0.08, Urgency::Watch), (0.12, Urgency::Plan)] {
+        let c = one_pump(1, 8, sine(10.0, 0.06, 14.0 * share));
+        let f = check(&format!("{share} of the running hours"), &c, Speed, PUMP).expect("found");
+        assert_eq!(f.urgency, want, "{share} of the running hours: {:?}", f.waste_kwh);
+    }
+}

@@ -28,7 +28,7 @@ pub(super) fn in_share(i: usize, share: f64) -> bool {
 pub(super) fn running_rows(r: &Rows) -> Vec<usize> {
     (0..r.len()).filter(|i| r.pumps[0].flow[*i] > 0.0).collect()
 }
-fn unknown(r: &mut Rows, when: impl Fn(&Rows, usize) -> bool) {
+pub(super) fn unknown(r: &mut Rows, when: impl Fn(&Rows, usize) -> bool) {
     for to in [Regime::OnCurve, Regime::AboveCurve, Regime::BelowCurve] {
         regime(r, to, Regime::Unknown, &when);
     }

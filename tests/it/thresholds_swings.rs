@@ -254,3 +254,17 @@ fn thresholds_minimum_speed_hunting() {
     ];
     sides(Floor, &limits);
 }
+
+/// The day of the first row told: two pumps for half of the day from day 10 on, for so many hours before.
+#[test]
+fn when_one_pump_too_many_began() {
+    // Half an hour after the change counts for neither: next to nothing is 15 % of 11.5 h, 1.7 h.
+    for (before, day) in [(2.5, 0), (2.0, 10)] {
+        let c = shared(2, 15, 30, move |t| {
+            let hours = if t < 10.0 * 1440.0 { before } else { 12.0 };
+            (if t % 1440.0 / 60.0 < hours { 2 } else { 1 }, 25.0, 0.8)
+        });
+        let f = check(&format!("{before} h a day before"), &c, Staging, LOOP).expect("found");
+        assert_eq!((f.first_seen_ms - crate::rows::START_MS) / 86_400_000, day, "{before} h a day before");
+    }
+}

@@ -30,7 +30,7 @@ const LIKE_SWING: f64 = 0.4;
 /// verdict hangs on where.
 const LEAST_CYCLES: f64 = 3.0;
 const MOST_CYCLES: f64 = 24.0;
-/// Rows after which a stretch is cut, so that its columns stay in the processor's cache [rows].
+/// Rows after which a stretch is cut, so that its columns stay in the processor's cache; no verdict hangs on where [rows].
 const LONGEST: usize = 16_384;
 /// Legs in a row that are too short to be measured, from which they count [-].
 const LEAST_FAST: usize = 6;

@@ -19,7 +19,7 @@ const TOGETHER: f64 = 0.6;
 const VALVE: f64 = 0.04;
 const SETPOINT: f64 = 0.03;
 const STATUS: f64 = 0.3;
-/// Share of the chains it must lead in [-]; chains looked at (the others resemble them).
+/// Share of the chains it must lead in [-]; chains looked at: the others resemble them, and more would only cost time.
 const MOST: f64 = 0.5;
 const LOOKED_AT: usize = 40;
 /// Peak to peak of a sine over its standard deviation [-].

@@ -7,7 +7,7 @@
 use super::cycles::REVERSAL;
 use super::{HalfPeriod, Lagged, decay};
 
-/// Rows a period that the autocorrelation looks at; more are only slower [-].
+/// Rows a period that the autocorrelation looks at; more are only slower, and no verdict hangs on how many [-].
 const LAGS: f64 = 24.0;
 /// How far the two periods may differ [-], one row at least.
 const AGREE: f64 = 0.25;
