@@ -58,7 +58,7 @@ pub struct Label {
 /// The label of the first piece of equipment of a kind, "P-1", "AHU-4", "ROOM-312".
 pub fn label(words: &[Word], kind: OfKind) -> Option<Label> {
     let wanted: &[Concept] = match kind {
-        OfKind::Pump => &[Pump],
+        OfKind::Pump => &[Pump, Drive],
         OfKind::Source => &[Source],
         OfKind::Coil => &[Unit, Room, Coil],
         OfKind::Loop => return None,
@@ -100,6 +100,10 @@ fn letters(words: &[Word], at: usize, kind: OfKind, concept: Concept) -> String 
 
 /// The number or single letter that follows.
 fn number(after: &[Word], kind: OfKind) -> Option<String> {
+    let after = match after {
+        [w, rest @ ..] if matches!(w.text.as_str(), "no" | "nr" | "num" | "nbr" | "number" | "numero" | "n") => rest,
+        all => all,
+    };
     let first = after.first()?;
     if !first.number {
         let single = first.text.len() == 1 && matches!(first.text.as_str(), "a" | "b" | "c" | "d");

@@ -193,7 +193,7 @@ fn flow(name: &Name) -> Option<Verdict> {
     }
     let water = name.any(&[Chilled, Heating, Water, Coil]);
     // Air is told in m3/h and l/s too; in gpm it is not.
-    let gallons = name.measured.written.as_deref() == Some("gpm");
+    let gallons = name.measured.written.as_deref().is_some_and(|u| matches!(u, "gpm" | "L/h" | "L/min" | "kg/s"));
     let score = match (water, gallons) {
         (true, _) => FAIR + 0.06,
         (false, true) => LIKELY,

@@ -79,6 +79,10 @@ pub fn whole(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
 }
 
 fn enable(name: &Name, meant: f64) -> Option<Verdict> {
+    let asked = name.any(&[Plant, Loop]) && name.any(&[On, Command, StartStop]);
+    if asked && !name.any(&[Enable, Valve, Alarm, Status, Feedback, Mode, Hand, Auto]) && meant >= LIKELY {
+        return verdict(Role::PlantEnable, OfKind::Loop, OPEN, "The name speaks of the plant and a command");
+    }
     if !name.any(&[Enable]) || name.any(&[Valve, Alarm, Status, Feedback]) || meant < LIKELY {
         return None;
     }

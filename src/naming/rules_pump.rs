@@ -27,6 +27,17 @@ pub fn pump(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     Some(found)
 }
 
+/// The role of a drive's point that does not say what the drive turns: mostly a pump, in a file of a pumped loop.
+pub fn drive(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    if !name.any(&[Speed, Frequency, Power, Current, Torque, Energy, Command, Setpoint, Feedback, Alarm, Status]) {
+        return None;
+    }
+    let mut found = quantity(name, seen)?;
+    found.score = found.score.min(OPEN);
+    found.why = "The name speaks of a drive, of a pump perhaps".to_owned();
+    Some(found)
+}
+
 fn quantity(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.any(&[Fan, Valve, Bypass]) && !name.has(Drive) {
         return None;

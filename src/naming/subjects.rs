@@ -61,7 +61,8 @@ const UNIT_WORDS: [(&str, &str); 34] = [
 
 impl Name {
     pub fn read(seen: &Seen<'_>) -> Self {
-        let mut words = lexicon::words(seen.name);
+        let mut words = lexicon::words(without_unit(seen.name));
+        forget_system(&mut words);
         let mut measured = seen.unit.map(evidence::from_text).unwrap_or_default();
         if measured.dimension.is_none() && !measured.foreign && !measured.states && !evidence::is_binary(seen) {
             measured = from_name(seen.name, &words).unwrap_or(measured);
@@ -116,6 +117,28 @@ impl Name {
     /// Whether a word of `first` is followed by one of `second`.
     pub fn follows(&self, first: Concept, second: Concept) -> bool {
         self.words.windows(2).any(|w| w[0].has(first) && !w[0].has(second) && w[1].has(second))
+    }
+}
+
+/// The name without the unit in brackets at its end: "[1/min]" speaks of no minimum.
+fn without_unit(name: &str) -> &str {
+    let trimmed = name.trim_end();
+    let Some(open) = trimmed.rfind(['(', '[']).filter(|at| *at > 0 && trimmed.ends_with([')', ']'])) else {
+        return name;
+    };
+    let inside = &trimmed[open + 1..trimmed.len() - 1];
+    let found = evidence::from_text(inside);
+    let unit = found.dimension.is_some_and(|d| d != Dimension::Count);
+    if unit && inside.len() < 12 { &trimmed[..open] } else { name }
+}
+
+/// "HWS" may name the system: beside a plain word for the return its S says nothing, and the other way round.
+fn forget_system(words: &mut [Word]) {
+    for (letter, own, other) in [("s", Supply, Return), ("r", Return, Supply)] {
+        let plain = words.iter().any(|w| w.text.len() > 1 && w.has(other) && !w.has(own));
+        for word in words.iter_mut().filter(|w| plain && w.text == letter && w.glued() && w.has(own)) {
+            word.means = Set::default();
+        }
     }
 }
 

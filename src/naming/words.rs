@@ -20,11 +20,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         "hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
         heiz heizungs heizungswasser heizkoerper chauffage eau_chaude calefaccion agua_caliente calef riscaldamento acqua_calda \
         aquecimento agua_quente warmwasser_heizung fussbodenheizung fbh radiateurs radiadores radiatori plancher_chauffant htg_wtr htgw htw \
-        suelo_radiante waerme waermenetz fernwaerme district_heating eau_surchauffee heizgruppe htg_water lphws lthws",
+        suelo_radiante waerme waermenetz fernwaerme district_heating eau_surchauffee heizgruppe htg_water verwarming varme vaerme grzewcz ogrzewanie cal calef_ hkr",
     ),
     (
         &[Condenser],
-        "cw condenser_water cdw cndw cond_water cond_wtr cdws cwtr tower_water kuehlwasser rueckkuehlwasser eau_de_condensation \
+        "cw condenser_water cdw cndw cond_water cond_wtr cwtr tower_water kuehlwasser rueckkuehlwasser eau_de_condensation \
         eau_condenseur eau_tour agua_condensacion agua_de_condensacion agua_torre acqua_di_condensazione acqua_torre rueckkuehlkreis kondensatorwasser",
     ),
     (&[Water], "water wtr wasser eau agua acqua hydronic glycol brine sole glykol"),
@@ -48,11 +48,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (
         &[Outdoor],
         "oa external extern oadb oatemp_ outdoor outside out_air outside_air outdoor_air osa ambient aussen aussenluft exterieur exterieure exterior ext esterna esterno externa externo \
-        weather weather_station wetterstation wetter wet o_a outd odt meteo amb_air fresh_air_temperature ambient_air outdr outs dry_bulb_outdoor",
+        aul drybulb dry_bulb witterungsfuehler aussenfuehler sonde_exterieure sonda_exterior buiten ute utomhus utetemp zewn weather weather_station wetterstation wetter wet o_a outd odt meteo amb_air fresh_air_temperature ambient_air outdr outs dry_bulb_outdoor",
     ),
     (
         &[Outdoor, Temperature],
-        "oadb oadbt odt toa t_oa tout_air oat osat oatemp aussentemperatur aussentemp atf outside_temp",
+        "buitentemperatuur drybulb dry_bulb witterungsfuehler aussenfuehler aussentemperaturfuehler oadb oadbt odt toa t_oa tout_air oat osat oatemp aussentemperatur aussentemp atf outside_temp",
     ),
     (&[ExhaustAir], "ea exhaust_air exhaust exh fortluft relief extract abzug extraction extraccion relief_air"),
     (&[Air], "air luft aire aria"),
@@ -72,11 +72,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (
         &[Pump],
         "bom bomb pom pomp pump pmp pu pumpe pompe bomba pompa circulateur circolatore umwaelzpumpe kreispumpe circulator circ_pump upe uwp hkp primaerpumpe sekundaerpumpe \
-        kaltwasserpumpe heizungspumpe netzpumpe circ bba ppe zubringerpumpe kesselpumpe circulador electrobomba circulation_pump doppelpumpe pmpe",
+        pomppu pumpa kaltwasserpumpe heizungspumpe netzpumpe circ bba ppe zubringerpumpe kesselpumpe circulador electrobomba circulation_pump doppelpumpe pmpe",
     ),
     (
         &[Pumps],
-        "pump_group pumpengruppe pumpenleistung groupe_de_pompes grupo_de_bombas pumping_power pumping bombeo pompage pumps pumpen pompes bombas",
+        "pmps pumpenanlage pps pump_group pumpengruppe pumpenleistung groupe_de_pompes grupo_de_bombas pumping_power pumping bombeo pompage pumps pumpen pompes bombas",
     ),
     (
         &[OtherPump],
@@ -103,11 +103,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Coil, Cooling],
-        "clg_coil cooling_coil cc kue kueh kuehler luftkuehler batterie_froide bateria_frio bateria_de_frio kuehlregister ccoil coil_cooling",
+        "bf_ batt_froide bat_froide bat_frio bat_froid batterie_eg clg_coil cooling_coil cc kue kueh kuehler luftkuehler batterie_froide bateria_frio bateria_de_frio kuehlregister ccoil coil_cooling",
     ),
     (
         &[Coil, Heat],
-        "htg_coil heating_coil hc erh vhe erhitzer lufterhitzer batterie_chaude bateria_calor bateria_de_calor heizregister preheat_coil hcoil",
+        "bc_ batt_chaude bat_chaude bat_calor bat_chaud batterie_ec htg_coil heating_coil hc erh vhe erhitzer lufterhitzer batterie_chaude bateria_calor bateria_de_calor heizregister preheat_coil hcoil",
     ),
     (
         &[Unit],
@@ -157,17 +157,17 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (
         &[Valve],
         "kuev heizv erhv vf_ valve vlv vlve ventil vanne valvula valvola valv v2v v3v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
-        kuehlerventil erhitzerventil ventilhub actuator clgv htgv pibcv picv mischer mischventil servomotor",
+        tcv vbf vbc klep afsluiter ventiel ventilstaellning kuehlerventil erhitzerventil ventilhub actuator clgv htgv pibcv picv mischer mischventil servomotor",
     ),
-    (&[Valve, Cooling], "ccv kuehlventil clgv kuehlerventil"),
-    (&[Valve, Heat], "hcv heizventil htgv erhitzerventil"),
+    (&[Valve, Cooling], "vbf ccv kuehlventil clgv kuehlerventil"),
+    (&[Valve, Heat], "vbc hcv heizventil htgv erhitzerventil"),
     (&[Valve, Reheat], "rhv"),
     (
         &[Bypass],
-        "bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
+        "vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
         hydraulische_weiche weiche common_leg mindestmengenventil",
     ),
-    (&[Bypass, Valve], "mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil"),
+    (&[Bypass, Valve], "vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil"),
     (
         &[Meter],
         "chwm hwm hhwm cptr cpt compt meter mtr fm btu btum wmz kmz waermemengenzaehler waermezaehler kaeltezaehler kaeltemengenzaehler compteur contador contatore zaehler flowmeter medidor energy_meter btu_meter \
@@ -195,7 +195,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Plant],
-        "production produccion erzeugung kaelteanlage heizanlage kaltwasseranlage kaeltezentrale heizzentrale plant zentrale anlage centrale central planta centrale_termica plant_room instalacion",
+        "mechanical_room mech_room boiler_room chiller_room machine_room heizraum technikraum local_technique sala_maquinas sala_de_maquinas production produccion erzeugung kaelteanlage heizanlage kaltwasseranlage kaeltezentrale heizzentrale plant zentrale anlage centrale central planta centrale_termica plant_room instalacion",
     ),
     (&[Header], "header hdr collecteur colector sammler collettore common sammelleitung manifold"),
     (

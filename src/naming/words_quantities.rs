@@ -6,7 +6,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     // ---- quantities ----
     (
         &[Speed],
-        "veloc veloci vitess drehzahlen speed spd drehzahl vitesse velocidad velocita velocidade rpm dz drz spdfbk geschwindigkeit vit vel umdrehungen tr_min spe_ed regime_moteur vitesse_rotation revs drehz rotation giri",
+        "toerental varvtal hastighed hastighet obroty predkosc shaft_speed veloc veloci vitess drehzahlen speed spd drehzahl vitesse velocidad velocita velocidade rpm dz drz spdfbk geschwindigkeit vit vel umdrehungen tr_min spe_ed regime_moteur vitesse_rotation revs drehz rotation giri",
     ),
     (
         &[Speed, Command],
@@ -35,7 +35,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Status],
-        "sta running_feedback proof_of_flow current_switch flow_proof cs run_proof prv proving aux_contact laufrueckmeldung in_operation active status sts stat run running running_status state proof on_off_status betrieb betriebsmeldung bm etat marche estado run_status laeuft ein laufmeldung stato funzionamento lauf rmld betr betriebsm \
+        "curr_sw current_sw cur_sw curr_switch csw amp_switch bedrijf rueckm rueckmldg energised energized marcha_confirmada in_service in_funzione drift_ sta running_feedback proof_of_flow current_switch flow_proof cs run_proof prv proving aux_contact laufrueckmeldung in_operation active status sts stat run running running_status state proof on_off_status betrieb betriebsmeldung bm etat marche estado run_status laeuft ein laufmeldung stato funzionamento lauf rmld betr betriebsm \
         confirmation_marche confirmacion_marcha marcha retour_de_marche retour_marche retour_d_etat funcionamento stat_us onoff run_sts runsts run_fbk confirmacion en_marche en_service enmarcha fonctionnement operating operation ist_ein rueckmeldung_betrieb running_signal en_marcha marcia in_betrieb run_state runfbk rstat",
     ),
     (
@@ -48,7 +48,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Dp],
-        "diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres foerderdruck pumpendruck dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
+        "pdif wdp dif_pr dprs_ diff_prs diff_prss diff_pres water_dp delta_pr drukverschil dif_druck diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres foerderdruck pumpendruck dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
         pressione_differenziale pressao_diferencial diffdruck press_diff pres_dif dif_pressure dprs delta_de_pression d_p dpres delta_presion difpress presdiff press_dif difp deltap_sensor pres_diff presion_dif pression_diff diffprs differentialpressure dd prsdif ecart_de_pression",
     ),
     (&[Pressure], "pressure press prs pres pr druck pression presion pressione pressao psi bar kpa psig"),
@@ -78,7 +78,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Alarm],
-        "warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
+        "stoerm stoermld storing larm fejl healthy awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
     ),
     (
         &[Mode],
@@ -150,7 +150,8 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Supply],
-        "tsup tsupply tsu t_sup tdep tdepart timp impul impulsion_agua dep_ tvor supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
+        "to_building to_bldg to_the_building to_load to_loads to_field to_site to_system to_consumers to_the_field from_plant from_the_plant out_of_plant out_of_the_plant from_chillers from_boilers leaving_plant leaving_the_plant vers_batiment \
+        vers_reseau zum_gebaeude hacia_edificio aanvoer framledning tilloeb fremloeb tillop zasilanie andata invio tsup tsupply tsu t_sup tdep tdepart timp impul impulsion_agua dep_ tvor supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
     ),
     (
         &[Supply, Temperature],
@@ -158,7 +159,8 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Return],
-        "tret_ tr_ trtn treturn retor tretorno return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
+        "from_building from_bldg from_the_building from_load from_loads from_field from_site from_consumers from_the_field from_system to_plant to_the_plant back_to_plant back_to_the_plant to_chillers to_boilers into_plant entering_plant \
+        du_batiment vuelta vom_gebaeude desde_edificio returledning retourtemperatuur returloeb returlop powrot tret_ tr_ trtn treturn retor tretorno return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
     ),
     (
         &[Return, Temperature],
@@ -170,7 +172,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Limit],
-        "reset limit lim min max minimum maximum high low lockout offset threshold grenzwert hi lo hilimit lolimit schwelle limite adjust adj verschiebung decalage desplazamiento korrektur bias shift minspeed mini maxi minima maxima seuil umbral hll lll deviation error_band reset_limit avg average mean mittelwert moyenne promedio minimal maximal upper lower \
+        "reset limit lim min max minimum maximum high low lockout offset threshold grenzwert hi lo hilimit lolimit schwelle limite adjust adj verschiebung decalage desplazamiento korrektur bias shift minspeed mini maxi minima maxima seuil umbral hll lll deviation error_band reset_limit minimal maximal upper lower \
         high_limit low_limit span",
     ),
     (
@@ -188,7 +190,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Remote],
-        "remote rem end_of_line endofline index_circuit index end_of_system far schlechtpunkt hydr field_sensor worst critical_sensor bout_de_reseau final_de_linea eol fin_de_linea fernpunkt letzter index_run bout_de_ligne antenne most_remote",
+        "farthest furthest most_distant last_coil critical_point critical_zone hydraulically_remote remote rem end_of_line endofline index_circuit index end_of_system far schlechtpunkt hydr field_sensor worst critical_sensor bout_de_reseau final_de_linea eol fin_de_linea fernpunkt letzter index_run bout_de_ligne antenne most_remote",
     ),
     (
         &[Cooling],
@@ -209,7 +211,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Input], "input eingang in"),
     (
         &[Calculated],
-        "calculated calc est estimated virtual geschaetzt estime estimado berechnet calcule calculado stimata computed estimate",
+        "avg average mean mittelwert mittel moyenne promedio media calculated calc est estimated virtual geschaetzt estime estimado berechnet calcule calculado stimata computed estimate",
     ),
     (
         &[Noise],

@@ -1,0 +1,103 @@
+//! Letters of instrument tags and of states as controllers write them: their company decides, as in `senses`.
+//!
+//! Instrument letters after ISA-5.1 (S speed, P pressure, PD its difference, T temperature, F flow, Z position; then
+//! I indicates, C controls, T transmits), from memory; the rest is common practice, no source.
+
+use super::concepts::{Concept, Concept::*};
+use super::senses::{Around, Company};
+use crate::plant::Dimension as D;
+
+/// The sense of a short word, where its company leaves one.
+pub fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [Concept]> {
+    instruments(text, around, of).or_else(|| states(text, around, of)).or_else(|| others(text, around, of))
+}
+
+fn instruments(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [Concept]> {
+    let all = of.all;
+    Some(match text {
+        // What a controller's tag ends in: process value, output.
+        "pv" if around.last && (of.controller || around.before_sign == Some('.')) => &[Feedback],
+        "op" | "out" | "cv" | "mv" if around.last && of.controller => &[Output, Command],
+        "pv" if all.any(&[Pump, Unit, Valve, Dp, Temperature, Flow]) && !of.is(D::Power) => &[Feedback],
+        "sic" | "sc" | "st" if of.share && all.has(Pump) && of.controller && all.has(Feedback) => &[Speed],
+        "zt" | "zi" | "gt" if of.share => &[Position],
+        "zic" | "zc" if of.share => &[Command],
+        "tv" | "tcv" | "fv" | "fcv" | "lcv" | "xv" if of.share && all.any(&[Unit, Coil, Room, Bypass]) => &[Valve],
+        "tv" if of.share && around.number_after => &[Valve],
+        "ys" | "yl" | "xs" | "yi" if of.binary && all.has(Pump) => &[Status],
+        "xa" | "ya" | "xal" | "ua" if of.binary && all.has(Pump) => &[Alarm],
+        "hs" | "xc" | "yc" if of.binary && all.has(Pump) => &[Command],
+        "ii" | "it" | "ie" if of.is(D::Current) => &[Current],
+        "ji" | "jt" | "je" if of.is(D::Power) => &[Power],
+        "jq" | "jqi" if of.is(D::Energy) => &[Energy],
+        "pi" | "pt" | "pit" | "pe" if of.pressure => &[Pressure],
+        "ti" | "te" | "tt" | "tit" | "tic" if of.is(D::Temperature) => &[Temperature],
+        "fi" | "fe" | "ft" | "fit" | "fic" | "fq" if of.is(D::Flow) => &[Flow],
+        "pdic" | "pdi" | "pdc" | "dpic" | "dpi" if of.pressure => &[Dp],
+        "pdy" | "pdz" if of.pressure => &[Dp],
+        _ => return None,
+    })
+}
+
+fn states(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [Concept]> {
+    let pump = of.all.any(&[Pump, Pumps]);
+    if !of.binary {
+        return None;
+    }
+    Some(match text {
+        // "Rückmeldung", "retour de marche": no room is on or off.
+        "rm" if pump || of.all.any(&[Source, Fan]) => &[Feedback, Status],
+        "cm" | "tc" | "om" if pump => &[Command],
+        "ts" if pump => &[Status],
+        "ta" | "am" if pump => &[Alarm],
+        "firing" | "brenner" | "burner" if of.all.has(Source) => &[Status],
+        "trip" if pump => &[Alarm],
+        "m" if pump && around.last => &[Status],
+        _ => return None,
+    })
+}
+
+fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [Concept]> {
+    let all = of.all;
+    Some(match text {
+        // "15 min" is a time.
+        "min" if around.number_before => &[],
+        "h" if of.is(D::Fraction) && (all.has(Pump) || around.number_after) => &[],
+        "differential" | "diff" | "dif" if of.pressure && !all.has(Filter) => &[Dp],
+        "reset" if all.has(Setpoint) && all.any(&[SupplyAir, Dp]) => &[],
+        "feed" if !all.any(&[Pump, Pumps]) => &[],
+        "vc" if around.number_after => &[Unit],
+        "bf" if of.warm || of.share || of.is(D::Flow) => &[Coil, Cooling],
+        "bc" if all.has(Unit) && (of.warm || of.share || of.is(D::Flow)) => &[Coil, Heat],
+        "b" if around.number_after && of.spanish && !all.has(Source) && !of.is(D::Temperature) => &[Pump],
+        "in" | "inlet" if of.pressure && all.has(Pump) => &[Suction],
+        "outlet" if of.pressure && all.has(Pump) => &[Discharge],
+        "hkr" => &[Heating, Loop],
+        "aul" if of.warm => &[Outdoor],
+        "cal" if of.german => &[],
+        "healthy" if of.binary => &[Alarm],
+        "media" if !of.spanish => &[],
+        _ => return None,
+    })
+}
+
+/// Words after which a tag's last letters are a controller's.
+pub fn is_controller(text: &str) -> bool {
+    matches!(text, "sic" | "sc" | "pdic" | "dpic" | "pic" | "tic" | "fic" | "pdc" | "zic")
+}
+
+/// Whether the words are Spanish.
+pub fn is_spanish(texts: &[String]) -> bool {
+    const SIGNS: [&str; 22] = [
+        "bomba", "bba", "marcha", "paro", "averia", "fallo", "caudal", "velocidad", "consigna", "impulsion", "retorno",
+        "frecuencia", "potencia", "presion", "agua", "confirmada", "confirmacion", "estado", "orden", "valvula",
+        "intensidad", "posicion",
+    ];
+    texts.iter().any(|t| SIGNS.contains(&t.as_str()) || t.contains("marcha"))
+}
+
+impl Company<'_> {
+    pub fn is(&self, dimension: D) -> bool {
+        self.dimension == Some(dimension)
+    }
+}
