@@ -52,7 +52,7 @@ pub fn skeleton(word: &str) -> String {
 }
 
 /// Shortest head of a compound [letters].
-const HEAD: usize = 5;
+const HEAD: usize = 4;
 
 /// "Brennwertkessel": the last part of a compound says what the thing is.
 fn head(vocabulary: &Vocabulary, text: &str) -> Option<Set> {
@@ -105,9 +105,11 @@ const KEYS: [(&str, &[Concept]); 12] = [
     ("at", &[Concept::Filter]),
 ];
 
-/// A tag of power-plant numbering at the start of these: its key, what it stands for, how many tokens it takes before
-/// the last number.
-pub fn plant_tag(tokens: &[Token]) -> Option<(&str, Set, usize)> {
+/// What the text of a word that is such a tag starts with.
+pub const TAG: &str = "tag:";
+
+/// A tag of power-plant numbering at the start of these: its text, what it stands for, how many tokens it takes.
+pub fn plant_tag(tokens: &[Token]) -> Option<(String, Set, usize)> {
     let letters = |t: &Token, n: usize| !t.number && t.text.len() == n;
     let at = usize::from(tokens.first()?.number);
     let [system, number, key, last, ..] = tokens.get(at..)? else { return None };
@@ -118,5 +120,6 @@ pub fn plant_tag(tokens: &[Token]) -> Option<(&str, Set, usize)> {
     }
     let mut set = Set::default();
     KEYS.iter().find(|k| k.0 == key.text).map(|k| k.1.iter().for_each(|c| set.add(*c)));
-    Some((&key.text, set, at + 3))
+    let whole: String = tokens[..at + 4].iter().map(|t| t.text.as_str()).collect();
+    Some((format!("{TAG}{whole}"), set, at + 4))
 }

@@ -81,8 +81,8 @@ pub fn words(name: &str) -> Vec<Word> {
     let mut found: Vec<Word> = Vec::new();
     let mut at = 0;
     while at < tokens.len() {
-        if let Some((key, means, length)) = forms::plant_tag(&tokens[at..]) {
-            found.push(word(&tokens[at], key.to_owned(), means));
+        if let Some((text, means, length)) = forms::plant_tag(&tokens[at..]) {
+            found.push(word(&tokens[at], text, means));
             at += length;
             continue;
         }
@@ -155,6 +155,10 @@ const AFTER_MEDIUM: [(&str, &[Concept]); 12] = [
 /// Media as abbreviations, which the pieces above may follow.
 const MEDIA: [&str; 14] =
     ["chw", "hhw", "hw", "cw", "cdw", "cndw", "lthw", "mthw", "ckw", "htw", "lphw", "mphw", "hthw", "ltchw"];
+pub fn is_medium(text: &str) -> bool {
+    MEDIA.contains(&text)
+}
+
 /// Before a medium: primary, secondary, tertiary.
 const BEFORE_MEDIUM: [&str; 5] = ["p", "s", "t", "l", "e"];
 /// After these a T at the end of a run is a temperature: CHWSUPT, OUTSIDEAIRT.

@@ -66,11 +66,13 @@ pub fn label(words: &[Word], kind: OfKind) -> Option<Label> {
     let mut unnumbered = None;
     for concept in wanted {
         for (i, word) in words.iter().enumerate().filter(|(_, w)| w.has(*concept) && !w.number) {
+            if let Some(tag) = word.text.strip_prefix(super::forms::TAG) {
+                return Some(Label { text: tag.to_uppercase(), numbered: true });
+            }
             let letters = letters(words, i, kind, *concept);
             if let Some(number) = number(&words[i + 1..], kind) {
                 return Some(Label { text: format!("{letters}-{number}"), numbered: true });
             }
-            let _ = word;
             unnumbered.get_or_insert(Label { text: letters, numbered: false });
         }
     }

@@ -160,7 +160,7 @@ fn refused(name: &Name) -> Option<&'static str> {
 
 fn refused_pairs(name: &Name) -> Option<&'static str> {
     let pump = name.any(&[Pump, Pumps]);
-    let boiler_runs = name.has(Source) && name.binary && name.has(Status);
+    let boiler_runs = name.has(Source) && name.binary && name.words.iter().any(|w| w.text == "firing");
     if name.has(Machine) && !pump && !boiler_runs {
         return Some("the inside of a machine");
     }

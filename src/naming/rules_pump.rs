@@ -225,6 +225,10 @@ fn speed(name: &Name) -> Option<Verdict> {
         return verdict(Role::PumpSpeedCommand, OfKind::Pump, score, "The name speaks of a pump's speed and a command");
     }
     if told {
+        if name.follows(Speed, Output) && !name.any(&[Drive, Frequency]) {
+            let why = "The name speaks of a pump's speed and an output";
+            return verdict(Role::PumpSpeedCommand, OfKind::Pump, OPEN, why);
+        }
         let score = if name.has(Output) && !name.any(&[Drive, Frequency]) { OPEN } else { PLAIN };
         return verdict(Role::PumpSpeed, OfKind::Pump, score, "The name speaks of a pump and its speed");
     }

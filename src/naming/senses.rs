@@ -90,7 +90,8 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
             let around = Around {
                 before: i.checked_sub(1).map_or("", |b| texts[b].as_str()),
                 after: texts.get(i + 1).map_or("", String::as_str),
-                number_before: i > 0 && numbers[i - 1],
+                number_before: i > 0 && numbers[i - 1] && (i == 1 || !words[i - 1].glued()),
+                glued_after: words.get(i + 1).is_some_and(|w| !w.number && w.glued()),
                 before_sign: words[i].before,
                 last: i + 1 == words.len(),
                 number_after: numbers.get(i + 1).copied().unwrap_or(false),
@@ -111,7 +112,9 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
 pub struct Around<'a> {
     pub before: &'a str,
     pub after: &'a str,
+    /// A number that stands by itself: "15 min", not "P1 min".
     pub number_before: bool,
+    pub glued_after: bool,
     pub number_after: bool,
     pub before_sign: Option<char>,
     pub first: bool,

@@ -4,6 +4,7 @@
 //! I indicates, C controls, T transmits), from memory; the rest is common practice, no source.
 
 use super::concepts::{Concept, Concept::*};
+use super::lexicon;
 use super::senses::{Around, Company};
 use crate::plant::Dimension as D;
 
@@ -50,7 +51,7 @@ fn states(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "cm" | "tc" | "om" if pump => &[Command],
         "ts" if pump => &[Status],
         "ta" | "am" if pump => &[Alarm],
-        "firing" | "brenner" | "burner" if of.all.has(Source) => &[Status],
+        "firing" if of.all.has(Source) => &[Status],
         "trip" if pump => &[Alarm],
         "m" if pump && around.last => &[Status],
         _ => return None,
@@ -65,6 +66,10 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "h" if of.is(D::Fraction) && (all.has(Pump) || around.number_after) => &[],
         "differential" | "diff" | "dif" if of.pressure && !all.has(Filter) => &[Dp],
         "reset" if all.has(Setpoint) && all.any(&[SupplyAir, Dp]) => &[],
+        // SHWR, PCHWS: of the secondary, of the primary.
+        "s" | "p" | "t" if around.glued_after && !around.glued && lexicon::is_medium(around.after) => &[Loop],
+        // The letter that tells one pump from the others.
+        "a" | "b" | "c" | "d" if is_pump(around.before) && !around.last => &[],
         "feed" if !all.any(&[Pump, Pumps]) => &[],
         "vc" if around.number_after => &[Unit],
         "bf" if of.warm || of.share || of.is(D::Flow) => &[Coil, Cooling],
@@ -75,10 +80,13 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "hkr" => &[Heating, Loop],
         "aul" if of.warm => &[Outdoor],
         "cal" if of.german => &[],
-        "healthy" if of.binary => &[Alarm],
         "media" if !of.spanish => &[],
         _ => return None,
     })
+}
+
+fn is_pump(text: &str) -> bool {
+    matches!(text, "pump" | "pmp" | "pumpe" | "pompe" | "bomba" | "pu" | "p")
 }
 
 /// Words after which a tag's last letters are a controller's.

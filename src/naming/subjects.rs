@@ -138,6 +138,7 @@ fn forget_system(words: &mut [Word]) {
         let plain = words.iter().any(|w| w.text.len() > 1 && w.has(other) && !w.has(own));
         for word in words.iter_mut().filter(|w| plain && w.text == letter && w.glued() && w.has(own)) {
             word.means = Set::default();
+            word.text = "system".to_owned();
         }
     }
 }
@@ -183,8 +184,10 @@ fn drop_controllers(words: &mut [Word]) {
 
 /// A name without any equipment takes that of its file or sheet, where that names just one.
 fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measured) {
-    const OWN: [Concept; 14] =
-        [Pump, Pumps, Unit, Coil, Room, Source, Fan, Outdoor, Bypass, Chilled, Heating, Condenser, Tower, Loop];
+    const OWN: [Concept; 12] = [Pump, Pumps, Unit, Coil, Room, Source, Fan, Outdoor, Bypass, Tower, Plant, Header];
+    const MEDIUM: [Concept; 4] = [Chilled, Heating, Condenser, Loop];
+    // A medium is taken for the loop's own unless the sheet is that of one numbered machine.
+    let loops = says.any(&MEDIUM);
     if around.is_empty() || words.is_empty() || says.any(&OWN) || measured.foreign {
         return;
     }
@@ -197,6 +200,9 @@ fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measu
     let (Some((concept, _)), None) = (met.next(), met.next()) else { return };
     let places: Vec<usize> = (0..around.len()).filter(|i| around[*i].has(*concept)).collect();
     let [at] = places[..] else { return };
+    if loops && !around.get(at + 1).is_some_and(|w| w.number) {
+        return;
+    }
     let end = (at + 2).min(around.len());
     for word in around[..end].iter().rev().take_while(|w| w.number || w.has(*concept) || w.glued()) {
         says.join(word.means);

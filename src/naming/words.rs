@@ -48,7 +48,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (
         &[Outdoor],
         "oa external extern oadb oatemp_ outdoor outside out_air outside_air outdoor_air osa ambient aussen aussenluft exterieur exterieure exterior ext esterna esterno externa externo \
-        aul drybulb dry_bulb witterungsfuehler aussenfuehler sonde_exterieure sonda_exterior buiten ute utomhus utetemp zewn weather weather_station wetterstation wetter wet o_a outd odt meteo amb_air fresh_air_temperature ambient_air outdr outs dry_bulb_outdoor",
+        aul outair out_dr outsideair outdoorair drybulb dry_bulb witterungsfuehler aussenfuehler sonde_exterieure sonda_exterior buiten ute utomhus utetemp zewn weather weather_station wetterstation wetter wet o_a outd odt meteo amb_air fresh_air_temperature ambient_air outdr outs dry_bulb_outdoor",
     ),
     (
         &[Outdoor, Temperature],
@@ -118,7 +118,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Room],
-        "hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion amb raumt tamb room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
+        "ward reception canteen restaurant cafe kitchen_area bedroom suite apartment server_room waiting_area nurse_station showroom shop retail gallery ruimte kamer rum vaerelse pokoj besprechung empfang flurbereich salle_de_reunion accueil recepcion comedor restaurante hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion amb raumt tamb room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
         buero conference meeting lobby local stanza ufficio raumtemp zt_room gabinete espace",
     ),
     (

@@ -78,11 +78,11 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Alarm],
-        "stoerm stoermld storing larm fejl healthy awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
+        "stoerm stoermld storing larm fejl awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
     ),
     (
         &[Mode],
-        "hoa hand_auto hand_off_auto betriebsart mode manual_auto auto_manual local_remote loc_rem manu_auto auto_manu auto_hand automanual modo selector man_auto hauto handauto local_remoto auto_man ha_switch hoa_switch ba commutateur selettore switch_position bedienart wahlschalter local_distance \
+        "a_m hand_automatik handbetrieb_ hoa hand_auto hand_off_auto betriebsart mode manual_auto auto_manual local_remote loc_rem manu_auto auto_manu auto_hand automanual modo selector man_auto hauto handauto local_remoto auto_man ha_switch hoa_switch ba commutateur selettore switch_position bedienart wahlschalter local_distance \
         auto_local h_o_a auto_mode hand_mode in_auto in_hand auto_status hand_status hoasw modalita",
     ),
     (
@@ -141,7 +141,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Command],
-        "stellwert ansteuersignal stellung_soll command cmd commande comando orden ordre cmnd ref reference refrence demand vorgabe stellsignal stellgroesse senal senyal signal sig stellbefehl control_signal ctrl ao aout ansteuerung mando request req consigne_variateur segnale sgn ctl_signal regelsignal cde befehl_stell commanded sinal bestellung comm steuersignal",
+        "referencia dmd demd referenz_ stuursignaal boervaerde stellwert ansteuersignal stellung_soll command cmd commande comando orden ordre cmnd ref reference refrence demand vorgabe stellsignal stellgroesse senal senyal signal sig stellbefehl control_signal ctrl ao aout ansteuerung mando request req consigne_variateur segnale sgn ctl_signal regelsignal cde befehl_stell commanded sinal bestellung comm steuersignal",
     ),
     (&[Output], "output out outp ausgang sortie_ana salida uscita ausg opt lvo"),
     (
@@ -177,12 +177,12 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Suction, Pressure],
-        "vordruck suction_pressure suct_press suc_press saugdruck pression_aspiration presion_aspiracion psuc",
+        "eingangsdruck zulaufdruck druck_vor inlet_pressure vordruck suction_pressure suct_press suc_press saugdruck pression_aspiration presion_aspiracion psuc",
     ),
     (&[Suction], "suction suct suc saug saugseitig aspiration aspiracion aspirazione saugseite aspir succao"),
     (
         &[Discharge, Pressure],
-        "discharge_pressure disch_press enddruck pression_refoulement presion_descarga presion_impulsion druckseitiger_druck pdis pressione_mandata",
+        "ausgangsdruck druck_nach outlet_pressure discharge_pressure disch_press enddruck pression_refoulement presion_descarga presion_impulsion druckseitiger_druck pdis pressione_mandata",
     ),
     (
         &[Discharge],
@@ -215,7 +215,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Noise],
-        "field ctl controller cntrl point trend value val wert valeur valor the of de la le les du des del der die das und et y at to from for no nr nummer campus site floor level_floor flr etage og ug roof west east north south nord sud est_wing ost sued wing ala oeste este norte sur haus house block tower_block ahub equip \
+        "global field ctl controller cntrl point trend value val wert valeur valor the of de la le les du des del der die das und et y at to from for no nr nummer campus site floor level_floor flr etage og ug roof west east north south nord sud est_wing ost sued wing ala oeste este norte sur haus house block tower_block ahub equip \
         equipment analog binary digital bacnet log raw present presentvalue pv_value data rate a_b main_plant hvac ais gebaeude building batiment edificio planta_baja bms bas bacs glt gtc gtb scada modbus port device dev net obj object history hist eu unit_no e par_ticular geb dach lower_roof deg station at_the an am im mit con avec in_l tag hs \
         kaskade modulo module zona controls panel_no ddc as ld dir abs vav_box of_the sensor_value read reading air_side local_value inst instant momentan instantane instantaneo",
     ),
