@@ -204,6 +204,9 @@ pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.has(Dp) && name.has(Remote) && name.may_be(&[D::Pressure, D::Head]) {
         return super::rules_loop::whole(name, seen);
     }
+    if name.has(Dp) && name.has(Unit) && name.any(&[Chilled, Heating]) && !name.any(&[Coil, Valve, SupplyAir, Filter]) {
+        return super::rules_loop::whole(name, seen).map(|v| Verdict { score: v.score.min(OPEN), ..v });
+    }
     if name.any(&[Unit, Coil, Room]) {
         return super::rules_coil::coil(name, seen);
     }

@@ -75,6 +75,7 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
         binary,
         share: one_of(&[D::Fraction, D::Frequency, D::ShaftSpeed, D::Voltage]),
         pressure: one_of(&[D::Pressure, D::Head]),
+        silent: dimension.is_none() && !binary && !measured.foreign,
         warm: false,
         german,
         spanish: senses_tags::is_spanish(&texts),
@@ -129,6 +130,8 @@ pub struct Company<'a> {
     pub binary: bool,
     pub share: bool,
     pub pressure: bool,
+    /// No unit is told and the values are no states.
+    pub silent: bool,
     pub warm: bool,
     pub german: bool,
     pub spanish: bool,
@@ -156,7 +159,7 @@ fn sense(
     let equipment = all.any(&[Pump, Unit, Source, Coil, Fan, Room, Outdoor, Chilled, Heating, Condenser]);
     Some(match text {
         "p" if around.number_after || letter_after => &[Pump],
-        "p" if is(D::Power) => &[Power],
+        "p" if is(D::Power) && !around.glued => &[Power],
         "p" if pressure || (silent && all.any(&[Suction, Discharge])) => &[Pressure],
         "up" if around.number_after || german => &[Pump],
         // Letters for pumps of a medium, which also stand for something else: believed with what only a pump has.
@@ -192,7 +195,7 @@ fn sense(
         "af" if warm || is(D::Flow) || pressure => &[Chilled],
         "ac" if warm && matches!(around.before, "imp" | "ret" | "impulsion" | "retorno") => &[Heating],
         "chaud" if around.number_after => &[Source],
-        "s" if binary => &[Status],
+        "s" if binary && !(around.glued && super::lexicon::is_medium(around.before)) => &[Status],
         "s" if warm && medium => &[Supply],
         "s" if share && all.has(Pump) && !all.any(&[Speed, Torque]) => &[Speed],
         "c" if binary || (share && (all.any(&[Pump, Valve]) || around.before == "spd")) => &[Command],

@@ -15,26 +15,32 @@ pub fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'stat
 
 fn instruments(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [Concept]> {
     let all = of.all;
+    let tagged = of.silent && (around.number_after || of.controller);
+    let share = of.share || of.silent && all.has(Pump) && (of.controller || around.last);
     Some(match text {
         // What a controller's tag ends in: process value, output.
         "pv" if around.last && (of.controller || around.before_sign == Some('.')) => &[Feedback],
         "op" | "out" | "cv" | "mv" if around.last && of.controller => &[Output, Command],
         "pv" if all.any(&[Pump, Unit, Valve, Dp, Temperature, Flow]) && !of.is(D::Power) => &[Feedback],
-        "sic" | "sc" | "st" if of.share && all.has(Pump) && of.controller && all.has(Feedback) => &[Speed],
-        "zt" | "zi" | "gt" if of.share => &[Position],
+        "sic" | "sc" | "st" if share && all.has(Pump) && of.controller && all.has(Feedback) => &[Speed],
+        "si" | "st" if share && all.has(Pump) => &[Speed],
+        "sic" | "sc" if share && all.has(Pump) => &[Speed, Command],
+        "zt" | "zi" | "gt" if of.share || tagged && all.any(&[Bypass, Valve]) => &[Position],
         "zic" | "zc" if of.share => &[Command],
-        "tv" | "tcv" | "fv" | "fcv" | "lcv" | "xv" if of.share && all.any(&[Unit, Coil, Room, Bypass]) => &[Valve],
+        "tv" | "tcv" | "fv" | "fcv" | "lcv" | "xv" if (of.share || of.silent) && all.any(&[Unit, Coil, Room, Bypass]) => &[Valve],
         "tv" if of.share && around.number_after => &[Valve],
         "ys" | "yl" | "xs" | "yi" if of.binary && all.has(Pump) => &[Status],
         "xa" | "ya" | "xal" | "ua" if of.binary && all.has(Pump) => &[Alarm],
         "hs" | "xc" | "yc" if of.binary && all.has(Pump) => &[Command],
+        "n" if of.silent && all.has(Pump) && around.last => &[Speed],
+        "q" if of.silent && all.has(Pump) && around.last => &[Flow],
         "ii" | "it" | "ie" if of.is(D::Current) => &[Current],
         "ji" | "jt" | "je" if of.is(D::Power) => &[Power],
         "jq" | "jqi" if of.is(D::Energy) => &[Energy],
-        "pi" | "pt" | "pit" | "pe" if of.pressure => &[Pressure],
-        "ti" | "te" | "tt" | "tit" | "tic" if of.is(D::Temperature) => &[Temperature],
-        "fi" | "fe" | "ft" | "fit" | "fic" | "fq" if of.is(D::Flow) => &[Flow],
-        "pdic" | "pdi" | "pdc" | "dpic" | "dpi" if of.pressure => &[Dp],
+        "pi" | "pt" | "pit" | "pe" if of.pressure || of.silent && all.any(&[Suction, Discharge]) => &[Pressure],
+        "ti" | "te" | "tt" | "tit" | "tic" if of.is(D::Temperature) || tagged => &[Temperature],
+        "fi" | "fe" | "ft" | "fit" | "fic" | "fq" if of.is(D::Flow) || tagged => &[Flow],
+        "pdic" | "pdi" | "pdc" | "dpic" | "dpi" if of.pressure || tagged => &[Dp],
         "pdy" | "pdz" if of.pressure => &[Dp],
         _ => return None,
     })
@@ -64,12 +70,26 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         // "15 min" is a time.
         "min" if around.number_before => &[],
         "h" if of.is(D::Fraction) && (all.has(Pump) || around.number_after) => &[],
-        "differential" | "diff" | "dif" if of.pressure && !all.has(Filter) => &[Dp],
+        "differential" | "diff" | "dif"
+            if !all.has(Filter) && (of.pressure || of.silent && all.any(&[Pump, Loop, Chilled, Heating, Pressure])) =>
+        {
+            &[Dp]
+        }
         "reset" if all.has(Setpoint) && all.any(&[SupplyAir, Dp]) => &[],
         // SHWR, PCHWS: of the secondary, of the primary.
         "s" | "p" | "t" if around.glued_after && !around.glued && lexicon::is_medium(around.after) => &[Loop],
         // The letter that tells one pump from the others.
         "a" | "b" | "c" | "d" if is_pump(around.before) && !around.last => &[],
+        "amont" if of.pressure => &[Suction],
+        "aval" if of.pressure => &[Discharge],
+        "sal" if of.warm => &[Supply],
+        "ent" if of.warm && of.spanish => &[Return],
+        "la" if around.number_after && of.german => &[Unit],
+        "val" if of.share && all.any(&[Unit, Coil, Room]) && !all.has(Valve) => &[Valve],
+        "cal" if around.number_after => &[Source],
+        "ac" if around.first && SPANISH_LOOP.contains(&around.after) => &[Heating],
+        "static" | "statisch" | "statische" if all.has(Pump) && !of.pressure => &[],
+        "panel" if all.has(Valve) => &[],
         "feed" if !all.any(&[Pump, Pumps]) => &[],
         "vc" if around.number_after => &[Unit],
         "bf" if of.warm || of.share || of.is(D::Flow) => &[Coil, Cooling],
@@ -85,6 +105,9 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
     })
 }
 
+/// What follows AC where it is "agua caliente", not an air conditioner.
+const SPANISH_LOOP: [&str; 8] = ["imp", "ret", "ida", "impulsion", "retorno", "caudal", "pdif", "b"];
+
 fn is_pump(text: &str) -> bool {
     matches!(text, "pump" | "pmp" | "pumpe" | "pompe" | "bomba" | "pu" | "p")
 }
@@ -96,7 +119,8 @@ pub fn is_controller(text: &str) -> bool {
 
 /// Whether the words are Spanish.
 pub fn is_spanish(texts: &[String]) -> bool {
-    const SIGNS: [&str; 22] = [
+    const SIGNS: [&str; 30] = [
+        "af", "frec", "mando", "pot", "vel", "imp", "csg", "enf",
         "bomba", "bba", "marcha", "paro", "averia", "fallo", "caudal", "velocidad", "consigna", "impulsion", "retorno",
         "frecuencia", "potencia", "presion", "agua", "confirmada", "confirmacion", "estado", "orden", "valvula",
         "intensidad", "posicion",

@@ -161,7 +161,9 @@ fn from_name(name: &str, words: &[Word]) -> Option<Measured> {
     if trimmed.ends_with('%') {
         return Some(evidence::read("%", UnitFrom::Name));
     }
-    words.iter().rev().find_map(|word| {
+    // "FT-201" is a tag, no length.
+    let tag = |i: usize| words.get(i + 1).is_some_and(|w| w.number);
+    words.iter().enumerate().rev().filter(|(i, _)| !tag(*i)).find_map(|(_, word)| {
         let (_, unit) = UNIT_WORDS.iter().find(|u| u.0 == word.text)?;
         let mut found = evidence::from_text(unit);
         found.from = Some(UnitFrom::Name);
@@ -184,10 +186,10 @@ fn drop_controllers(words: &mut [Word]) {
 
 /// A name without any equipment takes that of its file or sheet, where that names just one.
 fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measured) {
-    const OWN: [Concept; 12] = [Pump, Pumps, Unit, Coil, Room, Source, Fan, Outdoor, Bypass, Tower, Plant, Header];
+    const OWN: [Concept; 11] = [Pump, Pumps, Unit, Coil, Room, Source, Outdoor, Bypass, Tower, Plant, Header];
     const MEDIUM: [Concept; 4] = [Chilled, Heating, Condenser, Loop];
     // A medium is taken for the loop's own unless the sheet is that of one numbered machine.
-    let loops = says.any(&MEDIUM);
+    let loops = says.any(&MEDIUM) || says.has(Fan);
     if around.is_empty() || words.is_empty() || says.any(&OWN) || measured.foreign {
         return;
     }
@@ -199,13 +201,22 @@ fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measu
     let mut met = kinds.iter().filter(|k| all.has(k.0));
     let (Some((concept, _)), None) = (met.next(), met.next()) else { return };
     let places: Vec<usize> = (0..around.len()).filter(|i| around[*i].has(*concept)).collect();
-    let [at] = places[..] else { return };
+    let numbered: Vec<usize> =
+        places.iter().copied().filter(|i| around.get(i + 1).is_some_and(|w| w.number)).collect();
+    let (([at], _) | (_, [at])) = (&places[..], &numbered[..]) else { return };
+    let at = *at;
     if loops && !around.get(at + 1).is_some_and(|w| w.number) {
         return;
     }
-    let end = (at + 2).min(around.len());
-    for word in around[..end].iter().rev().take_while(|w| w.number || w.has(*concept) || w.glued()) {
+    // The pieces of one run before it, and "P-1" or a number behind it.
+    let start = (0..=at).rev().find(|i| *i == 0 || !around[*i].glued() || around[i - 1].number).unwrap_or(at);
+    let more = |w: &&Word| w.number || w.text == "p";
+    let end = at + 1 + around[at + 1..].iter().take(2).take_while(more).count();
+    for word in around[start..end].iter().rev() {
         says.join(word.means);
         words.insert(0, word.clone());
+        if word.text == "p" && *concept == Pump {
+            words[0].means.add(Pump);
+        }
     }
 }

@@ -147,6 +147,7 @@ fn fold(piece: &[char]) -> String {
             'ç' => out.push('c'),
             'ñ' => out.push('n'),
             'δ' | '∆' => out.push_str("delta"),
+            'ª' | 'º' => {}
             '²' => out.push('2'),
             '³' => out.push('3'),
             '\u{308}' => out.push('e'),

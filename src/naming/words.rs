@@ -11,13 +11,13 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- media ----
     (
         &[Chilled],
-        "ch_w chw chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
+        "ch_w chw klt klte chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
         agua_fria agua_helada agua_refrigerada agua_enfriada agua_gelada acqua_refrigerata acqua_fredda refrigerata \
         kuehlwasser_netz kaltwassernetz ltchw ckw kkr kuehlkreis kaeltekreis kaelteverteiler kaltw frio_circuito kwnetz glacee helada gelada",
     ),
     (
         &[Heating],
-        "hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
+        "statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
         heiz heizungs heizungswasser heizkoerper chauffage eau_chaude calefaccion agua_caliente calef riscaldamento acqua_calda \
         aquecimento agua_quente warmwasser_heizung fussbodenheizung fbh radiateurs radiadores radiatori plancher_chauffant htg_wtr htgw htw \
         suelo_radiante waerme waermenetz fernwaerme district_heating eau_surchauffee heizgruppe htg_water verwarming varme vaerme grzewcz ogrzewanie cal calef_ hkr",
@@ -34,7 +34,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         aire_impulsion impulsion_aire aire_de_impulsion insuflacao insuflamento mandata_aria aria_mandata aria_di_mandata \
         splair sup_air spl_air leaving_air lvg_air ar_de_insuflacao air_souffle",
     ),
-    (&[SupplyAir, Temperature], "dat sat lat dat_t satemp"),
+    (&[SupplyAir, Temperature], "tsouf t_souf timpul_aire dat sat lat dat_t satemp"),
     (
         &[ReturnAir],
         "ra return_air rtn_air ret_air abluft reprise aire_retorno aire_de_retorno retorno_aire air_repris aria_ripresa ripresa umluft",
@@ -52,7 +52,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Outdoor, Temperature],
-        "buitentemperatuur drybulb dry_bulb witterungsfuehler aussenfuehler aussentemperaturfuehler oadb oadbt odt toa t_oa tout_air oat osat oatemp aussentemperatur aussentemp atf outside_temp",
+        "sonde_exterieure sonda_exterior sonde_ext sonda_ext buitentemperatuur drybulb dry_bulb witterungsfuehler aussenfuehler aussentemperaturfuehler oadb oadbt odt toa t_oa tout_air oat osat oatemp aussentemperatur aussentemp atf outside_temp",
     ),
     (&[ExhaustAir], "ea exhaust_air exhaust exh fortluft relief extract abzug extraction extraccion relief_air"),
     (&[Air], "air luft aire aria"),
@@ -91,11 +91,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[SupplyAir, Fan],
-        "sf saf supply_fan discharge_fan zuluftventilator ventilateur_de_soufflage ventilateur_soufflage ventilador_impulsion ventilador_de_impulsion",
+        "zuv zul_vent sf saf supply_fan discharge_fan zuluftventilator ventilateur_de_soufflage ventilateur_soufflage ventilador_impulsion ventilador_de_impulsion",
     ),
     (
         &[ReturnAir, Fan],
-        "rf raf return_fan abluftventilator ventilateur_reprise ventilador_retorno relief_fan exhaust_fan ef ventilateur_d_extraction fortluftventilator ventilador_extraccion",
+        "abv abl_vent rf raf return_fan abluftventilator ventilateur_reprise ventilador_retorno relief_fan exhaust_fan ef ventilateur_d_extraction fortluftventilator ventilador_extraccion",
     ),
     (
         &[Coil],
@@ -118,7 +118,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Room],
-        "ward reception canteen restaurant cafe kitchen_area bedroom suite apartment server_room waiting_area nurse_station showroom shop retail gallery ruimte kamer rum vaerelse pokoj besprechung empfang flurbereich salle_de_reunion accueil recepcion comedor restaurante hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion amb raumt tamb room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
+        "bur desp hab ofi thermostat tstat t_stat ward reception canteen restaurant cafe kitchen_area bedroom suite apartment server_room waiting_area nurse_station showroom shop retail gallery ruimte kamer rum vaerelse pokoj besprechung empfang flurbereich salle_de_reunion accueil recepcion comedor restaurante hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion amb raumt tamb room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
         buero conference meeting lobby local stanza ufficio raumtemp zt_room gabinete espace",
     ),
     (
@@ -156,7 +156,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Valve],
-        "kuev heizv erhv vf_ valve vlv vlve ventil vanne valvula valvola valv v2v v3v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
+        "kuev heizv erhv vf_ valve vlv vlve ventil vanne valvula valvola valv v2v v3v v_2_v v_3_v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
         tcv vbf vbc klep afsluiter ventiel ventilstaellning kuehlerventil erhitzerventil ventilhub actuator clgv htgv pibcv picv mischer mischventil servomotor",
     ),
     (&[Valve, Cooling], "vbf ccv kuehlventil clgv kuehlerventil"),
@@ -167,7 +167,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         "vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
         hydraulische_weiche weiche common_leg mindestmengenventil",
     ),
-    (&[Bypass, Valve], "vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil"),
+    (&[Bypass, Valve], "bypass_valve bypass_vlv vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil"),
     (
         &[Meter],
         "chwm hwm hhwm cptr cpt compt meter mtr fm btu btum wmz kmz waermemengenzaehler waermezaehler kaeltezaehler kaeltemengenzaehler compteur contador contatore zaehler flowmeter medidor energy_meter btu_meter \

@@ -51,6 +51,17 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
         "pdif wdp dif_pr dprs_ diff_prs diff_prss diff_pres water_dp delta_pr drukverschil dif_druck diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres foerderdruck pumpendruck dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
         pressione_differenziale pressao_diferencial diffdruck press_diff pres_dif dif_pressure dprs delta_de_pression d_p dpres delta_presion difpress presdiff press_dif difp deltap_sensor pres_diff presion_dif pression_diff diffprs differentialpressure dd prsdif ecart_de_pression",
     ),
+    (&[Suction, Pressure], "p_in pin_"),
+    (&[Discharge, Pressure], "p_out pout_"),
+    (
+        &[Meter, Thermal],
+        "heat_meter wmz kmz btu_meter waermezaehler waermemengenzaehler kaeltezaehler kaeltemengenzaehler cooling_meter energy_meter_heat wm_zaehler compteur_froid compteur_chaud contador_frio contador_calor",
+    ),
+    (&[Flow, Meter], "flow_meter flowmeter durchflussmesser debitmetre caudalimetro flow_mtr"),
+    (&[Energy, Meter], "compteur_energie contador_energia electricity_meter electric_meter kwh_meter elec_meter stromzaehler_pumpe energiezaehler"),
+    (&[Flow], "v_dot vdot m_dot"),
+    (&[Load, Thermal], "q_dot qdot"),
+    (&[Power, Electric], "p_el p_elec"),
     (&[Pressure], "pressure press prs pres pr druck pression presion pressione pressao psi bar kpa psig"),
     (
         &[Head],
@@ -59,14 +70,14 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Temperature], "temp tmp temperature temperatur temperatura tem temps tmpr temper degc degf tem_p tempsensor"),
     (
         &[Position],
-        "level_pos position pos posn stellung ouverture apertura posicion posizione abertura hub pct_open open opening percent_open opn hubstellung poscmd recopie_position stellungsrueckmeldung posicao oeffnung",
+        "stell stellg oeffnungsgrad level_pos position pos posn stellung ouverture apertura posicion posizione abertura hub pct_open open opening percent_open opn hubstellung poscmd recopie_position stellungsrueckmeldung posicao oeffnung",
     ),
     (
         &[Current],
         "current amps amp ampere strom intensite intensidad corriente courant corrente amperage motorstrom stromaufnahme amperes",
     ),
     (&[Torque], "torque trq drehmoment couple par moment torq coppia par_motor tq"),
-    (&[Voltage], "voltage volts volt spannung tension voltaje dc_bus dcbus zwischenkreis bus_volts tensione tensao"),
+    (&[Voltage], "dc_link dclink dc_voltage link_voltage voltage volts volt spannung tension voltaje dc_bus dcbus zwischenkreis bus_volts tensione tensao"),
     (
         &[Hours],
         "hours runhrs hrs runtime run_hours run_time betriebsstunden heures horas ore_di_funzionamento stunden rthrs run_hrs bstd hours_run hrs_run heures_de_marche hr betriebsstd elapsed operating_hours bh runhours rhrs \
@@ -78,7 +89,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Alarm],
-        "stoerm stoermld storing larm fejl awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
+        "failed_to_start fail_to_start failed_to_run failure_to_start no_start stoerm stoermld storing larm fejl awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
     ),
     (
         &[Mode],
@@ -98,7 +109,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Enable],
-        "call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
+        "permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
     ),
     (
         &[StartStop],
