@@ -151,7 +151,7 @@ fn refused(name: &Name) -> Option<&'static str> {
         // Weather station, dry bulb.
         Weather => name.has(Outdoor) && name.is(D::Temperature),
         Duct => name.has(SupplyAir) && name.is(D::Temperature) && !name.has(Limit) && !name.any(&[Heat, Cooling]),
-        Filter => false,
+        Occupancy => name.has(Setpoint) && name.any(&[Room, Unit]) && name.is(D::Temperature),
         _ => false,
     };
     let found = NO_ROLE.iter().find(|(concept, _)| name.has(*concept) && !excused(*concept));
@@ -174,7 +174,7 @@ fn refused_pairs(name: &Name) -> Option<&'static str> {
     {
         return Some("a plant room");
     }
-    if name.follows(Pump, Room) {
+    if [Pump, Drive, Source].iter().any(|of| name.follows(*of, Room)) && !name.any(&[Supply, Return, Valve, Unit]) {
         return Some("a plant room");
     }
     if name.any(&[ReturnAir, MixedAir, ExhaustAir]) && !pump && !name.any(&[Supply, Return, Valve, Room]) {

@@ -35,7 +35,9 @@ pub fn source(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     // "Kessel 1 Vorlauf" without a unit is a temperature more often than not.
     let implied = name.is_silent() && name.any(&[Supply, Return]) && !name.any(&[Load, Energy, Position]);
     let sure = if implied && !name.has(Temperature) { sure.min(OPEN) } else { sure };
-    if !(name.is(D::Temperature) || implied || name.is_silent() && name.has(Temperature)) || name.any(&[Outdoor, Room, Air]) {
+    if !(name.is(D::Temperature) || implied || name.is_silent() && name.has(Temperature))
+        || name.any(&[Outdoor, Room, Air])
+    {
         return None;
     }
     let sure = if name.has(Exchanger) { sure.min(OPEN) } else { sure };
@@ -117,7 +119,8 @@ fn pressure(name: &Name, meant: f64) -> Option<Verdict> {
 
 fn temperature(name: &Name, meant: f64) -> Option<Verdict> {
     let temperature = name.is(D::Temperature) || name.is_silent() && name.has(Temperature);
-    let implied = name.is_silent() && name.any(&[Chilled, Heating, Condenser, Heat, Cooling]) && name.any(&[Supply, Return]);
+    let implied =
+        name.is_silent() && name.any(&[Chilled, Heating, Condenser, Heat, Cooling]) && name.any(&[Supply, Return]);
     let implied = implied || name.is_silent() && told_supply(name);
     let implied = implied && !name.any(&[Power, Energy, Load, Head, Meter]);
     if !(temperature || implied) || name.any(&[Setpoint, Command, Enable, Alarm, Valve, Dp, Pressure]) {
@@ -170,7 +173,7 @@ fn load(name: &Name, meant: f64) -> Option<Verdict> {
     let told = demand || silent || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold);
     if !told {
         // kW of a plant is electric more often than not; only a name that says heat or cold is believed.
-        let heat = name.is(D::Power) && name.any(&[Cooling, Heat]);
+        let heat = name.is(D::Power) && name.any(&[Cooling, Heat, Chilled, Heating]);
         return heat.then(|| {
             verdict(Role::ThermalLoad, OfKind::Loop, WEAK, "The name speaks of heating or cooling and a power")
         })?;

@@ -144,7 +144,10 @@ fn pressures(name: &Name) -> Option<Verdict> {
         let score = if numbered { PLAIN } else { LIKELY };
         return verdict(Role::PumpHead, kind, score, "The name speaks of a pump and the pressure across it");
     }
-    if name.has(Setpoint) || silent && !name.any(&[Pressure, Suction, Discharge]) || silent && name.any(&[Flow, Temperature]) {
+    if name.has(Setpoint)
+        || silent && !name.any(&[Pressure, Suction, Discharge])
+        || silent && name.any(&[Flow, Temperature])
+    {
         return None;
     }
     if name.has(Suction) || name.has(Return) && !name.has(Discharge) {

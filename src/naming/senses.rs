@@ -1,9 +1,9 @@
 //! Words that mean one thing here and another there: their company, the unit and the values decide.
 
-use super::{Seen, senses_tags};
 use super::concepts::{Concept::*, Set};
 use super::evidence::{self, Measured};
 use super::lexicon::Word;
+use super::{Seen, senses_tags};
 use crate::plant::Dimension as D;
 
 /// Whether the file speaks German: some abbreviations are only read that way there.
@@ -100,7 +100,8 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
                 glued: words[i].glued(),
             };
             words[i].means = first[i];
-            if let Some(means) = senses_tags::sense(&texts[i], &around, &of).or_else(|| sense(&texts[i], &around, &of)) {
+            if let Some(means) = senses_tags::sense(&texts[i], &around, &of).or_else(|| sense(&texts[i], &around, &of))
+            {
                 words[i].means = Set::default();
                 means.iter().for_each(|m| words[i].means.add(*m));
                 words[i].known = true;
@@ -146,11 +147,7 @@ fn union(mut a: Set, b: Set) -> Set {
 }
 
 #[allow(clippy::too_many_lines, reason = "one table, a line a word")]
-fn sense(
-    text: &str,
-    around: &Around<'_>,
-    of: &Company<'_>,
-) -> Option<&'static [super::concepts::Concept]> {
+fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [super::concepts::Concept]> {
     let &Company { all, dimension, binary, share, pressure, warm, german, seen, .. } = of;
     let is = |d: D| dimension == Some(d);
     let silent = dimension.is_none() && !binary;

@@ -27,7 +27,11 @@ fn instruments(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'st
         "sic" | "sc" if share && all.has(Pump) => &[Speed, Command],
         "zt" | "zi" | "gt" if of.share || tagged && all.any(&[Bypass, Valve]) => &[Position],
         "zic" | "zc" if of.share => &[Command],
-        "tv" | "tcv" | "fv" | "fcv" | "lcv" | "xv" if (of.share || of.silent) && all.any(&[Unit, Coil, Room, Bypass]) => &[Valve],
+        "tv" | "tcv" | "fv" | "fcv" | "lcv" | "xv"
+            if (of.share || of.silent) && all.any(&[Unit, Coil, Room, Bypass]) =>
+        {
+            &[Valve]
+        }
         "tv" if of.share && around.number_after => &[Valve],
         "ys" | "yl" | "xs" | "yi" if of.binary && all.has(Pump) => &[Status],
         "xa" | "ya" | "xal" | "ua" if of.binary && all.has(Pump) => &[Alarm],
@@ -68,7 +72,7 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
     let all = of.all;
     Some(match text {
         // "15 min" is a time.
-        "min" if around.number_before => &[],
+        "min" if around.number_before && (around.glued || all.has(Calculated)) => &[],
         "h" if of.is(D::Fraction) && (all.has(Pump) || around.number_after) => &[],
         "differential" | "diff" | "dif"
             if !all.has(Filter) && (of.pressure || of.silent && all.any(&[Pump, Loop, Chilled, Heating, Pressure])) =>
@@ -77,11 +81,17 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         }
         "reset" if all.has(Setpoint) && all.any(&[SupplyAir, Dp]) => &[],
         // SHWR, PCHWS: of the secondary, of the primary.
-        "s" | "p" | "t" if around.glued_after && !around.glued && lexicon::is_medium(around.after) => &[Loop],
+        "s" | "p" | "t"
+            if around.glued_after && (around.first || !around.glued) && lexicon::is_medium(around.after) =>
+        {
+            &[Loop]
+        }
         // The letter that tells one pump from the others.
         "a" | "b" | "c" | "d" if is_pump(around.before) && !around.last => &[],
-        "amont" if of.pressure => &[Suction],
-        "aval" if of.pressure => &[Discharge],
+        // An analogue output is what the controller sends.
+        "ao" if (of.share || of.silent) && all.any(&[Pump, Valve]) && !all.has(Feedback) => &[Command],
+        "amont" if of.pressure || of.silent && all.has(Pressure) => &[Suction],
+        "aval" if of.pressure || of.silent && all.has(Pressure) => &[Discharge],
         "sal" if of.warm => &[Supply],
         "ent" if of.warm && of.spanish => &[Return],
         "la" if around.number_after && of.german => &[Unit],
@@ -89,6 +99,7 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "cal" if around.number_after => &[Source],
         "ac" if around.first && SPANISH_LOOP.contains(&around.after) => &[Heating],
         "static" | "statisch" | "statische" if all.has(Pump) && !of.pressure => &[],
+        "level" | "lvl" if around.number_after && all.any(&[Valve, Unit, Room, Speed]) => &[Noise],
         "panel" if all.has(Valve) => &[],
         "feed" if !all.any(&[Pump, Pumps]) => &[],
         "vc" if around.number_after => &[Unit],
@@ -120,10 +131,36 @@ pub fn is_controller(text: &str) -> bool {
 /// Whether the words are Spanish.
 pub fn is_spanish(texts: &[String]) -> bool {
     const SIGNS: [&str; 30] = [
-        "af", "frec", "mando", "pot", "vel", "imp", "csg", "enf",
-        "bomba", "bba", "marcha", "paro", "averia", "fallo", "caudal", "velocidad", "consigna", "impulsion", "retorno",
-        "frecuencia", "potencia", "presion", "agua", "confirmada", "confirmacion", "estado", "orden", "valvula",
-        "intensidad", "posicion",
+        "af",
+        "frec",
+        "mando",
+        "pot",
+        "vel",
+        "imp",
+        "csg",
+        "enf",
+        "bomba",
+        "bba",
+        "marcha",
+        "paro",
+        "averia",
+        "fallo",
+        "caudal",
+        "velocidad",
+        "consigna",
+        "impulsion",
+        "retorno",
+        "frecuencia",
+        "potencia",
+        "presion",
+        "agua",
+        "confirmada",
+        "confirmacion",
+        "estado",
+        "orden",
+        "valvula",
+        "intensidad",
+        "posicion",
     ];
     texts.iter().any(|t| SIGNS.contains(&t.as_str()) || t.contains("marcha"))
 }

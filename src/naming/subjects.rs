@@ -201,8 +201,7 @@ fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measu
     let mut met = kinds.iter().filter(|k| all.has(k.0));
     let (Some((concept, _)), None) = (met.next(), met.next()) else { return };
     let places: Vec<usize> = (0..around.len()).filter(|i| around[*i].has(*concept)).collect();
-    let numbered: Vec<usize> =
-        places.iter().copied().filter(|i| around.get(i + 1).is_some_and(|w| w.number)).collect();
+    let numbered: Vec<usize> = places.iter().copied().filter(|i| around.get(i + 1).is_some_and(|w| w.number)).collect();
     let (([at], _) | (_, [at])) = (&places[..], &numbered[..]) else { return };
     let at = *at;
     if loops && !around.get(at + 1).is_some_and(|w| w.number) {

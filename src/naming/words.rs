@@ -34,6 +34,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         aire_impulsion impulsion_aire aire_de_impulsion insuflacao insuflamento mandata_aria aria_mandata aria_di_mandata \
         splair sup_air spl_air leaving_air lvg_air ar_de_insuflacao air_souffle",
     ),
+    (&[SupplyAir], "cold_deck hot_deck"),
     (&[SupplyAir, Temperature], "tsouf t_souf timpul_aire dat sat lat dat_t satemp"),
     (
         &[ReturnAir],
@@ -58,7 +59,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Air], "air luft aire aria"),
     (
         &[Domestic],
-        "dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
+        "legionella hygiene dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
         zirkulation bouclage recirculacion_acs hwc dhwc cwm mains_water boosted_cold_water cws_tank aqs dhwrt dhwst acqua_sanitaria boiler_ww \
         eau_froide_sanitaire eau_de_ville city_water town_water agua_potable agua_de_red trinkw dom_hw dom_hot_water dom",
     ),
@@ -91,11 +92,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[SupplyAir, Fan],
-        "zuv zul_vent sf saf supply_fan discharge_fan zuluftventilator ventilateur_de_soufflage ventilateur_soufflage ventilador_impulsion ventilador_de_impulsion",
+        "zuv sf saf supply_fan discharge_fan zuluftventilator ventilateur_de_soufflage ventilateur_soufflage ventilador_impulsion ventilador_de_impulsion",
     ),
     (
         &[ReturnAir, Fan],
-        "abv abl_vent rf raf return_fan abluftventilator ventilateur_reprise ventilador_retorno relief_fan exhaust_fan ef ventilateur_d_extraction fortluftventilator ventilador_extraccion",
+        "abv rf raf return_fan abluftventilator ventilateur_reprise ventilador_retorno relief_fan exhaust_fan ef ventilateur_d_extraction fortluftventilator ventilador_extraccion",
     ),
     (
         &[Coil],
@@ -123,7 +124,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Room, Temperature],
-        "zt zntmp rmtmp rmt znt zat spt_room raumtemperatur raumtemp zntemp rmtemp zone_temp space_temp",
+        "tamb zt zntmp rmtmp rmt znt zat spt_room raumtemperatur raumtemp zntemp rmtemp zone_temp space_temp",
     ),
     (
         &[Source],
@@ -167,7 +168,10 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         "vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
         hydraulische_weiche weiche common_leg mindestmengenventil",
     ),
-    (&[Bypass, Valve], "bypass_valve bypass_vlv vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil"),
+    (
+        &[Bypass, Valve],
+        "bypass_valve bypass_vlv vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil",
+    ),
     (
         &[Meter],
         "chwm hwm hhwm cptr cpt compt meter mtr fm btu btum wmz kmz waermemengenzaehler waermezaehler kaeltezaehler kaeltemengenzaehler compteur contador contatore zaehler flowmeter medidor energy_meter btu_meter \

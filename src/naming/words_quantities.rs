@@ -23,7 +23,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Speed, Frequency], "hz freq frequency frequenz frequence frecuencia frequenza frequencia herz hertz"),
     (
         &[Power],
-        "puis_ leistg power pwr kw kilowatt watt watts leistung puissance potencia potenza wirkleistung pel active_power elec_power electric_power hp_power demand_kw wirkl puiss potenza_assorbita pot leist",
+        "puis puis_ pumpenleistung leistg power pwr kw kilowatt watt watts leistung puissance potencia potenza wirkleistung pel active_power elec_power electric_power hp_power demand_kw wirkl puiss potenza_assorbita pot leist",
     ),
     (
         &[Power, Electric],
@@ -35,7 +35,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Status],
-        "curr_sw current_sw cur_sw curr_switch csw amp_switch bedrijf rueckm rueckmldg energised energized marcha_confirmada in_service in_funzione drift_ sta running_feedback proof_of_flow current_switch flow_proof cs run_proof prv proving aux_contact laufrueckmeldung in_operation active status sts stat run running running_status state proof on_off_status betrieb betriebsmeldung bm etat marche estado run_status laeuft ein laufmeldung stato funzionamento lauf rmld betr betriebsm \
+        "proven curr_sw current_sw cur_sw curr_switch csw amp_switch bedrijf rueckm rueckmldg energised energized marcha_confirmada in_service in_funzione drift_ sta running_feedback proof_of_flow current_switch flow_proof cs run_proof prv proving aux_contact laufrueckmeldung in_operation active status sts stat run running running_status state proof on_off_status betrieb betriebsmeldung bm etat marche estado run_status laeuft ein laufmeldung stato funzionamento lauf rmld betr betriebsm \
         confirmation_marche confirmacion_marcha marcha retour_de_marche retour_marche retour_d_etat funcionamento stat_us onoff run_sts runsts run_fbk confirmacion en_marche en_service enmarcha fonctionnement operating operation ist_ein rueckmeldung_betrieb running_signal en_marcha marcia in_betrieb run_state runfbk rstat",
     ),
     (
@@ -58,7 +58,10 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
         "heat_meter wmz kmz btu_meter waermezaehler waermemengenzaehler kaeltezaehler kaeltemengenzaehler cooling_meter energy_meter_heat wm_zaehler compteur_froid compteur_chaud contador_frio contador_calor",
     ),
     (&[Flow, Meter], "flow_meter flowmeter durchflussmesser debitmetre caudalimetro flow_mtr"),
-    (&[Energy, Meter], "compteur_energie contador_energia electricity_meter electric_meter kwh_meter elec_meter stromzaehler_pumpe energiezaehler"),
+    (
+        &[Energy, Meter],
+        "compteur_energie contador_energia electricity_meter electric_meter kwh_meter elec_meter stromzaehler_pumpe energiezaehler",
+    ),
     (&[Flow], "v_dot vdot m_dot"),
     (&[Load, Thermal], "q_dot qdot"),
     (&[Power, Electric], "p_el p_elec"),
@@ -77,7 +80,10 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
         "current amps amp ampere strom intensite intensidad corriente courant corrente amperage motorstrom stromaufnahme amperes",
     ),
     (&[Torque], "torque trq drehmoment couple par moment torq coppia par_motor tq"),
-    (&[Voltage], "dc_link dclink dc_voltage link_voltage voltage volts volt spannung tension voltaje dc_bus dcbus zwischenkreis bus_volts tensione tensao"),
+    (
+        &[Voltage],
+        "dc_link dclink dc_voltage link_voltage voltage volts volt spannung tension voltaje dc_bus dcbus zwischenkreis bus_volts tensione tensao",
+    ),
     (
         &[Hours],
         "hours runhrs hrs runtime run_hours run_time betriebsstunden heures horas ore_di_funzionamento stunden rthrs run_hrs bstd hours_run hrs_run heures_de_marche hr betriebsstd elapsed operating_hours bh runhours rhrs \
@@ -85,7 +91,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Starts],
-        "arranq arr_count demarr starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
+        "cycles cycle_count cycle_counter arranq arr_count demarr starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
     ),
     (
         &[Alarm],
@@ -148,7 +154,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     // ---- qualifiers ----
     (
         &[Setpoint],
-        "desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp cons csgne setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
+        "required desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp cons csgne setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
     ),
     (
         &[Command],
