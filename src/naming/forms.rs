@@ -154,7 +154,8 @@ pub fn plant_tag(tokens: &[Token]) -> Option<(String, Set, usize)> {
         return None;
     }
     let mut set = Set::default();
-    KEYS.iter().find(|k| k.0 == key.text).map(|k| k.1.iter().for_each(|c| set.add(*c)));
+    let means = KEYS.iter().find(|k| k.0 == key.text).map_or(&[][..], |k| k.1);
+    means.iter().for_each(|c| set.add(*c));
     let whole: String = tokens[..at + 4].iter().map(|t| t.text.as_str()).collect();
     Some((format!("{TAG}{whole}"), set, at + 4))
 }

@@ -112,7 +112,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Unit],
-        "cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage trane_ cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
+        "cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
         ventiloconvecteur ventilo_convecteur vcv uh unit_heater uv unit_ventilator crac crah tbx chilled_beam beam radiator heizkoerper radiateur radiador lueftungsgeraet \
         lueftung lueftungsanlage geblaesekonvektor gebk fpb fptu mau erv hru pau oau utx unidad_terminal unita_trattamento_aria ventilconvettore dachgeraet konvektor convecteur \
         zag vcu tu tfa klimageraet klimaanlage teilklimaanlage cassette deckensegel kuehldecke lufterhitzeranlage hvu fahu iu pfcu lta",

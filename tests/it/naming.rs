@@ -1,4 +1,4 @@
-//! Roles from names: the tokeniser by hand, proposals on two lists of invented names, the plant file to start from.
+//! Roles from names: the tokeniser by hand, proposals on lists of invented names, the plant file to start from.
 //!
 //! `tests/it/names/held-out.csv` is only scored against: no test prints a name of it (`tests/it/names/README.md`).
 
@@ -62,7 +62,7 @@ fn other_forms_of_words_are_read() {
     assert_eq!(role("Umwaelzp. 2 Drehz.", "%"), Some(Role::PumpSpeed), "cut short");
     assert_eq!(role("Pump 2 prssr dschrg", "kPa"), Some(Role::DischargePressure), "without vowels");
     assert_eq!(role("Chilled water retrun temprature", "°C"), Some(Role::ReturnTemperature), "mistyped");
-    assert_eq!(role("Sommerkessel 2 Vorlauf", "°C"), Some(Role::SourceSupplyTemperature), "head of a compound");
+    assert_eq!(role("Wandkessel 2 Vorlauf", "°C"), Some(Role::SourceSupplyTemperature), "head of a compound");
     assert_eq!(role("Umwälzpumpe 2 Drehzahl [1/min]", "1/min"), Some(Role::PumpSpeed), "a unit is no minimum");
     let tagged = one(seen("20PAC11AP002 Motorstrom", Some("A"), 0.0, 5.0, 9.0, 600));
     assert_eq!((tagged.role, tagged.of.as_deref()), (Some(Role::MotorCurrent), Some("20PAC11AP002")));
@@ -413,6 +413,17 @@ fn names_once_held_out_get_their_roles() {
     assert_eq!(score.wrong_and_sure, 0, "{score:?}");
 }
 
+/// Names written beside the rules in yet other conventions, with no column for the owner.
+#[test]
+fn names_of_other_conventions_get_their_roles() {
+    let rows = list("development-3.csv");
+    let score = score(&rows);
+    print_figures("development 3", &rows);
+    assert!(score.right_share() >= 0.97, "{score:?}");
+    assert!(score.distractor_share() < 0.03, "{score:?}");
+    assert!(score.wrong_and_sure <= 10, "{score:?}");
+}
+
 /// The list that nobody looked at while the rules were written. Prints sums only.
 #[test]
 fn held_out_names_get_their_roles() {
@@ -420,8 +431,11 @@ fn held_out_names_get_their_roles() {
     let score = score(&rows);
     print_figures("held out", &rows);
     // Aimed at: 0.95. Reached: see tests/it/names/README.md.
-    assert!(score.right_share() >= 0.87, "{score:?}");
+    assert!(score.right_share() >= 0.88, "{score:?}");
     assert!(score.distractor_share() < 0.03, "{score:?}");
+    // Of proposals at 0.9 or more, nine in ten are right.
+    let (proposed, right) = score.bins[5];
+    assert!(right * 10 >= proposed * 9, "{score:?}");
 }
 
 // ---- the plant file to start from ----
