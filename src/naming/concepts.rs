@@ -43,6 +43,10 @@ impl Set {
     pub fn join(&mut self, other: Self) {
         self.0 |= other.0;
     }
+    /// What both hold.
+    pub fn meet(self, other: Self) -> Self {
+        Self(self.0 & other.0)
+    }
     pub fn is_empty(self) -> bool {
         self.0 == 0
     }

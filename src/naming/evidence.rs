@@ -42,6 +42,18 @@ const STATES: [&str; 22] = [
     "digital",
     "run/stop",
 ];
+/// Words of two states, as in "yes/no".
+const STATE_WORDS: [&str; 40] = [
+    "yes", "no", "on", "off", "run", "running", "stop", "stopped", "start", "started", "active", "inactive", "normal",
+    "alarm", "ok", "fault", "trip", "tripped", "open", "closed", "auto", "hand", "manual", "ja", "nein", "ein", "aus",
+    "oui", "non", "marche", "arret", "arrêt", "defaut", "défaut", "si", "sí", "marcha", "paro", "enabled", "disabled",
+];
+
+fn is_state(word: &str) -> bool {
+    let word = word.trim();
+    STATE_WORDS.contains(&word) || matches!(word, "true" | "false" | "stoerung" | "störung" | "averia" | "healthy")
+}
+
 /// Units of air, light and the like: nothing of water has them.
 const FOREIGN: [&str; 12] =
     ["cfm", "scfm", "ppm", "ppb", "lux", "ug/m3", "w/m2", "kg", "btu/lb", "kj/kg", "%rh", "m/s"];
@@ -54,7 +66,8 @@ pub fn from_text(text: &str) -> Measured {
     {
         return Measured::default();
     }
-    if STATES.contains(&lower.as_str()) {
+    let pair = lower.split_once(['/', '|']).is_some_and(|(a, b)| is_state(a) && is_state(b));
+    if pair || STATES.contains(&lower.as_str()) {
         return Measured { states: true, from: Some(UnitFrom::Header), ..Measured::default() };
     }
     if FOREIGN.contains(&lower.as_str()) || lower.contains("rh") || lower.contains("r.h") || lower.contains("r.f") {

@@ -1,6 +1,7 @@
 //! From words to ideas: the vocabulary looked up, words run together taken apart.
 
 use super::concepts::{Concept, Set};
+use super::forms;
 use super::tokens::{self, Token};
 use super::words::WORDS;
 use super::words_quantities::QUANTITIES;
@@ -31,8 +32,13 @@ impl Word {
 /// Longest phrase of the vocabulary [words].
 const PHRASE: usize = 4;
 
-struct Vocabulary {
-    words: HashMap<&'static str, Set>,
+/// The vocabulary as it is looked up.
+pub struct Vocabulary {
+    pub words: HashMap<&'static str, Set>,
+    /// The same by the alphabet.
+    pub sorted: Vec<(&'static str, Set)>,
+    /// What all words of the same consonants mean.
+    pub skeletons: HashMap<String, Set>,
     longest: usize,
 }
 
@@ -47,7 +53,13 @@ fn vocabulary() -> &'static Vocabulary {
             }
         }
         let longest = words.keys().map(|w| w.len()).max().unwrap_or(0);
-        Vocabulary { words, longest }
+        let mut sorted: Vec<(&'static str, Set)> = words.iter().map(|w| (*w.0, *w.1)).collect();
+        sorted.sort_unstable_by_key(|w| w.0);
+        let mut skeletons: HashMap<String, Set> = HashMap::new();
+        for (word, means) in sorted.iter().filter(|w| w.0.len() > 4 && !w.0.contains('_')) {
+            skeletons.entry(forms::skeleton(word)).and_modify(|s| *s = s.meet(*means)).or_insert(*means);
+        }
+        Vocabulary { words, sorted, skeletons, longest }
     })
 }
 
@@ -69,6 +81,11 @@ pub fn words(name: &str) -> Vec<Word> {
     let mut found: Vec<Word> = Vec::new();
     let mut at = 0;
     while at < tokens.len() {
+        if let Some((text, means, length)) = forms::plant_tag(&tokens[at..]) {
+            found.push(word(&tokens[at], text, means));
+            at += length;
+            continue;
+        }
         if let Some((text, means, length)) = phrase(&tokens[at..]) {
             found.push(word(&tokens[at], text, means));
             at += length;
@@ -88,7 +105,8 @@ pub fn words(name: &str) -> Vec<Word> {
                 piece
             }));
         } else {
-            let mut unknown = word(token, token.text.clone(), Set::default());
+            let guess = forms::guess(vocabulary(), &token.text).unwrap_or_default();
+            let mut unknown = word(token, token.text.clone(), guess);
             unknown.known = false;
             found.push(unknown);
         }
@@ -137,8 +155,15 @@ const AFTER_MEDIUM: [(&str, &[Concept]); 12] = [
 /// Media as abbreviations, which the pieces above may follow.
 const MEDIA: [&str; 14] =
     ["chw", "hhw", "hw", "cw", "cdw", "cndw", "lthw", "mthw", "ckw", "htw", "lphw", "mphw", "hthw", "ltchw"];
+pub fn is_medium(text: &str) -> bool {
+    MEDIA.contains(&text)
+}
+
 /// Before a medium: primary, secondary, tertiary.
 const BEFORE_MEDIUM: [&str; 5] = ["p", "s", "t", "l", "e"];
+/// After these a T at the end of a run is a temperature: CHWSUPT, OUTSIDEAIRT.
+const TAKES_T: [Concept; 6] =
+    [Concept::Supply, Concept::Return, Concept::Outdoor, Concept::Air, Concept::SupplyAir, Concept::Room];
 /// What joins German words.
 const JOINTS: [&str; 3] = ["s", "n", "en"];
 /// Price of one more piece, by its length [letters]: short ones fit anywhere.
@@ -183,6 +208,11 @@ fn cut(token: &Token) -> Option<Pieces> {
                 let is_medium = MEDIA.contains(&&rest[..length]);
                 reach(length, *means, if is_medium { 0.8 } else { price(length) }, is_medium);
             }
+        }
+        if rest == "t" && token.capitals && pieces.last().is_some_and(|p| p.1.any(&TAKES_T)) {
+            let mut set = Set::default();
+            set.add(Concept::Temperature);
+            reach(1, set, 0.9, false);
         }
         if medium {
             for (piece, means) in AFTER_MEDIUM.iter().filter(|p| rest.starts_with(p.0)) {

@@ -9,6 +9,7 @@
 mod concepts;
 mod draft;
 mod evidence;
+mod forms;
 mod lexicon;
 mod neighbours;
 mod owner;
@@ -17,6 +18,7 @@ mod rules_coil;
 mod rules_loop;
 mod rules_pump;
 mod senses;
+mod senses_tags;
 mod subjects;
 mod tokens;
 mod words;

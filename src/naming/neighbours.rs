@@ -1,7 +1,7 @@
 //! What the other names of a file add.
 
 use super::concepts::Concept::*;
-use super::rules::{FAIR, LIKELY};
+use super::rules::{FAIR, LIKELY, OPEN};
 use super::subjects::Name;
 use super::{OfKind, Proposal, Seen};
 use crate::plant::Role;
@@ -13,6 +13,7 @@ const CLEARLY: f64 = 0.1;
 /// Lets the names of a file help one another.
 pub fn help(names: &[Name], seen: &[Seen<'_>], found: &mut [Proposal]) {
     commands_beside_feedback(names, found);
+    units_nobody_names(names, found);
     rivals(seen, found);
 }
 
@@ -40,6 +41,48 @@ fn commands_beside_feedback(names: &[Name], found: &mut [Proposal]) {
             proposal.why = "The name speaks of a drive's output, and another point reads the speed back.".to_owned();
         }
     }
+}
+
+/// Kinds of coil points that must share a label before it is taken for a unit's.
+const KINDS: usize = 2;
+
+/// "CR-1" before a valve and an air temperature: whatever it is called, it is a unit with a coil.
+fn units_nobody_names(names: &[Name], found: &mut [Proposal]) {
+    let mut kinds: BTreeMap<String, Vec<&'static str>> = BTreeMap::new();
+    let labels: Vec<Option<String>> = names.iter().zip(found.iter()).map(|(n, p)| unknown_label(n, p)).collect();
+    for (label, proposal) in labels.iter().zip(found.iter()) {
+        let (Some(label), Some(role)) = (label, proposal.role) else { continue };
+        let kind = match role {
+            Role::ValvePosition | Role::ValveCommand => "valve",
+            other => other.word(),
+        };
+        let met = kinds.entry(label.clone()).or_default();
+        if !met.contains(&kind) {
+            met.push(kind);
+        }
+    }
+    for (label, proposal) in labels.into_iter().zip(found.iter_mut()) {
+        let Some(label) = label.filter(|l| kinds.get(l).is_some_and(|k| k.len() >= KINDS)) else { continue };
+        proposal.confidence = proposal.confidence.max(LIKELY);
+        let why = proposal.why.trim_end_matches('.').to_owned();
+        proposal.why = format!("{why}; other points of {label} read a coil as well.");
+        proposal.of = Some(label);
+    }
+}
+
+/// The letters and number before what reads like a point of a coil that no word names.
+fn unknown_label(name: &Name, proposal: &Proposal) -> Option<String> {
+    let coil = matches!(
+        proposal.role?,
+        Role::ValvePosition | Role::ValveCommand | Role::AirTemperature | Role::AirTemperatureSetpoint | Role::CoilFlow
+    );
+    if !coil || proposal.of.is_some() || proposal.confidence < OPEN * 0.9 {
+        return None;
+    }
+    let pair = name.words.windows(2).find(|w| w[0].means.is_empty() && !w[0].number && w[1].number)?;
+    let letters = &pair[0].text;
+    let number = pair[1].text.trim_start_matches('0');
+    (letters.len() <= 4 && !number.is_empty()).then(|| format!("{}-{number}", letters.to_uppercase()))
 }
 
 /// Of two points that claim one role of one owner, the one whose name says clearly less is doubted.

@@ -58,7 +58,7 @@ pub struct Label {
 /// The label of the first piece of equipment of a kind, "P-1", "AHU-4", "ROOM-312".
 pub fn label(words: &[Word], kind: OfKind) -> Option<Label> {
     let wanted: &[Concept] = match kind {
-        OfKind::Pump => &[Pump],
+        OfKind::Pump => &[Pump, Drive],
         OfKind::Source => &[Source],
         OfKind::Coil => &[Unit, Room, Coil],
         OfKind::Loop => return None,
@@ -66,11 +66,13 @@ pub fn label(words: &[Word], kind: OfKind) -> Option<Label> {
     let mut unnumbered = None;
     for concept in wanted {
         for (i, word) in words.iter().enumerate().filter(|(_, w)| w.has(*concept) && !w.number) {
+            if let Some(tag) = word.text.strip_prefix(super::forms::TAG) {
+                return Some(Label { text: tag.to_uppercase(), numbered: true });
+            }
             let letters = letters(words, i, kind, *concept);
             if let Some(number) = number(&words[i + 1..], kind) {
                 return Some(Label { text: format!("{letters}-{number}"), numbered: true });
             }
-            let _ = word;
             unnumbered.get_or_insert(Label { text: letters, numbered: false });
         }
     }
@@ -100,6 +102,10 @@ fn letters(words: &[Word], at: usize, kind: OfKind, concept: Concept) -> String 
 
 /// The number or single letter that follows.
 fn number(after: &[Word], kind: OfKind) -> Option<String> {
+    let after = match after {
+        [w, rest @ ..] if matches!(w.text.as_str(), "no" | "nr" | "num" | "nbr" | "number" | "numero" | "n") => rest,
+        all => all,
+    };
     let first = after.first()?;
     if !first.number {
         let single = first.text.len() == 1 && matches!(first.text.as_str(), "a" | "b" | "c" | "d");

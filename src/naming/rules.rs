@@ -141,6 +141,7 @@ fn refused(name: &Name) -> Option<&'static str> {
     let excused = |concept: Concept| match concept {
         // A pump of the tower's water is a condenser-water pump; "min flow bypass" and alarms speak of limits.
         Tower => pump || name.has(Condenser),
+        Foreign => name.follows(Foreign, Source) && !name.is(D::Flow) && !name.is(D::Pressure),
         Limit => name.has(Bypass) || name.has(Alarm),
         Volume => name.is(D::Flow) || pump && name.is(D::Energy),
         Other => pump && name.is_any(&[D::Head, D::Pressure]),
@@ -150,7 +151,7 @@ fn refused(name: &Name) -> Option<&'static str> {
         // Weather station, dry bulb.
         Weather => name.has(Outdoor) && name.is(D::Temperature),
         Duct => name.has(SupplyAir) && name.is(D::Temperature) && !name.has(Limit) && !name.any(&[Heat, Cooling]),
-        Filter => false,
+        Occupancy => name.has(Setpoint) && name.any(&[Room, Unit]) && name.is(D::Temperature),
         _ => false,
     };
     let found = NO_ROLE.iter().find(|(concept, _)| name.has(*concept) && !excused(*concept));
@@ -159,10 +160,21 @@ fn refused(name: &Name) -> Option<&'static str> {
 
 fn refused_pairs(name: &Name) -> Option<&'static str> {
     let pump = name.any(&[Pump, Pumps]);
-    if name.has(Machine) && !pump {
+    let boiler_runs = name.has(Source) && name.binary && name.words.iter().any(|w| w.text == "firing");
+    if name.has(Machine) && !pump && !boiler_runs {
         return Some("the inside of a machine");
     }
-    if name.follows(Pump, Room) {
+    let room = |t: &str| t.starts_with("plant_room") || t.ends_with("_room") && t != "zt_room" || t == "heizraum";
+    let surroundings = |t: &str| t.starts_with("amb");
+    let outdoors = name.words.iter().any(|w| w.has(Outdoor) && !surroundings(&w.text));
+    if name.words.iter().any(|w| w.has(Plant) && room(&w.text))
+        && name.is(D::Temperature)
+        && !outdoors
+        && !name.any(&[Supply, Return])
+    {
+        return Some("a plant room");
+    }
+    if [Pump, Drive, Source].iter().any(|of| name.follows(*of, Room)) && !name.any(&[Supply, Return, Valve, Unit]) {
         return Some("a plant room");
     }
     if name.any(&[ReturnAir, MixedAir, ExhaustAir]) && !pump && !name.any(&[Supply, Return, Valve, Room]) {
@@ -184,6 +196,16 @@ pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     }
     if name.has(Bypass) {
         return bypass(name);
+    }
+    if name.has(Drive) && !name.any(&[Unit, Coil, Room, SupplyAir, Air, Source]) {
+        return super::rules_pump::drive(name, seen);
+    }
+    // The sensor at the last coil reads the loop.
+    if name.has(Dp) && name.has(Remote) && name.may_be(&[D::Pressure, D::Head]) {
+        return super::rules_loop::whole(name, seen);
+    }
+    if name.has(Dp) && name.has(Unit) && name.any(&[Chilled, Heating]) && !name.any(&[Coil, Valve, SupplyAir, Filter]) {
+        return super::rules_loop::whole(name, seen).map(|v| Verdict { score: v.score.min(OPEN), ..v });
     }
     if name.any(&[Unit, Coil, Room]) {
         return super::rules_coil::coil(name, seen);
@@ -212,13 +234,15 @@ fn outdoor(name: &Name) -> Option<Verdict> {
 
 fn fan(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     let ours = name.any(&[Unit, Room]) || name.has(SupplyAir);
+    let bare = name.binary && name.has(Unit) && name.has(SupplyAir) && !name.any(&[Output, Input, Drive]);
     if !ours || name.any(&[ReturnAir, ExhaustAir, Alarm, StartStop, Command, Mode, Enable, Dp, Speed, Setpoint]) {
         return None;
     }
-    if !name.may_be_state(seen) || !name.any(&[Status, Feedback, On]) {
+    if !name.may_be_state(seen) || !(bare || name.any(&[Status, Feedback, On])) {
         return None;
     }
     let score = match (name.has(Unit), name.has(SupplyAir)) {
+        _ if !name.any(&[Status, Feedback, On]) => OPEN,
         (true, _) => FAIR + 0.05,
         (false, true) => OPEN,
         _ => WEAK,

@@ -8,10 +8,17 @@ use crate::plant::{Dimension as D, Role};
 
 /// The role of a point whose name speaks of a terminal unit, a coil, a room, a valve or supply air.
 pub fn coil(name: &Name, _seen: &Seen<'_>) -> Option<Verdict> {
-    if name.has(Valve) && !name.is_any(&[D::Temperature, D::Flow, D::Pressure, D::Head]) {
+    if name.has(Valve)
+        && !name.is_any(&[D::Temperature, D::Flow, D::Pressure, D::Head])
+        && !(name.is_silent() && name.has(Flow))
+    {
         return valve(name);
     }
-    if name.may_be(&[D::Temperature]) && (name.is(D::Temperature) || name.any(&[Temperature, Setpoint])) {
+    if name.may_be(&[D::Temperature])
+        && (name.is(D::Temperature)
+            || name.any(&[Temperature, Setpoint])
+            || name.any(&[Supply, Return]) && !name.any(&[Flow, Output]))
+    {
         return temperature(name);
     }
     if name.is(D::Flow) || name.is_silent() && name.has(Flow) {
@@ -20,8 +27,16 @@ pub fn coil(name: &Name, _seen: &Seen<'_>) -> Option<Verdict> {
     if name.is_any(&[D::Fraction]) && name.has(Coil) && name.any(&[Position, Command, Output, Feedback]) {
         return valve(name);
     }
-    if name.is(D::Fraction) && name.has(Unit) && name.any(&[Cooling, Heat, Reheat]) && name.any(&[Command, Output]) {
+    if name.may_be(&[D::Fraction])
+        && name.has(Unit)
+        && name.any(&[Cooling, Heat, Reheat])
+        && name.any(&[Command, Output])
+    {
         return valve(name).map(|v| Verdict { score: v.score.min(OPEN), ..v });
+    }
+    if name.is(D::Fraction) && name.has(Unit) && name.has(Load) {
+        let why = "The name speaks of a unit's demand, which may be its valve's signal";
+        return verdict(Role::ValveCommand, OfKind::Coil, WEAK, why);
     }
     if name.is(D::Fraction) && name.any(&[Unit]) && name.any(&[Chilled, Heating]) && name.any(&[Position, Command]) {
         return valve(name).map(|v| Verdict { score: v.score.min(OPEN), ..v });
@@ -74,7 +89,9 @@ fn temperature(name: &Name) -> Option<Verdict> {
         if name.has(ReturnAir) {
             return None;
         }
-        let score = if name.has(Temperature) || name.is(D::Temperature) || asked { PLAIN } else { OPEN };
+        // One of several setpoints: the one in force is another point.
+        let plain = !name.has(Occupancy) && (name.has(Temperature) || name.is(D::Temperature) || asked);
+        let score = if plain { PLAIN } else { OPEN };
         let asked = if asked { " setpoint" } else { "" };
         return verdict(role, OfKind::Coil, score, format!("The name speaks of a room and a temperature{asked}"));
     }
@@ -193,7 +210,7 @@ fn flow(name: &Name) -> Option<Verdict> {
     }
     let water = name.any(&[Chilled, Heating, Water, Coil]);
     // Air is told in m3/h and l/s too; in gpm it is not.
-    let gallons = name.measured.written.as_deref() == Some("gpm");
+    let gallons = name.measured.written.as_deref().is_some_and(|u| matches!(u, "gpm" | "L/h" | "L/min" | "kg/s"));
     let score = match (water, gallons) {
         (true, _) => FAIR + 0.06,
         (false, true) => LIKELY,

@@ -32,10 +32,15 @@ pub fn source(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
             "The name speaks of a machine and the flow through it",
         );
     }
-    if !(name.is(D::Temperature) || name.is_silent() && name.has(Temperature)) || name.any(&[Outdoor, Room, Air]) {
+    // "Kessel 1 Vorlauf" without a unit is a temperature more often than not.
+    let implied = name.is_silent() && name.any(&[Supply, Return]) && !name.any(&[Load, Energy, Position]);
+    let sure = if implied && !name.has(Temperature) { sure.min(OPEN) } else { sure };
+    if !(name.is(D::Temperature) || implied || name.is_silent() && name.has(Temperature))
+        || name.any(&[Outdoor, Room, Air])
+    {
         return None;
     }
-    let sure = if name.has(Exchanger) { OPEN } else { sure };
+    let sure = if name.has(Exchanger) { sure.min(OPEN) } else { sure };
     match (name.has(Supply), name.has(Return)) {
         (true, false) => verdict(
             Role::SourceSupplyTemperature,
@@ -79,6 +84,10 @@ pub fn whole(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
 }
 
 fn enable(name: &Name, meant: f64) -> Option<Verdict> {
+    let asked = name.any(&[Plant, Loop]) && name.any(&[On, Command, StartStop]);
+    if asked && !name.any(&[Enable, Valve, Alarm, Status, Feedback, Mode, Hand, Auto]) && meant >= LIKELY {
+        return verdict(Role::PlantEnable, OfKind::Loop, OPEN, "The name speaks of the plant and a command");
+    }
     if !name.any(&[Enable]) || name.any(&[Valve, Alarm, Status, Feedback]) || meant < LIKELY {
         return None;
     }
@@ -110,7 +119,10 @@ fn pressure(name: &Name, meant: f64) -> Option<Verdict> {
 
 fn temperature(name: &Name, meant: f64) -> Option<Verdict> {
     let temperature = name.is(D::Temperature) || name.is_silent() && name.has(Temperature);
-    let implied = name.is_silent() && name.any(&[Chilled, Heating, Condenser]) && name.any(&[Supply, Return]);
+    let implied =
+        name.is_silent() && name.any(&[Chilled, Heating, Condenser, Heat, Cooling]) && name.any(&[Supply, Return]);
+    let implied = implied || name.is_silent() && told_supply(name);
+    let implied = implied && !name.any(&[Power, Energy, Load, Head, Meter]);
     if !(temperature || implied) || name.any(&[Setpoint, Command, Enable, Alarm, Valve, Dp, Pressure]) {
         return None;
     }
@@ -132,6 +144,11 @@ fn temperature(name: &Name, meant: f64) -> Option<Verdict> {
     }
 }
 
+/// Supply or return in a word of water, or in the file of a medium.
+fn told_supply(name: &Name) -> bool {
+    name.any(&[Supply, Return]) && (name.medium().is_some() || name.words.iter().any(|w| is_water_only(&w.text)))
+}
+
 fn flow(name: &Name, meant: f64) -> Option<Verdict> {
     if !(name.is(D::Flow) || name.is_silent() && name.has(Flow)) || name.any(&[Setpoint, Enable, Valve, Command]) {
         return None;
@@ -151,10 +168,12 @@ fn load(name: &Name, meant: f64) -> Option<Verdict> {
         .as_ref()
         .is_some_and(|u| matches!(u.written.to_lowercase().as_str(), "tons" | "ton" | "tr" | "rt"));
     let demand = name.has(Load);
-    let told = demand || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold);
+    let metered = name.has(Meter) && (name.medium().is_some() || name.any(&[Heat, Cooling, Thermal]));
+    let silent = name.is_silent() && name.has(Power) && (name.has(Thermal) || metered);
+    let told = demand || silent || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold);
     if !told {
         // kW of a plant is electric more often than not; only a name that says heat or cold is believed.
-        let heat = name.is(D::Power) && name.any(&[Cooling, Heat]);
+        let heat = name.is(D::Power) && name.any(&[Cooling, Heat, Chilled, Heating]);
         return heat.then(|| {
             verdict(Role::ThermalLoad, OfKind::Loop, WEAK, "The name speaks of heating or cooling and a power")
         })?;

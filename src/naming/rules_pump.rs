@@ -27,6 +27,17 @@ pub fn pump(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     Some(found)
 }
 
+/// The role of a drive's point that does not say what the drive turns: mostly a pump, in a file of a pumped loop.
+pub fn drive(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    if !name.any(&[Speed, Frequency, Power, Current, Torque, Energy, Command, Setpoint, Feedback, Alarm, Status]) {
+        return None;
+    }
+    let mut found = quantity(name, seen)?;
+    found.score = found.score.min(OPEN);
+    found.why = "The name speaks of a drive, of a pump perhaps".to_owned();
+    Some(found)
+}
+
 fn quantity(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.any(&[Fan, Valve, Bypass]) && !name.has(Drive) {
         return None;
@@ -40,7 +51,7 @@ fn quantity(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if let Some(found) = pressures(name) {
         return Some(found);
     }
-    electric(name, seen).or_else(|| speed(name)).or_else(|| water(name))
+    electric(name, seen).or_else(|| speed(name, seen)).or_else(|| water(name))
 }
 
 /// Modes and counters, which carry no unit.
@@ -65,6 +76,10 @@ fn state(name: &Name) -> Option<Verdict> {
     let of_pump = |role, score, what: &str| {
         verdict(role, OfKind::Pump, score, format!("The name speaks of a pump, and its states are {what}"))
     };
+    let switch = name.words.iter().any(|w| w.text == "switch") && name.any(&[Flow, Dp]) && !name.has(Alarm);
+    if switch {
+        return of_pump(Role::PumpStatus, OPEN, "of a flow or pressure switch, which tells whether it runs");
+    }
     if name.any(&[Starts, Temperature, Pressure, Flow, Dp, Setpoint]) && !name.has(Alarm) {
         return None;
     }
@@ -76,6 +91,9 @@ fn state(name: &Name) -> Option<Verdict> {
     let hand = name.has(Hand) || name.has(Off) && name.has(Auto) || name.has(Mode);
     if hand || name.has(Auto) && !name.has(Status) {
         return of_pump(Role::PumpMode, FAIR + 0.05, "hand and automatic");
+    }
+    if name.has(Remote) && !name.any(&[Status, Command, StartStop, Enable]) {
+        return of_pump(Role::PumpMode, OPEN, "local and remote");
     }
     if name.any(&[Status]) && !name.any(&[Command, StartStop]) || name.has(Feedback) && !name.has(Command) {
         let score = if name.has(Enable) { OPEN } else { PLAIN };
@@ -126,7 +144,10 @@ fn pressures(name: &Name) -> Option<Verdict> {
         let score = if numbered { PLAIN } else { LIKELY };
         return verdict(Role::PumpHead, kind, score, "The name speaks of a pump and the pressure across it");
     }
-    if name.has(Setpoint) || silent && !name.has(Pressure) {
+    if name.has(Setpoint)
+        || silent && !name.any(&[Pressure, Suction, Discharge])
+        || silent && name.any(&[Flow, Temperature])
+    {
         return None;
     }
     if name.has(Suction) || name.has(Return) && !name.has(Discharge) {
@@ -200,12 +221,20 @@ fn electric(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     None
 }
 
-fn speed(name: &Name) -> Option<Verdict> {
+fn speed(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if !name.may_be(&SPEEDS) || name.any(&[Voltage, Load, Humidity, Level, Temperature]) {
         return None;
     }
     let told = name.has(Speed) || name.is_any(&[D::Frequency, D::ShaftSpeed]);
     let asked = name.any(&[Command, Setpoint]);
+    // A signal without a unit whose values run as a share in % does.
+    let shares = name.is_silent() && seen.low >= -1.0 && (11.0..=110.0).contains(&seen.high) && seen.distinct > 12;
+    let signal = name.any(&[Command, Setpoint, Output, Feedback, Drive]) && !name.any(&[Flow, Power, Energy, Status]);
+    if !told && shares && signal {
+        let role = if name.any(&[Command, Setpoint, Output]) { Role::PumpSpeedCommand } else { Role::PumpSpeed };
+        let score = if name.any(&[Command, Drive, Feedback]) { LIKELY } else { OPEN };
+        return verdict(role, OfKind::Pump, score, "The name speaks of a pump's signal, and its values run as % do");
+    }
     if !told && name.is_silent() || name.is(D::Voltage) && !told && !asked {
         return None;
     }
@@ -214,6 +243,10 @@ fn speed(name: &Name) -> Option<Verdict> {
         return verdict(Role::PumpSpeedCommand, OfKind::Pump, score, "The name speaks of a pump's speed and a command");
     }
     if told {
+        if name.follows(Speed, Output) && !name.any(&[Drive, Frequency]) {
+            let why = "The name speaks of a pump's speed and an output";
+            return verdict(Role::PumpSpeedCommand, OfKind::Pump, OPEN, why);
+        }
         let score = if name.has(Output) && !name.any(&[Drive, Frequency]) { OPEN } else { PLAIN };
         return verdict(Role::PumpSpeed, OfKind::Pump, score, "The name speaks of a pump and its speed");
     }

@@ -1,9 +1,9 @@
 //! Words that mean one thing here and another there: their company, the unit and the values decide.
 
-use super::Seen;
 use super::concepts::{Concept::*, Set};
 use super::evidence::{self, Measured};
 use super::lexicon::Word;
+use super::{Seen, senses_tags};
 use crate::plant::Dimension as D;
 
 /// Whether the file speaks German: some abbreviations are only read that way there.
@@ -67,19 +67,41 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
     let texts: Vec<String> = words.iter().map(|w| w.text.clone()).collect();
     let numbers: Vec<bool> = words.iter().map(|w| w.number).collect();
     let first: Vec<Set> = words.iter().map(|w| w.means).collect();
+    let dimension = measured.dimension;
+    let one_of = |list: &[D]| dimension.is_some_and(|d| list.contains(&d));
+    let mut of = Company {
+        all: Set::default(),
+        dimension,
+        binary,
+        share: one_of(&[D::Fraction, D::Frequency, D::ShaftSpeed, D::Voltage]),
+        pressure: one_of(&[D::Pressure, D::Head]),
+        silent: dimension.is_none() && !binary && !measured.foreign,
+        warm: false,
+        german,
+        spanish: senses_tags::is_spanish(&texts),
+        controller: texts.iter().any(|t| senses_tags::is_controller(t)),
+        seen,
+    };
     // Twice: what a short word turned out to be is company for the others.
     for _ in 0..2 {
         let all = words.iter().fold(Set::default(), |all, w| union(all, w.means));
+        of.all = all;
+        of.warm = dimension == Some(D::Temperature) || dimension.is_none() && !binary && all.has(Temperature);
         for i in 0..words.len() {
             let around = Around {
                 before: i.checked_sub(1).map_or("", |b| texts[b].as_str()),
                 after: texts.get(i + 1).map_or("", String::as_str),
+                number_before: i > 0 && numbers[i - 1] && (i == 1 || !words[i - 1].glued()),
+                glued_after: words.get(i + 1).is_some_and(|w| !w.number && w.glued()),
+                before_sign: words[i].before,
+                last: i + 1 == words.len(),
                 number_after: numbers.get(i + 1).copied().unwrap_or(false),
                 first: i == 0,
                 glued: words[i].glued(),
             };
             words[i].means = first[i];
-            if let Some(means) = sense(&texts[i], &around, all, measured.dimension, binary, german, seen) {
+            if let Some(means) = senses_tags::sense(&texts[i], &around, &of).or_else(|| sense(&texts[i], &around, &of))
+            {
                 words[i].means = Set::default();
                 means.iter().for_each(|m| words[i].means.add(*m));
                 words[i].known = true;
@@ -88,12 +110,35 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
     }
 }
 
-struct Around<'a> {
-    before: &'a str,
-    after: &'a str,
-    number_after: bool,
-    first: bool,
-    glued: bool,
+/// What stands beside a word.
+pub struct Around<'a> {
+    pub before: &'a str,
+    pub after: &'a str,
+    /// A number that stands by itself: "15 min", not "P1 min".
+    pub number_before: bool,
+    pub glued_after: bool,
+    pub number_after: bool,
+    pub before_sign: Option<char>,
+    pub first: bool,
+    pub last: bool,
+    pub glued: bool,
+}
+
+/// The ideas of all words of a name, what its unit measures, how its file speaks.
+pub struct Company<'a> {
+    pub all: Set,
+    pub dimension: Option<D>,
+    pub binary: bool,
+    pub share: bool,
+    pub pressure: bool,
+    /// No unit is told and the values are no states.
+    pub silent: bool,
+    pub warm: bool,
+    pub german: bool,
+    pub spanish: bool,
+    /// A word is the tag of a controller: SIC, PDIC.
+    pub controller: bool,
+    pub seen: &'a Seen<'a>,
 }
 
 fn union(mut a: Set, b: Set) -> Set {
@@ -102,26 +147,16 @@ fn union(mut a: Set, b: Set) -> Set {
 }
 
 #[allow(clippy::too_many_lines, reason = "one table, a line a word")]
-fn sense(
-    text: &str,
-    around: &Around<'_>,
-    all: Set,
-    dimension: Option<D>,
-    binary: bool,
-    german: bool,
-    seen: &Seen<'_>,
-) -> Option<&'static [super::concepts::Concept]> {
+fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [super::concepts::Concept]> {
+    let &Company { all, dimension, binary, share, pressure, warm, german, seen, .. } = of;
     let is = |d: D| dimension == Some(d);
     let silent = dimension.is_none() && !binary;
-    let share = is(D::Fraction) || is(D::Frequency) || is(D::ShaftSpeed) || is(D::Voltage);
-    let pressure = is(D::Pressure) || is(D::Head);
-    let warm = is(D::Temperature) || (silent && all.any(&[Temperature]));
     let medium = all.any(&[Chilled, Heating, Condenser]);
     let letter_after = around.after.len() == 1 && matches!(around.after, "a" | "b" | "c" | "d");
     let equipment = all.any(&[Pump, Unit, Source, Coil, Fan, Room, Outdoor, Chilled, Heating, Condenser]);
     Some(match text {
         "p" if around.number_after || letter_after => &[Pump],
-        "p" if is(D::Power) => &[Power],
+        "p" if is(D::Power) && !around.glued => &[Power],
         "p" if pressure || (silent && all.any(&[Suction, Discharge])) => &[Pressure],
         "up" if around.number_after || german => &[Pump],
         // Letters for pumps of a medium, which also stand for something else: believed with what only a pump has.
@@ -157,7 +192,7 @@ fn sense(
         "af" if warm || is(D::Flow) || pressure => &[Chilled],
         "ac" if warm && matches!(around.before, "imp" | "ret" | "impulsion" | "retorno") => &[Heating],
         "chaud" if around.number_after => &[Source],
-        "s" if binary => &[Status],
+        "s" if binary && !(around.glued && super::lexicon::is_medium(around.before)) => &[Status],
         "s" if warm && medium => &[Supply],
         "s" if share && all.has(Pump) && !all.any(&[Speed, Torque]) => &[Speed],
         "c" if binary || (share && (all.any(&[Pump, Valve]) || around.before == "spd")) => &[Command],

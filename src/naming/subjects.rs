@@ -61,7 +61,8 @@ const UNIT_WORDS: [(&str, &str); 34] = [
 
 impl Name {
     pub fn read(seen: &Seen<'_>) -> Self {
-        let mut words = lexicon::words(seen.name);
+        let mut words = lexicon::words(without_unit(seen.name));
+        forget_system(&mut words);
         let mut measured = seen.unit.map(evidence::from_text).unwrap_or_default();
         if measured.dimension.is_none() && !measured.foreign && !measured.states && !evidence::is_binary(seen) {
             measured = from_name(seen.name, &words).unwrap_or(measured);
@@ -119,6 +120,29 @@ impl Name {
     }
 }
 
+/// The name without the unit in brackets at its end: "[1/min]" speaks of no minimum.
+fn without_unit(name: &str) -> &str {
+    let trimmed = name.trim_end();
+    let Some(open) = trimmed.rfind(['(', '[']).filter(|at| *at > 0 && trimmed.ends_with([')', ']'])) else {
+        return name;
+    };
+    let inside = &trimmed[open + 1..trimmed.len() - 1];
+    let found = evidence::from_text(inside);
+    let unit = found.dimension.is_some_and(|d| d != Dimension::Count);
+    if unit && inside.len() < 12 { &trimmed[..open] } else { name }
+}
+
+/// "HWS" may name the system: beside a plain word for the return its S says nothing, and the other way round.
+fn forget_system(words: &mut [Word]) {
+    for (letter, own, other) in [("s", Supply, Return), ("r", Return, Supply)] {
+        let plain = words.iter().any(|w| w.text.len() > 1 && w.has(other) && !w.has(own));
+        for word in words.iter_mut().filter(|w| plain && w.text == letter && w.glued() && w.has(own)) {
+            word.means = Set::default();
+            word.text = "system".to_owned();
+        }
+    }
+}
+
 /// The unit that a name ends in: "(kW)", "_kW", "GPM".
 fn from_name(name: &str, words: &[Word]) -> Option<Measured> {
     let trimmed = name.trim_end();
@@ -137,7 +161,9 @@ fn from_name(name: &str, words: &[Word]) -> Option<Measured> {
     if trimmed.ends_with('%') {
         return Some(evidence::read("%", UnitFrom::Name));
     }
-    words.iter().rev().find_map(|word| {
+    // "FT-201" is a tag, no length.
+    let tag = |i: usize| words.get(i + 1).is_some_and(|w| w.number);
+    words.iter().enumerate().rev().filter(|(i, _)| !tag(*i)).find_map(|(_, word)| {
         let (_, unit) = UNIT_WORDS.iter().find(|u| u.0 == word.text)?;
         let mut found = evidence::from_text(unit);
         found.from = Some(UnitFrom::Name);
@@ -160,8 +186,10 @@ fn drop_controllers(words: &mut [Word]) {
 
 /// A name without any equipment takes that of its file or sheet, where that names just one.
 fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measured) {
-    const OWN: [Concept; 14] =
-        [Pump, Pumps, Unit, Coil, Room, Source, Fan, Outdoor, Bypass, Chilled, Heating, Condenser, Tower, Loop];
+    const OWN: [Concept; 11] = [Pump, Pumps, Unit, Coil, Room, Source, Outdoor, Bypass, Tower, Plant, Header];
+    const MEDIUM: [Concept; 4] = [Chilled, Heating, Condenser, Loop];
+    // A medium is taken for the loop's own unless the sheet is that of one numbered machine.
+    let loops = says.any(&MEDIUM) || says.has(Fan);
     if around.is_empty() || words.is_empty() || says.any(&OWN) || measured.foreign {
         return;
     }
@@ -173,10 +201,21 @@ fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measu
     let mut met = kinds.iter().filter(|k| all.has(k.0));
     let (Some((concept, _)), None) = (met.next(), met.next()) else { return };
     let places: Vec<usize> = (0..around.len()).filter(|i| around[*i].has(*concept)).collect();
-    let [at] = places[..] else { return };
-    let end = (at + 2).min(around.len());
-    for word in around[..end].iter().rev().take_while(|w| w.number || w.has(*concept) || w.glued()) {
+    let numbered: Vec<usize> = places.iter().copied().filter(|i| around.get(i + 1).is_some_and(|w| w.number)).collect();
+    let (([at], _) | (_, [at])) = (&places[..], &numbered[..]) else { return };
+    let at = *at;
+    if loops && !around.get(at + 1).is_some_and(|w| w.number) {
+        return;
+    }
+    // The pieces of one run before it, and "P-1" or a number behind it.
+    let start = (0..=at).rev().find(|i| *i == 0 || !around[*i].glued() || around[i - 1].number).unwrap_or(at);
+    let more = |w: &&Word| w.number || w.text == "p";
+    let end = at + 1 + around[at + 1..].iter().take(2).take_while(more).count();
+    for word in around[start..end].iter().rev() {
         says.join(word.means);
         words.insert(0, word.clone());
+        if word.text == "p" && *concept == Pump {
+            words[0].means.add(Pump);
+        }
     }
 }

@@ -26,6 +26,15 @@ pub fn tokens(name: &str) -> Vec<Token> {
     let mut before = None;
     let mut at = 0;
     while at < letters.len() {
+        if let ('$' | '%', [a, b]) = (letters[at], letters.get(at + 1..at + 3).unwrap_or_default())
+            && (*a, *b) != ('0', '0')
+            && a.is_ascii_digit()
+            && b.is_ascii_hexdigit()
+        {
+            // A space or the like as paths write it: "$20", "%2d".
+            (before, at) = (before.or(Some(' ')), at + 3);
+            continue;
+        }
         if let Some((text, length)) = slashed(&letters, at) {
             found.push(Token { text: text.to_owned(), capitals: true, number: false, before: before.or(Some(' ')) });
             (before, at) = (Some(' '), at + length);
@@ -138,6 +147,7 @@ fn fold(piece: &[char]) -> String {
             'ç' => out.push('c'),
             'ñ' => out.push('n'),
             'δ' | '∆' => out.push_str("delta"),
+            'ª' | 'º' => {}
             '²' => out.push('2'),
             '³' => out.push('3'),
             '\u{308}' => out.push('e'),

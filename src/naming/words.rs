@@ -11,20 +11,20 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- media ----
     (
         &[Chilled],
-        "ch_w chw chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
+        "ch_w chw klt klte chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
         agua_fria agua_helada agua_refrigerada agua_enfriada agua_gelada acqua_refrigerata acqua_fredda refrigerata \
         kuehlwasser_netz kaltwassernetz ltchw ckw kkr kuehlkreis kaeltekreis kaelteverteiler kaltw frio_circuito kwnetz glacee helada gelada",
     ),
     (
         &[Heating],
-        "hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
+        "statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
         heiz heizungs heizungswasser heizkoerper chauffage eau_chaude calefaccion agua_caliente calef riscaldamento acqua_calda \
         aquecimento agua_quente warmwasser_heizung fussbodenheizung fbh radiateurs radiadores radiatori plancher_chauffant htg_wtr htgw htw \
-        suelo_radiante waerme waermenetz fernwaerme district_heating eau_surchauffee heizgruppe htg_water lphws lthws",
+        suelo_radiante waerme waermenetz fernwaerme district_heating eau_surchauffee heizgruppe htg_water verwarming varme vaerme grzewcz ogrzewanie cal calef_ hkr",
     ),
     (
         &[Condenser],
-        "cw condenser_water cdw cndw cond_water cond_wtr cdws cwtr tower_water kuehlwasser rueckkuehlwasser eau_de_condensation \
+        "cw condenser_water cdw cndw cond_water cond_wtr cwtr tower_water kuehlwasser rueckkuehlwasser eau_de_condensation \
         eau_condenseur eau_tour agua_condensacion agua_de_condensacion agua_torre acqua_di_condensazione acqua_torre rueckkuehlkreis kondensatorwasser",
     ),
     (&[Water], "water wtr wasser eau agua acqua hydronic glycol brine sole glykol"),
@@ -34,7 +34,8 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         aire_impulsion impulsion_aire aire_de_impulsion insuflacao insuflamento mandata_aria aria_mandata aria_di_mandata \
         splair sup_air spl_air leaving_air lvg_air ar_de_insuflacao air_souffle",
     ),
-    (&[SupplyAir, Temperature], "dat sat lat dat_t satemp"),
+    (&[SupplyAir], "cold_deck hot_deck"),
+    (&[SupplyAir, Temperature], "tsouf t_souf timpul_aire dat sat lat dat_t satemp"),
     (
         &[ReturnAir],
         "ra return_air rtn_air ret_air abluft reprise aire_retorno aire_de_retorno retorno_aire air_repris aria_ripresa ripresa umluft",
@@ -48,17 +49,17 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (
         &[Outdoor],
         "oa external extern oadb oatemp_ outdoor outside out_air outside_air outdoor_air osa ambient aussen aussenluft exterieur exterieure exterior ext esterna esterno externa externo \
-        weather weather_station wetterstation wetter wet o_a outd odt meteo amb_air fresh_air_temperature ambient_air outdr outs dry_bulb_outdoor",
+        aul outair out_dr outsideair outdoorair drybulb dry_bulb witterungsfuehler aussenfuehler sonde_exterieure sonda_exterior buiten ute utomhus utetemp zewn weather weather_station wetterstation wetter wet o_a outd odt meteo amb_air fresh_air_temperature ambient_air outdr outs dry_bulb_outdoor",
     ),
     (
         &[Outdoor, Temperature],
-        "oadb oadbt odt toa t_oa tout_air oat osat oatemp aussentemperatur aussentemp atf outside_temp",
+        "sonde_exterieure sonda_exterior sonde_ext sonda_ext buitentemperatuur drybulb dry_bulb witterungsfuehler aussenfuehler aussentemperaturfuehler oadb oadbt odt toa t_oa tout_air oat osat oatemp aussentemperatur aussentemp atf outside_temp",
     ),
     (&[ExhaustAir], "ea exhaust_air exhaust exh fortluft relief extract abzug extraction extraccion relief_air"),
     (&[Air], "air luft aire aria"),
     (
         &[Domestic],
-        "dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
+        "legionella hygiene dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
         zirkulation bouclage recirculacion_acs hwc dhwc cwm mains_water boosted_cold_water cws_tank aqs dhwrt dhwst acqua_sanitaria boiler_ww \
         eau_froide_sanitaire eau_de_ville city_water town_water agua_potable agua_de_red trinkw dom_hw dom_hot_water dom",
     ),
@@ -72,11 +73,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (
         &[Pump],
         "bom bomb pom pomp pump pmp pu pumpe pompe bomba pompa circulateur circolatore umwaelzpumpe kreispumpe circulator circ_pump upe uwp hkp primaerpumpe sekundaerpumpe \
-        kaltwasserpumpe heizungspumpe netzpumpe circ bba ppe zubringerpumpe kesselpumpe circulador electrobomba circulation_pump doppelpumpe pmpe",
+        pomppu pumpa kaltwasserpumpe heizungspumpe netzpumpe circ bba ppe zubringerpumpe kesselpumpe circulador electrobomba circulation_pump doppelpumpe pmpe",
     ),
     (
         &[Pumps],
-        "pump_group pumpengruppe pumpenleistung groupe_de_pompes grupo_de_bombas pumping_power pumping bombeo pompage pumps pumpen pompes bombas",
+        "pmps pumpenanlage pps pump_group pumpengruppe pumpenleistung groupe_de_pompes grupo_de_bombas pumping_power pumping bombeo pompage pumps pumpen pompes bombas",
     ),
     (
         &[OtherPump],
@@ -91,11 +92,11 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[SupplyAir, Fan],
-        "sf saf supply_fan discharge_fan zuluftventilator ventilateur_de_soufflage ventilateur_soufflage ventilador_impulsion ventilador_de_impulsion",
+        "zuv sf saf supply_fan discharge_fan zuluftventilator ventilateur_de_soufflage ventilateur_soufflage ventilador_impulsion ventilador_de_impulsion",
     ),
     (
         &[ReturnAir, Fan],
-        "rf raf return_fan abluftventilator ventilateur_reprise ventilador_retorno relief_fan exhaust_fan ef ventilateur_d_extraction fortluftventilator ventilador_extraccion",
+        "abv rf raf return_fan abluftventilator ventilateur_reprise ventilador_retorno relief_fan exhaust_fan ef ventilateur_d_extraction fortluftventilator ventilador_extraccion",
     ),
     (
         &[Coil],
@@ -103,27 +104,27 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Coil, Cooling],
-        "clg_coil cooling_coil cc kue kueh kuehler luftkuehler batterie_froide bateria_frio bateria_de_frio kuehlregister ccoil coil_cooling",
+        "bf_ batt_froide bat_froide bat_frio bat_froid batterie_eg clg_coil cooling_coil cc kue kueh kuehler luftkuehler batterie_froide bateria_frio bateria_de_frio kuehlregister ccoil coil_cooling",
     ),
     (
         &[Coil, Heat],
-        "htg_coil heating_coil hc erh vhe erhitzer lufterhitzer batterie_chaude bateria_calor bateria_de_calor heizregister preheat_coil hcoil",
+        "bc_ batt_chaude bat_chaude bat_calor bat_chaud batterie_ec htg_coil heating_coil hc erh vhe erhitzer lufterhitzer batterie_chaude bateria_calor bateria_de_calor heizregister preheat_coil hcoil",
     ),
     (
         &[Unit],
-        "cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage trane_ cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
+        "cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
         ventiloconvecteur ventilo_convecteur vcv uh unit_heater uv unit_ventilator crac crah tbx chilled_beam beam radiator heizkoerper radiateur radiador lueftungsgeraet \
         lueftung lueftungsanlage geblaesekonvektor gebk fpb fptu mau erv hru pau oau utx unidad_terminal unita_trattamento_aria ventilconvettore dachgeraet konvektor convecteur \
         zag vcu tu tfa klimageraet klimaanlage teilklimaanlage cassette deckensegel kuehldecke lufterhitzeranlage hvu fahu iu pfcu lta",
     ),
     (
         &[Room],
-        "hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion amb raumt tamb room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
+        "bur desp hab ofi thermostat tstat t_stat ward reception canteen restaurant cafe kitchen_area bedroom suite apartment server_room waiting_area nurse_station showroom shop retail gallery ruimte kamer rum vaerelse pokoj besprechung empfang flurbereich salle_de_reunion accueil recepcion comedor restaurante hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion amb raumt tamb room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
         buero conference meeting lobby local stanza ufficio raumtemp zt_room gabinete espace",
     ),
     (
         &[Room, Temperature],
-        "zt zntmp rmtmp rmt znt zat spt_room raumtemperatur raumtemp zntemp rmtemp zone_temp space_temp",
+        "tamb zt zntmp rmtmp rmt znt zat spt_room raumtemperatur raumtemp zntemp rmtemp zone_temp space_temp",
     ),
     (
         &[Source],
@@ -156,18 +157,21 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Valve],
-        "kuev heizv erhv vf_ valve vlv vlve ventil vanne valvula valvola valv v2v v3v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
-        kuehlerventil erhitzerventil ventilhub actuator clgv htgv pibcv picv mischer mischventil servomotor",
+        "kuev heizv erhv vf_ valve vlv vlve ventil vanne valvula valvola valv v2v v3v v_2_v v_3_v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
+        tcv vbf vbc klep afsluiter ventiel ventilstaellning kuehlerventil erhitzerventil ventilhub actuator clgv htgv pibcv picv mischer mischventil servomotor",
     ),
-    (&[Valve, Cooling], "ccv kuehlventil clgv kuehlerventil"),
-    (&[Valve, Heat], "hcv heizventil htgv erhitzerventil"),
+    (&[Valve, Cooling], "vbf ccv kuehlventil clgv kuehlerventil"),
+    (&[Valve, Heat], "vbc hcv heizventil htgv erhitzerventil"),
     (&[Valve, Reheat], "rhv"),
     (
         &[Bypass],
-        "bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
+        "vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
         hydraulische_weiche weiche common_leg mindestmengenventil",
     ),
-    (&[Bypass, Valve], "mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil"),
+    (
+        &[Bypass, Valve],
+        "bypass_valve bypass_vlv vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil",
+    ),
     (
         &[Meter],
         "chwm hwm hhwm cptr cpt compt meter mtr fm btu btum wmz kmz waermemengenzaehler waermezaehler kaeltezaehler kaeltemengenzaehler compteur contador contatore zaehler flowmeter medidor energy_meter btu_meter \
@@ -195,7 +199,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Plant],
-        "production produccion erzeugung kaelteanlage heizanlage kaltwasseranlage kaeltezentrale heizzentrale plant zentrale anlage centrale central planta centrale_termica plant_room instalacion",
+        "mechanical_room mech_room boiler_room chiller_room machine_room heizraum technikraum local_technique sala_maquinas sala_de_maquinas production produccion erzeugung kaelteanlage heizanlage kaltwasseranlage kaeltezentrale heizzentrale plant zentrale anlage centrale central planta centrale_termica plant_room instalacion",
     ),
     (&[Header], "header hdr collecteur colector sammler collettore common sammelleitung manifold"),
     (

@@ -6,7 +6,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     // ---- quantities ----
     (
         &[Speed],
-        "veloc veloci vitess drehzahlen speed spd drehzahl vitesse velocidad velocita velocidade rpm dz drz spdfbk geschwindigkeit vit vel umdrehungen tr_min spe_ed regime_moteur vitesse_rotation revs drehz rotation giri",
+        "toerental varvtal hastighed hastighet obroty predkosc shaft_speed veloc veloci vitess drehzahlen speed spd drehzahl vitesse velocidad velocita velocidade rpm dz drz spdfbk geschwindigkeit vit vel umdrehungen tr_min spe_ed regime_moteur vitesse_rotation revs drehz rotation giri",
     ),
     (
         &[Speed, Command],
@@ -23,7 +23,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Speed, Frequency], "hz freq frequency frequenz frequence frecuencia frequenza frequencia herz hertz"),
     (
         &[Power],
-        "puis_ leistg power pwr kw kilowatt watt watts leistung puissance potencia potenza wirkleistung pel active_power elec_power electric_power hp_power demand_kw wirkl puiss potenza_assorbita pot leist",
+        "puis puis_ pumpenleistung leistg power pwr kw kilowatt watt watts leistung puissance potencia potenza wirkleistung pel active_power elec_power electric_power hp_power demand_kw wirkl puiss potenza_assorbita pot leist",
     ),
     (
         &[Power, Electric],
@@ -35,7 +35,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Status],
-        "sta running_feedback proof_of_flow current_switch flow_proof cs run_proof prv proving aux_contact laufrueckmeldung in_operation active status sts stat run running running_status state proof on_off_status betrieb betriebsmeldung bm etat marche estado run_status laeuft ein laufmeldung stato funzionamento lauf rmld betr betriebsm \
+        "proven curr_sw current_sw cur_sw curr_switch csw amp_switch bedrijf rueckm rueckmldg energised energized marcha_confirmada in_service in_funzione drift_ sta running_feedback proof_of_flow current_switch flow_proof cs run_proof prv proving aux_contact laufrueckmeldung in_operation active status sts stat run running running_status state proof on_off_status betrieb betriebsmeldung bm etat marche estado run_status laeuft ein laufmeldung stato funzionamento lauf rmld betr betriebsm \
         confirmation_marche confirmacion_marcha marcha retour_de_marche retour_marche retour_d_etat funcionamento stat_us onoff run_sts runsts run_fbk confirmacion en_marche en_service enmarcha fonctionnement operating operation ist_ein rueckmeldung_betrieb running_signal en_marcha marcia in_betrieb run_state runfbk rstat",
     ),
     (
@@ -48,9 +48,23 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Dp],
-        "diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres foerderdruck pumpendruck dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
+        "pdif wdp dif_pr dprs_ diff_prs diff_prss diff_pres water_dp delta_pr drukverschil dif_druck diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres foerderdruck pumpendruck dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
         pressione_differenziale pressao_diferencial diffdruck press_diff pres_dif dif_pressure dprs delta_de_pression d_p dpres delta_presion difpress presdiff press_dif difp deltap_sensor pres_diff presion_dif pression_diff diffprs differentialpressure dd prsdif ecart_de_pression",
     ),
+    (&[Suction, Pressure], "p_in pin_"),
+    (&[Discharge, Pressure], "p_out pout_"),
+    (
+        &[Meter, Thermal],
+        "heat_meter wmz kmz btu_meter waermezaehler waermemengenzaehler kaeltezaehler kaeltemengenzaehler cooling_meter energy_meter_heat wm_zaehler compteur_froid compteur_chaud contador_frio contador_calor",
+    ),
+    (&[Flow, Meter], "flow_meter flowmeter durchflussmesser debitmetre caudalimetro flow_mtr"),
+    (
+        &[Energy, Meter],
+        "compteur_energie contador_energia electricity_meter electric_meter kwh_meter elec_meter stromzaehler_pumpe energiezaehler",
+    ),
+    (&[Flow], "v_dot vdot m_dot"),
+    (&[Load, Thermal], "q_dot qdot"),
+    (&[Power, Electric], "p_el p_elec"),
     (&[Pressure], "pressure press prs pres pr druck pression presion pressione pressao psi bar kpa psig"),
     (
         &[Head],
@@ -59,14 +73,17 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Temperature], "temp tmp temperature temperatur temperatura tem temps tmpr temper degc degf tem_p tempsensor"),
     (
         &[Position],
-        "level_pos position pos posn stellung ouverture apertura posicion posizione abertura hub pct_open open opening percent_open opn hubstellung poscmd recopie_position stellungsrueckmeldung posicao oeffnung",
+        "stell stellg oeffnungsgrad level_pos position pos posn stellung ouverture apertura posicion posizione abertura hub pct_open open opening percent_open opn hubstellung poscmd recopie_position stellungsrueckmeldung posicao oeffnung",
     ),
     (
         &[Current],
         "current amps amp ampere strom intensite intensidad corriente courant corrente amperage motorstrom stromaufnahme amperes",
     ),
     (&[Torque], "torque trq drehmoment couple par moment torq coppia par_motor tq"),
-    (&[Voltage], "voltage volts volt spannung tension voltaje dc_bus dcbus zwischenkreis bus_volts tensione tensao"),
+    (
+        &[Voltage],
+        "dc_link dclink dc_voltage link_voltage voltage volts volt spannung tension voltaje dc_bus dcbus zwischenkreis bus_volts tensione tensao",
+    ),
     (
         &[Hours],
         "hours runhrs hrs runtime run_hours run_time betriebsstunden heures horas ore_di_funzionamento stunden rthrs run_hrs bstd hours_run hrs_run heures_de_marche hr betriebsstd elapsed operating_hours bh runhours rhrs \
@@ -74,15 +91,15 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Starts],
-        "arranq arr_count demarr starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
+        "cycles cycle_count cycle_counter arranq arr_count demarr starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
     ),
     (
         &[Alarm],
-        "warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
+        "failed_to_start fail_to_start failed_to_run failure_to_start no_start stoerm stoermld storing larm fejl awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
     ),
     (
         &[Mode],
-        "hoa hand_auto hand_off_auto betriebsart mode manual_auto auto_manual local_remote loc_rem manu_auto auto_manu auto_hand automanual modo selector man_auto hauto handauto local_remoto auto_man ha_switch hoa_switch ba commutateur selettore switch_position bedienart wahlschalter local_distance \
+        "a_m hand_automatik handbetrieb_ hoa hand_auto hand_off_auto betriebsart mode manual_auto auto_manual local_remote loc_rem manu_auto auto_manu auto_hand automanual modo selector man_auto hauto handauto local_remoto auto_man ha_switch hoa_switch ba commutateur selettore switch_position bedienart wahlschalter local_distance \
         auto_local h_o_a auto_mode hand_mode in_auto in_hand auto_status hand_status hoasw modalita",
     ),
     (
@@ -98,7 +115,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Enable],
-        "call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
+        "permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
     ),
     (
         &[StartStop],
@@ -137,11 +154,11 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     // ---- qualifiers ----
     (
         &[Setpoint],
-        "desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp cons csgne setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
+        "required desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp cons csgne setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
     ),
     (
         &[Command],
-        "stellwert ansteuersignal stellung_soll command cmd commande comando orden ordre cmnd ref reference refrence demand vorgabe stellsignal stellgroesse senal senyal signal sig stellbefehl control_signal ctrl ao aout ansteuerung mando request req consigne_variateur segnale sgn ctl_signal regelsignal cde befehl_stell commanded sinal bestellung comm steuersignal",
+        "referencia dmd demd referenz_ stuursignaal boervaerde stellwert ansteuersignal stellung_soll command cmd commande comando orden ordre cmnd ref reference refrence demand vorgabe stellsignal stellgroesse senal senyal signal sig stellbefehl control_signal ctrl ao aout ansteuerung mando request req consigne_variateur segnale sgn ctl_signal regelsignal cde befehl_stell commanded sinal bestellung comm steuersignal",
     ),
     (&[Output], "output out outp ausgang sortie_ana salida uscita ausg opt lvo"),
     (
@@ -150,7 +167,8 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Supply],
-        "tsup tsupply tsu t_sup tdep tdepart timp impul impulsion_agua dep_ tvor supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
+        "to_building to_bldg to_the_building to_load to_loads to_field to_site to_system to_consumers to_the_field from_plant from_the_plant out_of_plant out_of_the_plant from_chillers from_boilers leaving_plant leaving_the_plant vers_batiment \
+        vers_reseau zum_gebaeude hacia_edificio aanvoer framledning tilloeb fremloeb tillop zasilanie andata invio tsup tsupply tsu t_sup tdep tdepart timp impul impulsion_agua dep_ tvor supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
     ),
     (
         &[Supply, Temperature],
@@ -158,7 +176,8 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Return],
-        "tret_ tr_ trtn treturn retor tretorno return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
+        "from_building from_bldg from_the_building from_load from_loads from_field from_site from_consumers from_the_field from_system to_plant to_the_plant back_to_plant back_to_the_plant to_chillers to_boilers into_plant entering_plant \
+        du_batiment vuelta vom_gebaeude desde_edificio returledning retourtemperatuur returloeb returlop powrot tret_ tr_ trtn treturn retor tretorno return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
     ),
     (
         &[Return, Temperature],
@@ -170,17 +189,17 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Limit],
-        "reset limit lim min max minimum maximum high low lockout offset threshold grenzwert hi lo hilimit lolimit schwelle limite adjust adj verschiebung decalage desplazamiento korrektur bias shift minspeed mini maxi minima maxima seuil umbral hll lll deviation error_band reset_limit avg average mean mittelwert moyenne promedio minimal maximal upper lower \
+        "reset limit lim min max minimum maximum high low lockout offset threshold grenzwert hi lo hilimit lolimit schwelle limite adjust adj verschiebung decalage desplazamiento korrektur bias shift minspeed mini maxi minima maxima seuil umbral hll lll deviation error_band reset_limit minimal maximal upper lower \
         high_limit low_limit span",
     ),
     (
         &[Suction, Pressure],
-        "vordruck suction_pressure suct_press suc_press saugdruck pression_aspiration presion_aspiracion psuc",
+        "eingangsdruck zulaufdruck druck_vor inlet_pressure vordruck suction_pressure suct_press suc_press saugdruck pression_aspiration presion_aspiracion psuc",
     ),
     (&[Suction], "suction suct suc saug saugseitig aspiration aspiracion aspirazione saugseite aspir succao"),
     (
         &[Discharge, Pressure],
-        "discharge_pressure disch_press enddruck pression_refoulement presion_descarga presion_impulsion druckseitiger_druck pdis pressione_mandata",
+        "ausgangsdruck druck_nach outlet_pressure discharge_pressure disch_press enddruck pression_refoulement presion_descarga presion_impulsion druckseitiger_druck pdis pressione_mandata",
     ),
     (
         &[Discharge],
@@ -188,7 +207,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Remote],
-        "remote rem end_of_line endofline index_circuit index end_of_system far schlechtpunkt hydr field_sensor worst critical_sensor bout_de_reseau final_de_linea eol fin_de_linea fernpunkt letzter index_run bout_de_ligne antenne most_remote",
+        "farthest furthest most_distant last_coil critical_point critical_zone hydraulically_remote remote rem end_of_line endofline index_circuit index end_of_system far schlechtpunkt hydr field_sensor worst critical_sensor bout_de_reseau final_de_linea eol fin_de_linea fernpunkt letzter index_run bout_de_ligne antenne most_remote",
     ),
     (
         &[Cooling],
@@ -209,11 +228,11 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Input], "input eingang in"),
     (
         &[Calculated],
-        "calculated calc est estimated virtual geschaetzt estime estimado berechnet calcule calculado stimata computed estimate",
+        "avg average mean mittelwert mittel moyenne promedio media calculated calc est estimated virtual geschaetzt estime estimado berechnet calcule calculado stimata computed estimate",
     ),
     (
         &[Noise],
-        "field ctl controller cntrl point trend value val wert valeur valor the of de la le les du des del der die das und et y at to from for no nr nummer campus site floor level_floor flr etage og ug roof west east north south nord sud est_wing ost sued wing ala oeste este norte sur haus house block tower_block ahub equip \
+        "global field ctl controller cntrl point trend value val wert valeur valor the of de la le les du des del der die das und et y at to from for no nr nummer campus site floor level_floor flr etage og ug roof west east north south nord sud est_wing ost sued wing ala oeste este norte sur haus house block tower_block ahub equip \
         equipment analog binary digital bacnet log raw present presentvalue pv_value data rate a_b main_plant hvac ais gebaeude building batiment edificio planta_baja bms bas bacs glt gtc gtb scada modbus port device dev net obj object history hist eu unit_no e par_ticular geb dach lower_roof deg station at_the an am im mit con avec in_l tag hs \
         kaskade modulo module zona controls panel_no ddc as ld dir abs vav_box of_the sensor_value read reading air_side local_value inst instant momentan instantane instantaneo",
     ),

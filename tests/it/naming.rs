@@ -1,4 +1,4 @@
-//! Roles from names: the tokeniser by hand, proposals on two lists of invented names, the plant file to start from.
+//! Roles from names: the tokeniser by hand, proposals on lists of invented names, the plant file to start from.
 //!
 //! `tests/it/names/held-out.csv` is only scored against: no test prints a name of it (`tests/it/names/README.md`).
 
@@ -53,6 +53,21 @@ fn run_together_capitals_are_read() {
         (Some(Role::PumpSpeed), Some("HHWP-1"), Some(OfKind::Pump))
     );
     assert!(found.confidence >= 0.9, "{found:?}");
+}
+
+/// Words that the vocabulary holds in another form; a tag of power-plant numbering; states told as a pair.
+#[test]
+fn other_forms_of_words_are_read() {
+    let role = |name, unit| one(seen(name, Some(unit), 0.0, 54.0, 97.0, 600)).role;
+    assert_eq!(role("Umwaelzp. 2 Drehz.", "%"), Some(Role::PumpSpeed), "cut short");
+    assert_eq!(role("Pump 2 prssr dschrg", "kPa"), Some(Role::DischargePressure), "without vowels");
+    assert_eq!(role("Chilled water retrun temprature", "°C"), Some(Role::ReturnTemperature), "mistyped");
+    assert_eq!(role("Wandkessel 2 Vorlauf", "°C"), Some(Role::SourceSupplyTemperature), "head of a compound");
+    assert_eq!(role("Umwälzpumpe 2 Drehzahl [1/min]", "1/min"), Some(Role::PumpSpeed), "a unit is no minimum");
+    let tagged = one(seen("20PAC11AP002 Motorstrom", Some("A"), 0.0, 5.0, 9.0, 600));
+    assert_eq!((tagged.role, tagged.of.as_deref()), (Some(Role::MotorCurrent), Some("20PAC11AP002")));
+    let asked = one(seen("Pump 2 running?", Some("yes/no"), f64::NAN, f64::NAN, f64::NAN, 2));
+    assert_eq!(asked.role, Some(Role::PumpStatus));
 }
 
 /// The same words with a unit that measures something else give no role.
@@ -113,6 +128,19 @@ fn names_of_one_file_help_one_another() {
     let beside = propose(&[output, seen("P-1 speed feedback", Some("%"), 0.0, 54.0, 97.0, 600)]);
     assert_eq!(beside[0].role, Some(Role::PumpSpeedCommand));
     assert!(alone.confidence < 0.8 && beside[0].confidence >= 0.8, "{alone:?} {:?}", beside[0]);
+}
+
+/// A label that no word names is a unit's once a valve and an air temperature bear it; one of them alone is not enough.
+#[test]
+fn points_that_share_a_label_make_it_a_unit() {
+    let valve = seen("CR-1 chw valve", Some("%"), 0.0, 54.0, 97.0, 600);
+    let air = seen("CR-1 supply air temp", Some("°C"), 12.0, 16.0, 22.0, 300);
+    let beside = propose(&[valve, air]);
+    for found in &beside {
+        assert_eq!((found.of.as_deref(), found.of_kind), (Some("CR-1"), Some(OfKind::Coil)), "{found:?}");
+        assert!(found.confidence >= 0.8, "{found:?}");
+    }
+    assert!(one(valve).of.is_none() && one(valve).confidence < 0.8);
 }
 
 /// Arbitrary text: no panic, one proposal each, confidence a share.
@@ -355,7 +383,7 @@ fn print_figures(what: &str, rows: &[Row]) {
     println!("{what}: {:?}", score(rows));
 }
 
-/// The list that the rules were written with: every role, and no distractor with one.
+/// The list that the rules were first written with: every role, and no distractor with one.
 #[test]
 fn development_names_get_their_roles() {
     let rows = list("development.csv");
@@ -374,6 +402,28 @@ fn development_names_get_their_roles() {
     assert_eq!(astray, 0);
 }
 
+/// The list that was held out before it was spent; its misses are known, and the rules were mended for their families.
+#[test]
+fn names_once_held_out_get_their_roles() {
+    let rows = list("development-2.csv");
+    let score = score(&rows);
+    print_figures("development 2", &rows);
+    assert!(score.right_share() >= 0.99, "{score:?}");
+    assert!(score.distractor_share() < 0.01, "{score:?}");
+    assert_eq!(score.wrong_and_sure, 0, "{score:?}");
+}
+
+/// Names written beside the rules in yet other conventions, with no column for the owner.
+#[test]
+fn names_of_other_conventions_get_their_roles() {
+    let rows = list("development-3.csv");
+    let score = score(&rows);
+    print_figures("development 3", &rows);
+    assert!(score.right_share() >= 0.97, "{score:?}");
+    assert!(score.distractor_share() < 0.03, "{score:?}");
+    assert!(score.wrong_and_sure <= 10, "{score:?}");
+}
+
 /// The list that nobody looked at while the rules were written. Prints sums only.
 #[test]
 fn held_out_names_get_their_roles() {
@@ -381,8 +431,11 @@ fn held_out_names_get_their_roles() {
     let score = score(&rows);
     print_figures("held out", &rows);
     // Aimed at: 0.95. Reached: see tests/it/names/README.md.
-    assert!(score.right_share() >= 0.87, "{score:?}");
+    assert!(score.right_share() >= 0.88, "{score:?}");
     assert!(score.distractor_share() < 0.03, "{score:?}");
+    // Of proposals at 0.9 or more, nine in ten are right.
+    let (proposed, right) = score.bins[5];
+    assert!(right * 10 >= proposed * 9, "{score:?}");
 }
 
 // ---- the plant file to start from ----
