@@ -215,6 +215,8 @@ fn promote(stays: &mut [Stay]) {
 
 /// Whether the speed is read in steps, so that a small movement may hide between two of them.
 fn is_coarse(case: &Case, pump: &PumpCase) -> bool {
+    // Ten-thousandths of rated speed, finer than drives report, and so many different readings that none of them is a step: no verdict hangs on
+    // either.
     const SCALE: f64 = 1e4;
     const MOST: usize = 400;
     let mut seen: Vec<i64> = Vec::with_capacity(MOST);
