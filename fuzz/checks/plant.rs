@@ -35,7 +35,7 @@ fn told(errors: &PlantErrors, path: &Path, text: &str) {
 fn finite(plant: &Plant) {
     let mut all: Vec<(&str, f64)> = vec![
         ("density", plant.density().in_kg_m3()),
-        ("least flow", plant.least_flow().map_or(0.0, |f| f.in_m3h())),
+        ("least flow", plant.least_flow().map_or(0.0, offcurve::quantity::Flow::in_m3h)),
         ("glycol", plant.system.glycol_mass_fraction),
         ("energy price", plant.site.energy_price.unwrap_or(0.0)),
         ("carbon intensity", plant.site.carbon_intensity.unwrap_or(0.0)),

@@ -2,7 +2,11 @@
 //!
 //! The reader of times is private to its stage, so its files are built into this module as they stand. Two ways through it are held
 //! against one another: with the memory of the cell before and without, and row by row or in two halves.
-#![allow(dead_code, reason = "what only the stage itself calls")]
+#![allow(
+    dead_code,
+    clippy::duplicate_mod,
+    reason = "what only the stage itself calls; another test builds the same files in"
+)]
 
 mod error {
     pub use offcurve::ingest::IngestError;

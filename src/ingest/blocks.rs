@@ -8,6 +8,8 @@ use super::split::Dialect;
 use rayon::prelude::*;
 use std::io::Read;
 
+/// Cells that rows may lack before a text is given up: a few short rows are usual, a header of thousands above rows of two is no table.
+pub(super) const MOST_ABSENT: usize = 20_000_000;
 /// Readings held of all files together: 3.2 GB, a year of minutes of seven hundred points.
 pub(super) const MOST_HELD: usize = 400_000_000;
 /// No row of an export is longer [bytes]: 1 MiB holds 50,000 columns of 20 characters.
@@ -29,6 +31,8 @@ pub(super) struct Blocks<R> {
     /// Handed back, to be given out once more.
     first: Option<Block>,
     next_line: u64,
+    /// Bytes so far.
+    read: usize,
     ended: bool,
 }
 
@@ -53,6 +57,7 @@ impl<R: Read> Blocks<R> {
             spare: Vec::new(),
             first: None,
             next_line: 1,
+            read: 0,
             ended: false,
         }
     }
@@ -104,7 +109,19 @@ impl<R: Read> Blocks<R> {
             super::container::told(&e, &self.path, line)
         })?;
         super::progress::read(read);
+        self.read += read;
         self.ended = read < BLOCK;
+        Ok(())
+    }
+
+    /// Refuses to hold so many readings. Every cell of a row takes a byte at least: what is held beyond that stands in for cells that are not there.
+    fn may_hold(&self, held: usize) -> Result<(), IngestError> {
+        if held > self.read + MOST_ABSENT {
+            return Err(IngestError::ShortRows { path: self.path.clone(), line: self.next_line });
+        }
+        if held > MOST_HELD {
+            return Err(IngestError::TooMuch { path: self.path.clone(), line: self.next_line, held });
+        }
         Ok(())
     }
 
@@ -140,12 +157,10 @@ pub(super) fn in_order<R: Read + Send, P: Send>(
         done = parsed;
         blocks.spare.extend(batch.into_iter().map(|b| b.bytes));
         batch = next?;
-        if held > MOST_HELD {
-            return Err(IngestError::TooMuch { path: blocks.path.clone(), line: blocks.next_line, held });
-        }
+        blocks.may_hold(held)?;
     }
-    done.into_iter().for_each(|part| _ = join(part));
-    Ok(())
+    let held = done.into_iter().map(join).last().unwrap_or(0);
+    blocks.may_hold(held)
 }
 
 impl Block {

@@ -120,6 +120,11 @@ pub enum IngestError {
         "the record runs over {days} days, which at an interval of {step_s} s is {rows} rows, more than {limit}\nhint: set a longer interval under [trends], or review a shorter period with --from and --to"
     )]
     TooLong { days: i64, step_s: i64, rows: i64, limit: i64 },
+    /// A header of many columns above rows of a few cells.
+    #[error(
+        "{path}: line {line}: the rows up to here hold far fewer cells than the header names columns\nhint: check that header and rows are parted by the same sign, and export again"
+    )]
+    ShortRows { path: String, line: u64 },
     /// More than the program will hold.
     #[error(
         "{path}: line {line}: {held} readings are held by now, more than a review takes\nhint: name fewer files or points, or make the export's interval longer; a year of one plant is enough"

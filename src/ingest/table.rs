@@ -3,7 +3,7 @@
 //! A row with fewer cells than the header lacks its last readings; cells beyond the header are refused. A row whose time
 //! cannot be read is refused whole, but for lines that say again what the header says. Start at [`read`].
 
-use super::blocks::{Block, Blocks, in_order};
+use super::blocks::{Block, Blocks, MOST_ABSENT, in_order};
 use super::cell::{plain_number_at, text};
 use super::error::IngestError;
 use super::ledger::{Account, reason};
@@ -26,7 +26,7 @@ pub(super) fn read<R: Read + Send>(
     let Shape::Table(groups) = &task.layout.shape else { return Ok(None) };
     let mut sheet = Sheet { word: task.layout.word(), ..Sheet::default() };
     let plan = Plan::new(task, groups, wanted, &mut sheet);
-    let mut whole = Parsed::new(&plan, 0);
+    let mut whole = Parsed::new(&plan, 0, 0);
     in_order(source, |block| plan.block(block), |part| whole.append(part))?;
     if whole.stacked {
         return Ok(None);
@@ -122,10 +122,13 @@ impl<'a> Plan<'a> {
     }
 
     fn block(&self, block: &Block) -> Parsed {
-        let mut parsed = Parsed::new(self, block.lines as usize + 1);
+        let mut parsed = Parsed::new(self, block.lines as usize + 1, block.bytes.len());
         let mut parsers: Vec<Parser> = self.times.iter().map(|_| self.task.parser()).collect();
         block.records(self.task.dialect(), |number, line, unended| {
-            if number > self.task.layout.above {
+            // Given up: what is held by now is refused.
+            let stand = if self.times.len() == 1 { parsed.kept_rows as usize * self.columns.len() } else { 0 };
+            let absent = stand > block.bytes.len() + MOST_ABSENT;
+            if number > self.task.layout.above && !absent {
                 self.row(&mut parsed, &mut parsers, number, line, unended);
             }
         });
@@ -280,12 +283,14 @@ struct Parsed {
 }
 
 impl Parsed {
-    fn new(plan: &Plan<'_>, rows: usize) -> Self {
+    /// Room for so many rows in so many bytes; a whole row takes a byte a column at least.
+    fn new(plan: &Plan<'_>, rows: usize, bytes: usize) -> Self {
+        let whole = rows.min(bytes / plan.uses.len().max(1) + 1);
         let stamps = || Stamps { stamps: Vec::with_capacity(rows), lines: Vec::with_capacity(rows) };
         Self {
             account: Account::default(),
             columns: plan.times.iter().map(|_| stamps()).collect(),
-            tracks: plan.columns.iter().zip(&plan.groups).map(|(c, g)| c.track(*g, rows)).collect(),
+            tracks: plan.columns.iter().zip(&plan.groups).map(|(c, g)| c.track(*g, whole)).collect(),
             dates: Dates::default(),
             kept_rows: 0,
             first_kept: 0,

@@ -111,6 +111,17 @@ fn a_hundred_thousand_columns_are_refused() {
     check(scratch.path(), "columns.csv", &["line 1: 100001 columns, more than the limit of 50000"]);
 }
 
+/// Names of forty thousand columns above thirty thousand rows of one reading: 1 MB that stands for more than a thousand million cells.
+#[test]
+fn a_wide_header_above_short_rows_is_no_table() {
+    let scratch = crate::scratch::folder();
+    let names: String = (0..40_000).fold(String::from("Time"), |text, k| text + &format!(",P{k}"));
+    let row = |i: usize| format!("2026-03-{:02} {:02}:{:02},1\n", 1 + i / 1440, i / 60 % 24, i % 60);
+    fs::write(scratch.path().join("short.csv"), (0..30_000).fold(names + "\n", |text, i| text + &row(i)))
+        .expect("a file");
+    check(scratch.path(), "short.csv", &["short.csv: line ", "far fewer cells than the header names columns"]);
+}
+
 #[test]
 fn ten_gigabytes_in_ten_megabytes_are_not_unpacked() {
     let scratch = crate::scratch::folder();

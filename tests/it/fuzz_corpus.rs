@@ -59,7 +59,7 @@ fn kept_containers() {
 }
 
 fn is_short(looked: &Looked) -> bool {
-    let samples = || looked.points.iter().flat_map(|p| p.samples()).map(|s| s.time_ms);
+    let samples = || looked.points.iter().flat_map(offcurve::ingest::LookedPoint::samples).map(|s| s.time_ms);
     let (Some(first), Some(last)) = (samples().min(), samples().max()) else { return false };
     let step = looked.points.iter().map(|p| p.interval_s).filter(|s| *s > 0).min().unwrap_or(1);
     (last - first) / 1000 / step <= MOST_ROWS
@@ -80,7 +80,12 @@ fn on_a_clock(mut plant: Plant, looked: &Looked, export: &[u8]) {
         Ok(noticed) => sound(&plant, &noticed.value),
         Err(error) => assert!(!error.to_string().is_empty()),
     }
-    let readings = looked.points.iter().flat_map(|p| p.samples()).filter(|s| s.status == Status::Ok).count();
+    let readings = looked
+        .points
+        .iter()
+        .flat_map(offcurve::ingest::LookedPoint::samples)
+        .filter(|s| s.status == Status::Ok)
+        .count();
     assert!(readings > 0, "looked at without an error, and nothing was read");
 }
 
