@@ -10,6 +10,7 @@ use super::{HalfPeriod, Lagged, decay};
 /// Rows a period that the autocorrelation looks at; more are only slower, and no verdict hangs on how many [-].
 const LAGS: f64 = 24.0;
 /// How far the two periods may differ [-], one row at least.
+/// No record was found on which a wider limit decides otherwise: where periods mix, chains part before.
 const AGREE: f64 = 0.25;
 
 /// One way between two turning points.
