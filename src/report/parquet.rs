@@ -11,12 +11,20 @@ use arrow::{
     datatypes::{DataType, Field, Schema, TimeUnit},
     record_batch::RecordBatch,
 };
-use parquet::{arrow::ArrowWriter, basic::Compression, file::properties::WriterProperties};
-use std::{collections::HashMap, sync::Arc};
+use parquet::{arrow::ArrowWriter, basic::Compression, file::properties::WriterProperties, schema::types::ColumnPath};
+use std::{collections::HashMap, io::Write, sync::Arc};
 
-/// The file's bytes.
-pub fn write(review: &Review) -> Result<Vec<u8>, ReportError> {
-    bytes("operating-points.parquet", [batch(review)])
+/// Lines that become one batch: a long record's table is never held whole beside the record.
+const BATCH: usize = 1 << 16;
+
+/// The table's name in a result's folder.
+pub const NAME: &str = "operating-points.parquet";
+
+/// Writes the table, batch by batch, and hands the writer back.
+pub fn write<W: Write + Send>(review: &Review, to: W) -> Result<W, ReportError> {
+    let lines = lines(review);
+    let parts = lines.chunks(BATCH).chain(lines.is_empty().then_some(&lines[..]));
+    into(NAME, parts.map(|part| batch(review, part)), to)
 }
 
 /// A table as a file, batch by batch; all batches have the first one's columns.
@@ -24,16 +32,34 @@ pub(super) fn bytes(
     name: &'static str,
     batches: impl IntoIterator<Item = Result<RecordBatch, arrow::error::ArrowError>>,
 ) -> Result<Vec<u8>, ReportError> {
+    into(name, batches, Vec::new())
+}
+
+fn into<W: Write + Send>(
+    name: &'static str,
+    batches: impl IntoIterator<Item = Result<RecordBatch, arrow::error::ArrowError>>,
+    to: W,
+) -> Result<W, ReportError> {
     let table =
         |e: &dyn std::fmt::Display| ReportError::Table { name, why: format!("the table could not be made ({e})") };
     let mut batches = batches.into_iter();
     let batch = batches.next().unwrap_or_else(|| Ok(RecordBatch::new_empty(Arc::new(Schema::empty()))));
     let batch = batch.map_err(|e| table(&e))?;
-    let properties = WriterProperties::builder()
-        .set_compression(Compression::SNAPPY)
+    // Measured numbers hardly repeat: a dictionary of them is work for nothing. Words do.
+    let words = batch
+        .schema()
+        .fields()
+        .iter()
+        .filter(|f| *f.data_type() == DataType::Utf8)
+        .map(|f| f.name().clone())
+        .collect::<Vec<_>>();
+    let plain = WriterProperties::builder().set_compression(Compression::SNAPPY).set_dictionary_enabled(false);
+    let properties = words
+        .into_iter()
+        .fold(plain, |p, name| p.set_column_dictionary_enabled(ColumnPath::from(name), true))
         .set_created_by(concat!("offcurve ", env!("CARGO_PKG_VERSION")).to_owned())
         .build();
-    let mut writer = ArrowWriter::try_new(Vec::new(), batch.schema(), Some(properties)).map_err(|e| table(&e))?;
+    let mut writer = ArrowWriter::try_new(to, batch.schema(), Some(properties)).map_err(|e| table(&e))?;
     writer.write(&batch).map_err(|e| table(&e))?;
     for batch in batches {
         writer.write(&batch.map_err(|e| table(&e))?).map_err(|e| table(&e))?;
@@ -49,9 +75,8 @@ fn lines(review: &Review) -> Vec<(usize, usize)> {
     (0..review.clock.len).filter(inside).flat_map(|row| pumps.iter().map(move |&pump| (pump, row))).collect()
 }
 
-/// The table as one typed batch.
-pub fn batch(review: &Review) -> Result<RecordBatch, arrow::error::ArrowError> {
-    let lines = lines(review);
+/// Lines of the table as a typed batch.
+fn batch(review: &Review, lines: &[(usize, usize)]) -> Result<RecordBatch, arrow::error::ArrowError> {
     let pumps = &review.points.pumps;
     let regimes: Vec<Option<&PumpRegimes>> =
         pumps.iter().map(|p| review.regimes.pumps.iter().find(|r| r.pump == p.pump)).collect();

@@ -56,18 +56,22 @@ pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, 
     let name = format!("{}_{}", show.folder_date(review.from_ms), show.folder_date(review.to_ms - 1));
     let (plant_folder, _lock) = enter(out, &review.plant)?;
 
-    let texts = earlier_results(&plant_folder);
-    let earlier = history::latest(texts.iter().map(String::as_str), &review.plant.name, review.from_ms);
-    let summary = Summary::new(review, earlier);
-    let figures = figures::all(review, &show);
-    let document = Document::new(review, &summary, &show, figures);
-
-    let plant_file = plant_file(&review.plant);
-    let json = json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
-    let mut files = vec![
-        ("findings.json".to_owned(), json.clone().into_bytes()),
-        ("operating-points.parquet".to_owned(), parquet::write(review)?),
-    ];
+    let staged = staged(&plant_folder, &name)?;
+    // The table is most of the bytes: it is written while the words and figures are made.
+    let (table, (document, json)) = rayon::join(
+        || table(review, &staged.join(parquet::NAME)),
+        || {
+            let texts = earlier_results(&plant_folder);
+            let earlier = history::latest(texts.iter().map(String::as_str), &review.plant.name, review.from_ms);
+            let summary = Summary::new(review, earlier);
+            let figures = figures::all(review, &show);
+            let plant_file = plant_file(&review.plant);
+            let json = json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
+            (Document::new(review, &summary, &show, figures), json)
+        },
+    );
+    table?;
+    let mut files = vec![("findings.json".to_owned(), json.clone().into_bytes())];
     files.extend(learned_curves(review).into_iter().map(|(name, toml)| (name, toml.as_bytes().to_vec())));
     let contents = Contents { document: &document, files, notebook: ("review", notebook::write(review)) };
     let (folder, notebook_kept) = place(&plant_folder, &name, &contents)?;
@@ -110,10 +114,24 @@ struct Contents<'c> {
     notebook: (&'static str, String),
 }
 
+/// The hidden folder in which a result is put together, made where it is missing.
+fn staged(plant_folder: &Path, name: &str) -> Result<PathBuf, ReportError> {
+    let staged = plant_folder.join(format!(".{name}.partial"));
+    fs::create_dir_all(&staged).map_err(|e| ReportError::file(&staged, "make the folder", &e))?;
+    Ok(staged)
+}
+
+/// Writes the operating points, and waits until the disk has them.
+fn table(review: &Review, path: &Path) -> Result<(), ReportError> {
+    let refused = |e: io::Error| ReportError::file(path, "write", &e);
+    let file = parquet::write(review, File::create(path).map_err(refused)?)?;
+    file.sync_all().map_err(refused)
+}
+
 /// Writes a result and puts it in its place. True where an edited notebook was found there and taken over.
 fn place(plant_folder: &Path, name: &str, contents: &Contents) -> Result<(PathBuf, bool), ReportError> {
     let place = plant_folder.join(name);
-    let staged = plant_folder.join(format!(".{name}.partial"));
+    let staged = staged(plant_folder, name)?;
     let notebook_kept = fill(&staged, &place, contents)?;
     swap_in(&staged, &place)?;
     mend(plant_folder)?;
