@@ -63,6 +63,8 @@ fn numbers_under_each_decimal_sign() {
         ("1.2E+03", Some(1200.0), None),
         ("1,2e-3", None, Some(0.0012)),
         ("1E5", Some(1e5), Some(1e5)),
+        ("1.E+02", Some(100.0), None),
+        ("0.e13080", Some(0.0), None),
         ("1e38", Some(1e38), Some(1e38)),
         (".5", Some(0.5), None),
         (",5", None, Some(0.5)),

@@ -196,14 +196,22 @@ fn digits(text: &str) -> usize {
     text.bytes().take_while(u8::is_ascii_digit).count()
 }
 
+/// "E", perhaps a sign, and digits.
+fn starts_with_exponent(text: &str) -> bool {
+    let unsigned = text.strip_prefix(['e', 'E']).map(|t| t.strip_prefix(['+', '-', '\u{2212}']).unwrap_or(t));
+    unsigned.is_some_and(|t| digits(t) > 0)
+}
+
 /// The mark that a text starts with, and its length. A blank or an apostrophe is one only before three digits, so that "43 2" is two things; a
-/// point or comma before a digit, or behind the last one at the text's end.
+/// point or comma before a digit, or behind the last one where the text ends or an exponent follows ("1.E+02").
 fn mark_at(text: &str, after_digits: bool) -> Option<(Mark, usize)> {
     let c = text.chars().next()?;
     let mark = Mark::of(c)?;
     let behind = &text[c.len_utf8()..];
     let fits = match mark {
-        Mark::Point | Mark::Comma => digits(behind) > 0 || (after_digits && behind.is_empty()),
+        Mark::Point | Mark::Comma => {
+            digits(behind) > 0 || (after_digits && (behind.is_empty() || starts_with_exponent(behind)))
+        }
         Mark::Apostrophe | Mark::Blank => after_digits && digits(behind) == 3,
     };
     fits.then_some((mark, c.len_utf8()))
