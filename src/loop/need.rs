@@ -9,6 +9,10 @@ use crate::operating::LoopPoints;
 use crate::plant::{Characteristic, Plant, Role, Valve};
 use crate::quantity::Flow;
 use crate::screening::Screened;
+use rayon::prelude::*;
+
+/// Rows a thread takes at least.
+const CHUNK: usize = 4096;
 
 /// The neediest valve is left this far open: room to control (common practice: 85 to 95 %).
 pub const NEEDIEST_OPEN: f64 = 0.90;
@@ -46,16 +50,17 @@ pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Op
     let Some(learned) = learned else { return out };
     out.at_design = at_design(plant, learned);
     let coils = CoilNeeds::of(plant, screened, system, learned);
-    for i in 0..n {
-        let Some(neediest) = neediest(&coils.terminals, i, learned.authority, &[]) else { continue };
+    let columns = out.head_kpa.par_iter_mut().zip(out.high_kpa.par_iter_mut()).zip(out.neediest.par_iter_mut());
+    columns.enumerate().with_min_len(CHUNK).for_each(|(i, ((head, high), coil))| {
+        let Some(neediest) = neediest(&coils.terminals, i, learned.authority, &[]) else { return };
         let (heads, loops, most) =
             coils.said(i, &neediest).fold((0.0, 0.0, 0.0_f64), |sum, h| (sum.0 + h, sum.1 + 1.0, sum.2.max(h)));
         if loops > 0.0 {
-            out.head_kpa[i] = heads / loops;
-            out.high_kpa[i] = most;
-            out.neediest[i] = u16::try_from(neediest.coil).unwrap_or(u16::MAX);
+            *head = heads / loops;
+            *high = most;
+            *coil = u16::try_from(neediest.coil).unwrap_or(u16::MAX);
         }
-    }
+    });
     out
 }
 

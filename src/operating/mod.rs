@@ -14,6 +14,7 @@ pub mod field;
 mod from_meter;
 mod hour;
 mod joined;
+pub mod lattice;
 pub mod learn;
 pub mod learned_curve;
 mod mixture;

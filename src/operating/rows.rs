@@ -5,6 +5,7 @@
 
 use super::basis::Basis;
 use super::field::{SPEED_FROM, SPEED_TO};
+use super::lattice::Lattice;
 use super::mixture::Mixture;
 use super::model::witness;
 use super::noise::Noise;
@@ -104,7 +105,8 @@ pub fn fill(p: &mut PumpPoints, w: &Witnesses, mixture: &Mixture, noise: Noise) 
             basis,
         });
     }
-    let tallies: Vec<Tally> = chunks.into_par_iter().map(|c| c.fill(w, mixture, noise)).collect();
+    let lattice = Lattice::over(&asked(&chunks), |i| w.row(i), mixture, noise);
+    let tallies: Vec<Tally> = chunks.into_par_iter().map(|c| c.fill(w, mixture, noise, lattice.as_ref())).collect();
     let mut out = Tally::default();
     for t in tallies {
         out.add(t);
@@ -112,17 +114,28 @@ pub fn fill(p: &mut PumpPoints, w: &Witnesses, mixture: &Mixture, noise: Noise) 
     out
 }
 
+/// Rows that will be asked for, with whether they move.
+fn asked(chunks: &[Chunk]) -> Vec<(usize, bool)> {
+    let each = chunks.iter().flat_map(|c| c.state.iter().enumerate().map(|(k, s)| (c.from + k, *s)));
+    each.filter_map(|(i, state)| moves(state).map(|moving| (i, moving))).collect()
+}
+
+/// Whether a running row moves; `None` where nothing runs.
+fn moves(state: State) -> Option<bool> {
+    match state {
+        State::Steady => Some(false),
+        State::Transient | State::Starting => Some(true),
+        State::Off | State::Unknown => None,
+    }
+}
+
 impl Chunk<'_> {
-    fn fill(mut self, w: &Witnesses, mixture: &Mixture, noise: Noise) -> Tally {
+    fn fill(mut self, w: &Witnesses, mixture: &Mixture, noise: Noise, lattice: Option<&Lattice>) -> Tally {
         let mut tally = Tally::default();
-        let moving = noise.widened();
+        let widened = noise.widened();
         let least = mixture.likeliest().map_or(0.0, |h| h.model.q_min);
         for k in 0..self.state.len() {
-            let noise = match self.state[k] {
-                State::Steady => noise,
-                State::Transient | State::Starting => moving,
-                State::Off | State::Unknown => continue,
-            };
+            let Some(moving) = moves(self.state[k]) else { continue };
             let row = w.row(self.from + k);
             if !row.speed.is_finite() {
                 tally.no_speed += 1;
@@ -133,7 +146,8 @@ impl Chunk<'_> {
                 self.basis[k] = Basis::OutsideTable;
                 continue;
             }
-            match mixture.say(&row, noise) {
+            let close = lattice.and_then(|l| l.say(&row, moving));
+            match close.map_or_else(|| mixture.say(&row, if moving { widened } else { noise }), Ok) {
                 Ok(said) if said.flow < FIRST_FLOW * least * row.speed => {
                     tally.silent[Silent::OutsideTable as usize] += 1;
                     self.basis[k] = Basis::OutsideTable;

@@ -14,6 +14,7 @@ use crate::{
     plant::{Plant, UnitSystem},
     verification::Verification,
 };
+use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 use std::{
     ffi::OsStr,
@@ -142,14 +143,14 @@ fn place(plant_folder: &Path, name: &str, contents: &Contents) -> Result<(PathBu
 fn fill(staged: &Path, place: &Path, contents: &Contents) -> Result<bool, ReportError> {
     let figures = staged.join("figures");
     fs::create_dir_all(&figures).map_err(|e| ReportError::file(&figures, "make the folder", &e))?;
-    for figure in &contents.document.figures {
-        put(&figures.join(format!("{}.svg", figure.id)), figure.standalone().as_bytes())?;
-    }
-    put(&staged.join("report.html"), html::write(contents.document).as_bytes())?;
-    put(&staged.join("report.md"), markdown::write(contents.document).as_bytes())?;
-    for (name, bytes) in &contents.files {
-        put(&staged.join(name), bytes)?;
-    }
+    // Every file waits for the disk: together they wait once.
+    let drawn = contents.document.figures.par_iter();
+    drawn.try_for_each(|f| put(&figures.join(format!("{}.svg", f.id)), f.standalone().as_bytes()))?;
+    let page = || put(&staged.join("report.html"), html::write(contents.document).as_bytes());
+    let text = || put(&staged.join("report.md"), markdown::write(contents.document).as_bytes());
+    let others = || contents.files.par_iter().try_for_each(|(name, bytes)| put(&staged.join(name), bytes));
+    let (page, (text, others)) = rayon::join(page, || rayon::join(text, others));
+    page.and(text).and(others)?;
     let (name, ours) = &contents.notebook;
     let theirs = fs::read(place.join(format!("{name}.ipynb")))
         .ok()

@@ -25,6 +25,7 @@ pub use far::is_measured;
 use crate::ingest::{Clock, Series, Trends};
 use crate::notice::{Notice, Noticed};
 use crate::plant::{Plant, Role};
+use rayon::prelude::*;
 
 /// Trends that later stages may rely on.
 #[derive(Debug, Clone)]
@@ -69,13 +70,14 @@ pub fn screen(plant: &Plant, trends: Trends) -> Noticed<Screened> {
     let Trends { clock, mut series, ledger } = trends;
     let mut doubts = Vec::new();
     let mut notices = Vec::new();
-    for s in &mut series {
+    let alone = |s: &mut Series| {
         let valid = s.values.iter().filter(|v| v.is_finite()).count();
-        let first = doubts.len();
-        doubts.extend(far::remove(&clock, s));
-        doubts.extend(limits::remove(plant, &clock, s));
-        spikes::in_bulk(&mut doubts[first..], valid);
-    }
+        let mut found: Vec<Doubt> = far::remove(&clock, s).into_iter().collect();
+        found.extend(limits::remove(plant, &clock, s));
+        spikes::in_bulk(&mut found, valid);
+        found
+    };
+    doubts.extend(series.par_iter_mut().map(alone).collect::<Vec<_>>().into_iter().flatten());
     let seen = Seen {
         running: running::rows(plant, &series, clock.len),
         since_stop: running::since_stop(plant, &series, clock.len),

@@ -5,6 +5,7 @@ use super::far::is_measured;
 use super::{Doubt, Seen, share_of};
 use crate::ingest::{Clock, Series};
 use crate::plant::Role;
+use rayon::prelude::*;
 
 /// A spike stands off both neighbours by this many times what nine tenths of the readings span [-], while they agree within the lesser.
 const STANDS_OFF: f64 = 1.0;
@@ -53,7 +54,7 @@ pub(super) fn judge(clock: &Clock, series: &mut [Series], seen: &Seen) -> Vec<Do
         };
         runs(i) == runs(i - 1) && runs(i) == runs(i + 1) && speeds.iter().all(kept)
     };
-    series.iter_mut().filter_map(|s| one(clock, s, &calm)).collect()
+    series.par_iter_mut().filter_map(|s| one(clock, s, &calm)).collect()
 }
 
 fn one(clock: &Clock, s: &mut Series, calm: &impl Fn(usize) -> bool) -> Option<Doubt> {

@@ -12,6 +12,10 @@ use crate::operating::State;
 use crate::plant::{Bypass, Coil, ControlMode, Role, Valve};
 use crate::quantity::{Flow, Fraction, Pressure};
 use crate::regimes::{Regime, ask_at, speed_floor};
+use rayon::prelude::*;
+
+/// Rows a thread takes at least.
+const CHUNK: usize = 1024;
 
 /// After a start of the pumps valves stand open whatever the head is [min] (common practice, no source).
 pub const PULL_DOWN_MIN: f64 = 30.0;
@@ -138,21 +142,18 @@ impl<'a> Record<'a> {
         let system = &b.reconstructed.points.system;
         let step_min = 60.0 * b.clock.hours();
         let mut since = f64::INFINITY;
-        let mut rows = Vec::new();
+        let mut running = Vec::new();
         for i in 0..b.clock.len {
             if system.pumps_on[i] == 0 {
                 since = 0.0;
                 continue;
             }
             since += step_min;
-            if i % self.stride != 0 {
-                continue;
-            }
-            if let Some(row) = self.row(i, since) {
-                rows.push(row);
+            if i % self.stride == 0 {
+                running.push((i, since));
             }
         }
-        rows
+        running.into_par_iter().with_min_len(CHUNK).filter_map(|(i, since)| self.row(i, since)).collect()
     }
 
     fn row(&self, i: usize, since_start: f64) -> Option<Row> {

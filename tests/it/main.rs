@@ -35,6 +35,7 @@ mod ingest_containers;
 mod ingest_times;
 mod ingest_units;
 mod kill;
+mod lattice;
 mod layers;
 mod learned_curve;
 mod mutations;
