@@ -38,7 +38,8 @@ pub fn below(folder: &Path, options: &ReviewOptions) -> Result<Outcome, String> 
         say(quiet, text);
     }
     for lost in &fleet.lost {
-        say(quiet, &format!("offcurve: {}: not reviewed: {}", lost.path, lost.why));
+        let place = if lost.why.starts_with(&lost.path) { String::new() } else { format!("{}: ", lost.path) };
+        say(quiet, &format!("offcurve: not reviewed: {place}{}", lost.why));
     }
     passed_over(&fleet, quiet);
     let (place, json) = report::write_fleet(&fleet, &options.writing.out).map_err(|e| e.to_string())?;
@@ -78,13 +79,11 @@ struct Reviewed {
 }
 
 fn review_all(found: &Found, options: &ReviewOptions) -> Vec<Result<Reviewed, work::Stopped>> {
-    let at_once = options.running.jobs.map_or_else(
-        || std::thread::available_parallelism().map_or(1, usize::from),
-        usize::from,
-    );
+    let at_once =
+        options.running.jobs.map_or_else(|| std::thread::available_parallelism().map_or(1, usize::from), usize::from);
     let done = Arc::new(AtomicUsize::new(0));
     let panics = Panics::held_back();
-    let work = || work::each(&found.plants, at_once, &done, |c| one(c, options));
+    let work = || work::each(&found.plants, at_once, &done, |c| one(c, options).map_err(|why| c.named(&why)));
     let mut results = progress::counted(options.running.quiet, found.plants.len(), &done, work);
     for result in &mut results {
         if let Err(work::Stopped::Defect(what)) = result {

@@ -34,6 +34,16 @@ pub struct Candidate {
     pub shares_with: Option<String>,
 }
 
+impl Candidate {
+    /// A message with the paths in it below the folder of the fleet, so that it does not depend on where that lies.
+    #[must_use]
+    pub fn named(&self, message: &str) -> String {
+        let path = self.path.to_string_lossy();
+        let above = path.strip_suffix(&self.shown).unwrap_or_default();
+        if above.is_empty() { message.to_owned() } else { message.replace(above, "") }
+    }
+}
+
 /// A file or folder that was not taken, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PassedOver {

@@ -47,7 +47,9 @@ pub fn each<T: Sync, R: Send>(
     let next = AtomicUsize::new(0);
     let results: Mutex<Vec<Option<Result<R, Stopped>>>> = Mutex::new(items.iter().map(|_| None).collect());
     let take = || {
-        while let Some((at, item)) = Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|at| Some((at, items.get(at)?))) {
+        while let Some((at, item)) =
+            Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|at| Some((at, items.get(at)?)))
+        {
             let result = held(|| work(item));
             results.lock().unwrap_or_else(PoisonError::into_inner)[at] = Some(result);
             done.fetch_add(1, Ordering::Relaxed);

@@ -6,8 +6,8 @@
 //! next run. One run at a time works on a plant: the others wait at a lock that the system drops when a process dies.
 
 use super::{
-    document::Document, error::ReportError, figures, fleet, history, html, json, markdown, notebook, parquet, show::Show,
-    summary::Summary, verified,
+    document::Document, error::ReportError, figures, fleet, history, html, json, markdown, notebook, parquet,
+    show::Show, summary::Summary, verified,
 };
 use crate::{
     fleet::{Extract, Fleet},

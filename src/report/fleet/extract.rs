@@ -31,10 +31,7 @@ pub fn extract(review: &Review, summary: &Summary, show: &Show) -> Extract {
         to_ms: review.to_ms,
         coverage: review.coverage,
         energy_kwh: if known { review.energy_kwh } else { f64::NAN },
-        price: site
-            .energy_price
-            .zip(site.currency.clone())
-            .map(|(per_kwh, currency)| Price { currency, per_kwh }),
+        price: site.energy_price.zip(site.currency.clone()).map(|(per_kwh, currency)| Price { currency, per_kwh }),
         carbon_intensity: site.carbon_intensity,
         findings: summary.findings.iter().map(|d| brief(d, show)).collect(),
         waste_kwh: summary.waste_total_kwh,

@@ -2,7 +2,7 @@
 
 use super::{
     super::{html::escape, words::count},
-    page_tables::{tallies, table},
+    page_tables::{table, tallies},
     words,
 };
 use crate::fleet::{Fleet, Line, Lost};
@@ -31,7 +31,12 @@ pub fn write(fleet: &Fleet) -> String {
     let parts = parts(fleet);
     contents(&mut out, &parts);
     for part in &parts {
-        out.push_str(&format!("<section id=\"{}\">\n<h2>{}</h2>\n{}</section>\n", part.id, escape(&part.title), part.body));
+        out.push_str(&format!(
+            "<section id=\"{}\">\n<h2>{}</h2>\n{}</section>\n",
+            part.id,
+            escape(&part.title),
+            part.body
+        ));
     }
     out.push_str("</main>\n</body>\n</html>\n");
     out
@@ -56,8 +61,7 @@ fn state(out: &mut String, fleet: &Fleet) {
 }
 
 fn contents(out: &mut String, parts: &[Part]) {
-    let links: Vec<String> =
-        parts.iter().map(|p| format!("<a href=\"#{}\">{}</a>", p.id, escape(&p.title))).collect();
+    let links: Vec<String> = parts.iter().map(|p| format!("<a href=\"#{}\">{}</a>", p.id, escape(&p.title))).collect();
     out.push_str(&format!("<nav aria-label=\"Contents\">{}</nav>\n", links.join(" ")));
 }
 
@@ -107,9 +111,10 @@ fn passed_over(fleet: &Fleet) -> String {
     }
     let items: String =
         fleet.passed_over.iter().map(|p| format!("<li>{}: {}</li>\n", escape(&p.shown), escape(&p.why))).collect();
-    let summary = count(fleet.passed_over.len(), "file or folder");
-    let summary = if fleet.passed_over.len() == 1 { summary } else { format!("{} files and folders", fleet.passed_over.len()) };
-    format!("<details>\n<summary>{summary} passed over</summary>\n<ul>\n{items}</ul>\n</details>\n")
+    let summary = count(fleet.passed_over.len(), "file");
+    format!(
+        "<details>\n<summary>{summary} passed over, being no plant files</summary>\n<ul>\n{items}</ul>\n</details>\n"
+    )
 }
 
 /// The plant's name as a link to its report.

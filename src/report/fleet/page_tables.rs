@@ -20,7 +20,9 @@ pub fn table(group: &Group) -> String {
         "{} with something to do or to watch, dearest first; ranges are 95 % intervals.",
         say::count(group.lines.len(), "plant")
     );
-    let mut out = format!("<p class=\"caption\">{caption}</p>\n<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"{caption}\">\n");
+    let mut out = format!(
+        "<p class=\"caption\">{caption}</p>\n<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"{caption}\">\n"
+    );
     // Roles, since the narrow screen's blocks are no table to a screen reader otherwise.
     out.push_str("<table class=\"ranked\" role=\"table\">\n<thead role=\"rowgroup\"><tr role=\"row\">");
     let heads = ["Rank", "Plant", "What to do first", &money, "How sure", "Since"];
@@ -44,7 +46,7 @@ fn row(rank: usize, line: &Line, money: &str) -> String {
         todo.push_str(&format!(" <span class=\"tag\">{}</span>", say::urgency(f.urgency)));
     }
     if d.findings.len() > 1 {
-        todo.push_str(&format!("<span class=\"more\">and {} more</span>", say::count(d.findings.len() - 1, "finding")));
+        todo.push_str(&format!("<span class=\"more\">and {}</span>", say::count(d.findings.len() - 1, "more finding")));
     }
     let stake = escape(&words::stake(line));
     // The range stands below the amount where there is room.
@@ -74,8 +76,14 @@ pub fn tallies(fleet: &Fleet) -> String {
     if !fleet.next.is_empty() {
         let rows = fleet.next.iter().take(TALLIED).map(|t| {
             let with = t.with.map_or_else(String::new, |w| format!(", with {}", words::role(w.word())));
-            let worth = if t.worth_kwh_per_year > 0.0 { figures(t.worth_kwh_per_year, 2) } else { "not known".to_owned() };
-            vec![format!("{}{with}", words::role(Role::word(t.role))), t.plants.to_string(), worth, t.would_settle.join(", ")]
+            let worth =
+                if t.worth_kwh_per_year > 0.0 { figures(t.worth_kwh_per_year, 2) } else { "not known".to_owned() };
+            vec![
+                format!("{}{with}", words::role(Role::word(t.role))),
+                t.plants.to_string(),
+                worth,
+                t.would_settle.join(", "),
+            ]
         });
         let caption = "Points to trend next: in how many plants each would settle something, and what such faults usually waste in loops of their energy.";
         out.push_str(&plain(caption, &["Point", "#Plants", "#kWh a year", "Would settle"], rows.collect()));

@@ -34,20 +34,18 @@ struct Row<'f> {
 fn rows(fleet: &Fleet) -> Vec<Row<'_>> {
     let ranked = fleet.groups.iter().flat_map(|g| g.lines.iter().enumerate().map(|(k, line)| (Some(k + 1), line)));
     let others = fleet.clear.iter().chain(&fleet.silent).map(|line| (None, line));
-    let of = |(rank, line): (Option<usize>, &'_ Line)| -> Vec<(Option<usize>, usize)> {
-        (0..line.extract.findings.len().max(1)).map(|k| (rank, k)).collect()
-    };
-    ranked
-        .chain(others)
-        .flat_map(|(rank, line)| {
-            of((rank, line)).into_iter().map(move |(rank, k)| Row { rank, line, finding: line.extract.findings.get(k) })
-        })
-        .collect()
+    let mut out = Vec::new();
+    for (rank, line) in ranked.chain(others) {
+        let count = line.extract.findings.len().max(1);
+        out.extend((0..count).map(|k| Row { rank, line, finding: line.extract.findings.get(k) }));
+    }
+    out
 }
 
 fn batch(fleet: &Fleet) -> Result<RecordBatch, arrow::error::ArrowError> {
     let rows = rows(fleet);
-    let text = |get: &dyn Fn(&Row) -> Option<String>| -> ArrayRef { Arc::new(StringArray::from_iter(rows.iter().map(get))) };
+    let text =
+        |get: &dyn Fn(&Row) -> Option<String>| -> ArrayRef { Arc::new(StringArray::from_iter(rows.iter().map(get))) };
     let number = |get: &dyn Fn(&Row) -> Option<f64>| -> ArrayRef { numbers(rows.iter().map(get)) };
     let time = |get: &dyn Fn(&Row) -> Option<i64>| -> ArrayRef {
         Arc::new(TimestampMillisecondArray::from_iter(rows.iter().map(get)).with_timezone("UTC"))
@@ -100,7 +98,12 @@ fn schema() -> Schema {
         field(name, kind.clone(), !always, unit, said)
     };
     Schema::new(vec![
-        field("rank", &DataType::UInt32, "", "place among the plants of one currency, dearest first; null where nothing was found"),
+        field(
+            "rank",
+            &DataType::UInt32,
+            "",
+            "place among the plants of one currency, dearest first; null where nothing was found",
+        ),
         field("path", &text, "", "the plant file, below the folder of the fleet"),
         field("plant", &text, "", "the plant's name"),
         field("loop", &text, "", "the loop's name"),
@@ -112,7 +115,12 @@ fn schema() -> Schema {
         field("energy", &number, "kWh", "what the plant's pumps used in the period; the same in each row of the plant"),
         field("currency", &text, "", "currency of the plant's price of energy; null where none is declared"),
         field("energy_price", &number, "currency/kWh", "the plant's price of energy"),
-        field("fault", &text, "", &kinds("the finding's fault; null where nothing was found", &Fault::ALL.map(Fault::code))),
+        field(
+            "fault",
+            &text,
+            "",
+            &kinds("the finding's fault; null where nothing was found", &Fault::ALL.map(Fault::code)),
+        ),
         field("subject", &text, "", "loop, or a pump's, coil's or point's name"),
         field("urgency", &text, "", &kinds("how urgent", &["act", "plan", "watch"])),
         field("confidence", &number, "1", "probability that the finding is true"),

@@ -22,7 +22,10 @@ pub fn summary(fleet: &Fleet, folder: &Path) -> String {
         out.push_str(&wrapped(&format!("Urgent in {}.", words::named(&urgent)), "", ""));
     }
     for group in &fleet.groups {
-        let what = group.currency.as_ref().map_or_else(|| "By energy a year, no price declared".to_owned(), |c| format!("By {c} a year"));
+        let what = group
+            .currency
+            .as_ref()
+            .map_or_else(|| "By energy a year, no price declared".to_owned(), |c| format!("By {c} a year"));
         out.push_str(&format!("\n{what}\n"));
         for (k, line) in group.lines.iter().take(LISTED).enumerate() {
             out.push_str(&wrapped(&row(line), &format!("{:>3}. ", k + 1), "     "));

@@ -120,7 +120,8 @@ pub fn state(fleet: &Fleet) -> Vec<String> {
 fn stakes(fleet: &Fleet) -> Option<String> {
     let each = fleet.groups.iter().filter_map(|group| {
         let (sum, plants) = group.per_year();
-        let of = if plants == group.lines.len() { String::new() } else { format!(" in {}", words::count(plants, "plant")) };
+        let of =
+            if plants == group.lines.len() { String::new() } else { format!(" in {}", words::count(plants, "plant")) };
         (plants > 0).then(|| format!("{} a year{of}", range(group.currency.as_deref(), sum)))
     });
     let each: Vec<String> = each.collect();
