@@ -3,6 +3,8 @@
 pub mod cli;
 #[cfg(feature = "review")]
 pub mod faults;
+#[cfg(feature = "review")]
+pub mod fleet;
 pub mod hydraulics;
 pub mod ingest;
 pub mod inspection;

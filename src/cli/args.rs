@@ -2,13 +2,14 @@
 
 use crate::{faults::Urgency, plant::UnitSystem};
 use clap::{Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 use std::path::PathBuf;
 
 /// Finds hydronic pumps that run off their control curve, says why, and says what to set instead.
 ///
 /// Without a command it reviews the sample plant that is built in, and says where the report is.
 #[derive(Debug, Parser)]
-#[command(name = "offcurve", version, args_conflicts_with_subcommands = true)]
+#[command(name = "offcurve", version, args_conflicts_with_subcommands = true, after_help = EXAMPLE)]
 pub struct Args {
     #[command(subcommand)]
     pub command: Option<Command>,
@@ -29,6 +30,7 @@ pub enum Command {
         options: InspectOptions,
     },
     /// Reads a plant's trends, judges its pumps and writes the report
+    #[command(after_help = REVIEW_EXAMPLE)]
     Review {
         /// The plant file (`offcurve explain plant-file` prints one to start from)
         plant: PathBuf,
@@ -43,18 +45,110 @@ pub enum Command {
         #[command(flatten)]
         options: VerifyOptions,
     },
+    /// Reviews every plant file below a folder, and ranks the plants by money on one page
+    #[command(after_help = FLEET_EXAMPLE)]
+    Fleet {
+        /// The folder; folders below it are looked into, hidden ones and the results are not
+        #[arg(value_name = "DIR")]
+        folder: PathBuf,
+        #[command(flatten)]
+        options: ReviewOptions,
+    },
     /// Says how a fault is judged (what it looks at, equation, limits, source), or how flow is found without a meter
+    #[command(after_help = EXPLAIN_EXAMPLE)]
     Explain {
-        /// A fault's code, `operating-points`, or `plant-file`; without it, the list
+        /// A fault's code, `faults`, `operating-points` or `plant-file`; without it, the list
         topic: Option<String>,
     },
+    /// Prints what a shell needs to complete commands and options
+    #[command(after_help = COMPLETIONS_EXAMPLE)]
+    Completions {
+        /// The shell
+        shell: Shell,
+    },
+    /// Prints the manual page
+    #[command(after_help = MAN_EXAMPLE)]
+    Man,
 }
+
+/// Shown below `--help`; all examples run as they stand in the folder of this repository, and a test runs them.
+const EXAMPLE: &str = "\
+Example: a month of the sample plant that is built in.
+
+  offcurve --month 2025-10";
 
 /// Shown below `inspect --help`.
 const INSPECT_EXAMPLE: &str = "\
 Example: look at a folder of exports, and start a plant file from them.
 
-  offcurve inspect trends/ --timezone Europe/Lisbon --write plant.toml";
+  offcurve inspect sample-trends/quay-house/trends --timezone Europe/Lisbon --write plant.toml";
+
+/// Shown below `review --help`.
+const REVIEW_EXAMPLE: &str = "\
+Example: a month of a sample plant; with --gate a schedule learns by the exit status that something is urgent.
+
+  offcurve review sample-trends/quay-house/plant.toml --month 2025-10";
+
+/// Shown below `verify --help`.
+const VERIFY_EXAMPLE: &str = "\
+Example: the drive's settings were written anew on 20 October at two in the afternoon.
+
+  offcurve verify sample-trends/quay-house/plant.toml --changed \"2025-10-20 14:00\"
+
+Without --changed the time comes from [[control_history]] in the plant file (several entries: both settings in
+turn), or else the step is looked for in the record. The earlier setting under [[control_history]] also lets it
+say whether the points moved to the new curve.";
+
+/// Shown below `fleet --help`.
+const FLEET_EXAMPLE: &str = "\
+Example: every plant below a folder; the page is notebooks-out/fleet/fleet.html.
+
+  offcurve fleet sample-trends
+
+A plant that cannot be reviewed is named with the reason, and stops none of the others.";
+
+/// Shown below `explain --help`.
+const EXPLAIN_EXAMPLE: &str = "\
+Example: how a setpoint is judged too high.
+
+  offcurve explain setpoint-too-high";
+
+/// Shown below `completions --help`.
+const COMPLETIONS_EXAMPLE: &str = "\
+Example: for bash; the README says where each shell looks for them.
+
+  offcurve completions bash > offcurve.bash";
+
+/// Shown below `man --help`.
+const MAN_EXAMPLE: &str = "\
+Example: write the page, to be put where `man` looks for it or read with `man ./offcurve.1`.
+
+  offcurve man > offcurve.1";
+
+/// What every command that reads trends can be told.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Running {
+    /// What is printed: a summary, or the result as JSON
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Print no messages, and no summary
+    #[arg(long)]
+    pub quiet: bool,
+    /// How many threads to use; as many as there are processors otherwise
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub jobs: Option<u16>,
+}
+
+/// Where a result goes, and how it reads.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Writing {
+    /// Folder to write below
+    #[arg(long, value_name = "DIR", default_value = "notebooks-out")]
+    pub out: PathBuf,
+    /// Units that people read; the plant file's otherwise
+    #[arg(long, value_enum, ignore_case = true)]
+    pub units: Option<Units>,
+}
 
 /// What an inspection can be told.
 #[derive(Debug, Clone, clap::Args)]
@@ -74,26 +168,9 @@ pub struct InspectOptions {
     /// Whether the day stands before the month, where the dates do not say
     #[arg(long, value_name = "true|false")]
     pub day_first: Option<bool>,
-    /// What is printed: a summary, or the same as JSON
-    #[arg(long, value_enum, default_value_t = Format::Text)]
-    pub format: Format,
-    /// Print no messages, and no summary
-    #[arg(long)]
-    pub quiet: bool,
-    /// How many threads to use; as many as there are processors otherwise
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
-    pub jobs: Option<u16>,
+    #[command(flatten)]
+    pub running: Running,
 }
-
-/// Shown below `verify --help`.
-const VERIFY_EXAMPLE: &str = "\
-Example: the head at no flow was lowered on 11 February at seven in the evening.
-
-  offcurve verify my-plant/plant.toml --changed \"2026-02-11 19:00\"
-
-Without --changed the time comes from [[control_history]] in the plant file (several entries: both settings in
-turn), or else the step is looked for in the record. The earlier setting under [[control_history]] also lets it
-say whether the points moved to the new curve.";
 
 /// What a verification can be told.
 #[derive(Debug, Clone, clap::Args)]
@@ -107,24 +184,13 @@ pub struct VerifyOptions {
     /// The period with the new setting
     #[arg(long, value_name = "FROM..TO")]
     pub after: Option<String>,
-    /// Folder to write below
-    #[arg(long, value_name = "DIR", default_value = "notebooks-out")]
-    pub out: PathBuf,
-    /// Units that people read; the plant file's otherwise
-    #[arg(long, value_enum, ignore_case = true)]
-    pub units: Option<Units>,
-    /// What is printed: a summary, or verification.json
-    #[arg(long, value_enum, default_value_t = Format::Text)]
-    pub format: Format,
-    /// Print no messages, and no summary
-    #[arg(long)]
-    pub quiet: bool,
-    /// How many threads to use; as many as there are processors otherwise
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
-    pub jobs: Option<u16>,
+    #[command(flatten)]
+    pub writing: Writing,
+    #[command(flatten)]
+    pub running: Running,
 }
 
-/// What a review can be told.
+/// What a review can be told, of one plant or of many.
 #[derive(Debug, Clone, clap::Args)]
 pub struct ReviewOptions {
     /// Start of the period, local to the plant: 2026-03-01 or "2026-03-01 06:00"
@@ -136,21 +202,10 @@ pub struct ReviewOptions {
     /// A whole month instead: 2026-03
     #[arg(long, value_name = "YEAR-MONTH")]
     pub month: Option<String>,
-    /// Folder to write below
-    #[arg(long, value_name = "DIR", default_value = "notebooks-out")]
-    pub out: PathBuf,
-    /// Units that people read; the plant file's otherwise
-    #[arg(long, value_enum, ignore_case = true)]
-    pub units: Option<Units>,
-    /// What is printed: a summary, or findings.json
-    #[arg(long, value_enum, default_value_t = Format::Text)]
-    pub format: Format,
-    /// Print no messages, and no summary
-    #[arg(long)]
-    pub quiet: bool,
-    /// How many threads to use; as many as there are processors otherwise
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
-    pub jobs: Option<u16>,
+    #[command(flatten)]
+    pub writing: Writing,
+    #[command(flatten)]
+    pub running: Running,
     /// End with status 1 if any finding is this urgent or more
     #[arg(long, value_enum, value_name = "URGENCY")]
     pub gate: Option<Gate>,

@@ -9,19 +9,19 @@ use std::path::{Path, PathBuf};
 
 /// Looks at files, folders and archives.
 pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, String> {
-    use_threads(options.jobs);
+    use_threads(options.running.jobs);
     let plant = plant(options)?;
     let all = stages::files_at(paths);
-    let inspection = progress::beside(options.quiet, || stages::inspect(&plant, &all))?;
+    let inspection = progress::beside(options.running.quiet, || stages::inspect(&plant, &all))?;
     for file in inspection.looked.files.iter().filter(|f| f.error.is_some()) {
         let error = file.error.as_deref().unwrap_or_default();
         let place =
             if error.starts_with(&file.ledger.path) { String::new() } else { format!("{}: ", file.ledger.path) };
-        say(options.quiet, &format!("offcurve: {place}{error}"));
+        say(options.running.quiet, &format!("offcurve: {place}{error}"));
     }
     if plant.trends.timezone == chrono_tz::UTC && options.timezone.is_none() {
         say(
-            options.quiet,
+            options.running.quiet,
             "offcurve: times without an offset were read as UTC; --timezone Europe/Lisbon (say) reads them on that clock",
         );
     }
@@ -34,13 +34,13 @@ pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, Str
         let text = inspection.plant_file(&names, options.timezone.as_deref());
         stages::save(path, text.as_bytes(), false)?;
         say(
-            options.quiet,
+            options.running.quiet,
             &format!("offcurve: {} is a plant file to start from; fill in what is marked #? in it", path.display()),
         );
     }
-    match options.format {
+    match options.running.format {
         Format::Json => print(&stages::inspection_json(&inspection))?,
-        Format::Text if options.quiet => {}
+        Format::Text if options.running.quiet => {}
         Format::Text => print(&stages::inspection_text(&inspection))?,
     }
     Ok(Outcome::Done)

@@ -2,7 +2,9 @@
 
 pub mod args;
 mod explain;
+mod fleet;
 mod inspect;
+mod manual;
 pub mod period;
 mod progress;
 mod review;
@@ -44,6 +46,9 @@ pub fn run(args: &Args) -> Result<Outcome, String> {
         Some(Command::Inspect { files, options }) => inspect::files(files, options),
         Some(Command::Review { plant, options }) => review::plant(plant, options),
         Some(Command::Verify { plant, options }) => verify::plant(plant, options),
+        Some(Command::Fleet { folder, options }) => fleet::below(folder, options),
+        Some(Command::Completions { shell }) => manual::completions(*shell),
+        Some(Command::Man) => manual::page(),
         Some(Command::Explain { topic }) => explain::explain(topic.as_deref()),
     }
 }

@@ -1,8 +1,13 @@
 //! A line on the terminal while long files are read; nothing where stderr is no terminal, or asked to be quiet.
 
 use crate::ingest::progress::so_far;
+use crate::report::words;
 use std::io::{self, IsTerminal, Write};
-use std::sync::mpsc::{self, RecvTimeoutError, Sender};
+use std::sync::{
+    Arc,
+    atomic::{AtomicUsize, Ordering},
+    mpsc::{self, RecvTimeoutError, Sender},
+};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -14,22 +19,34 @@ const WIDTH: usize = 70;
 
 /// Does something, with the line beside it.
 pub fn beside<T>(quiet: bool, work: impl FnOnce() -> T) -> T {
-    let _line = (!quiet && io::stderr().is_terminal()).then(Line::start);
+    let _line = shown(quiet).then(|| Line::start(|| so_far().map(|(file, bytes)| said(&file, bytes))));
     work()
+}
+
+/// Does something to many plants, with a line that says how many are over; `done` is counted by the work.
+pub fn counted<T>(quiet: bool, all: usize, done: &Arc<AtomicUsize>, work: impl FnOnce() -> T) -> T {
+    let counted = Arc::clone(done);
+    let said = move || Some(format!("{} of {} reviewed", counted.load(Ordering::Relaxed), words::count(all, "plant")));
+    let _line = shown(quiet).then(|| Line::start(said));
+    work()
+}
+
+fn shown(quiet: bool) -> bool {
+    !quiet && io::stderr().is_terminal()
 }
 
 /// Gone, with its thread, when it falls out of scope.
 struct Line(Option<(Sender<()>, JoinHandle<()>)>);
 
 impl Line {
-    fn start() -> Self {
+    fn start(text: impl Fn() -> Option<String> + Send + 'static) -> Self {
         let (stop, stopped) = mpsc::channel::<()>();
         let draw = move || {
             let mut wait = PATIENCE;
             let mut drawn = false;
             while stopped.recv_timeout(wait) == Err(RecvTimeoutError::Timeout) {
-                if let Some((file, bytes)) = so_far() {
-                    let _ = write!(io::stderr().lock(), "\r\u{1b}[2K{}", said(&file, bytes));
+                if let Some(text) = text() {
+                    let _ = write!(io::stderr().lock(), "\r\u{1b}[2K{text}");
                     drawn = true;
                 }
                 wait = EACH;

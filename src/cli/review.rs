@@ -19,21 +19,21 @@ use std::path::Path;
 
 /// Reviews a plant file.
 pub fn plant(path: &Path, options: &ReviewOptions) -> Result<Outcome, String> {
-    use_threads(options.jobs);
+    use_threads(options.running.jobs);
     let plant = stages::read_plant(path)?;
     let asked = period::asked(options, plant.value.site.timezone)?;
-    let read = |window| progress::beside(options.quiet, || stages::read_trends(&plant.value, window));
+    let read = |window| progress::beside(options.running.quiet, || stages::read_trends(&plant.value, window));
     let (trends, window) = within(asked, read)?;
     finish(plant, trends, window, options)
 }
 
 /// Reviews the sample plant that is built in.
 pub fn sample(options: &ReviewOptions) -> Result<Outcome, String> {
-    use_threads(options.jobs);
+    use_threads(options.running.jobs);
     let text = sample::plant_file().ok_or("the built-in sample has no plant file; this is a defect of the build")?;
     let plant = stages::parse_plant(text, &Path::new(sample::NAME).join("plant.toml"))?;
     let asked = period::asked(options, plant.value.site.timezone)?;
-    say(options.quiet, "reviewing the sample plant that is built in; for your own: offcurve review PLANT.toml");
+    say(options.running.quiet, "reviewing the sample plant that is built in; for your own: offcurve review PLANT.toml");
     let files = sample::files();
     let (trends, window) = within(asked, |window| stages::trends_from_bytes(&plant.value, &files, window))?;
     finish(plant, trends, window, options)
@@ -41,7 +41,7 @@ pub fn sample(options: &ReviewOptions) -> Result<Outcome, String> {
 
 /// The trends of the period asked for, and that period. With one end open the record is read twice: first to see where it ends,
 /// since the stages judge every row they are given.
-fn within(
+pub(super) fn within(
     asked: period::Asked,
     read: impl Fn(Window) -> Result<Noticed<Trends>, String>,
 ) -> Result<(Noticed<Trends>, Window), String> {
@@ -58,19 +58,19 @@ fn finish(
     window: Window,
     options: &ReviewOptions,
 ) -> Result<Outcome, String> {
-    let units = options.units.map_or(plant.value.units, Into::into);
+    let units = options.writing.units.map_or(plant.value.units, Into::into);
     trends.notices.splice(0..0, plant.notices);
     for notice in trends.notices.iter().filter(|n| is_a_loss(&n.text)) {
-        say(options.quiet, &format!("offcurve: {}", notice.text));
+        say(options.running.quiet, &format!("offcurve: {}", notice.text));
     }
     let review = stages::judge(plant.value, trends, window)?;
-    let written = report::write(&review, &options.out, units).map_err(|e| e.to_string())?;
+    let written = report::write(&review, &options.writing.out, units).map_err(|e| e.to_string())?;
     if written.notebook_kept {
-        say(options.quiet, "review.ipynb has been edited and was kept; the new one is review.new.ipynb");
+        say(options.running.quiet, "review.ipynb has been edited and was kept; the new one is review.new.ipynb");
     }
-    match options.format {
+    match options.running.format {
         Format::Json => print(&written.json)?,
-        Format::Text if options.quiet => {}
+        Format::Text if options.running.quiet => {}
         Format::Text => print(&summary(&written))?,
     }
     Ok(gate(&review, options))

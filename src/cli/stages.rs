@@ -1,7 +1,7 @@
 //! The stages as the commands call them, one line each, with errors as text for a person.
 
 use crate::{
-    faults, ingest,
+    faults, fleet, ingest,
     ingest::Trends,
     inspection::{self, Inspection},
     notice::Noticed,
@@ -38,6 +38,11 @@ pub fn files_at(paths: &[PathBuf]) -> Vec<PathBuf> {
 
 pub fn as_pattern(path: &Path, folder: &Path) -> String {
     ingest::as_pattern(path, folder)
+}
+
+/// The plant files below a folder, that of results left out.
+pub fn plants_below(folder: &Path, out: &Path) -> Result<fleet::Found, String> {
+    fleet::find::below(folder, out)
 }
 
 /// Writes a file that was asked for; `over`: also where there is one already.

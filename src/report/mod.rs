@@ -8,6 +8,7 @@
 mod document;
 mod error;
 pub mod figures;
+pub mod fleet;
 mod headline;
 mod history;
 mod html;
@@ -27,10 +28,13 @@ mod write;
 pub use document::{Block, Column, Document, Headline, Section, Table};
 pub use error::ReportError;
 pub use history::{Earlier, EarlierFinding};
-pub use write::{Written, write, write_verification};
+pub use write::{Written, WrittenLine, write, write_fleet, write_line, write_verification};
 
 /// The JSON Schema that `findings.json` meets.
 pub const FINDINGS_SCHEMA: &str = include_str!("findings.schema.json");
 
 /// The JSON Schema that `verification.json` meets.
 pub const VERIFICATION_SCHEMA: &str = include_str!("verification.schema.json");
+
+/// The JSON Schema that `fleet.json` meets.
+pub const FLEET_SCHEMA: &str = include_str!("fleet.schema.json");

@@ -6,10 +6,11 @@
 //! next run. One run at a time works on a plant: the others wait at a lock that the system drops when a process dies.
 
 use super::{
-    document::Document, error::ReportError, figures, history, html, json, markdown, notebook, parquet, show::Show,
-    summary::Summary, verified,
+    document::Document, error::ReportError, figures, fleet, history, html, json, markdown, notebook, parquet,
+    show::Show, summary::Summary, verified,
 };
 use crate::{
+    fleet::{Extract, Fleet},
     pipeline::Review,
     plant::{Plant, UnitSystem},
     verification::Verification,
@@ -24,7 +25,7 @@ use std::{
 };
 
 /// What a result's folder holds; anything else in it belongs to a person and is kept.
-const OURS: [&str; 11] = [
+const OURS: [&str; 14] = [
     "report.html",
     "report.md",
     "findings.json",
@@ -36,6 +37,9 @@ const OURS: [&str; 11] = [
     "verify.ipynb",
     "verify.new.ipynb",
     "figures",
+    "fleet.html",
+    "fleet.json",
+    "fleet.parquet",
 ];
 
 /// A written result.
@@ -51,11 +55,29 @@ pub struct Written {
     pub notebook_kept: bool,
 }
 
+/// A written result of one plant of a fleet: what its page says of it, and its folder.
+#[derive(Debug)]
+pub struct WrittenLine {
+    pub folder: PathBuf,
+    pub extract: Extract,
+    pub notebook_kept: bool,
+}
+
 /// Writes `out/<plant>/<from>_<to>/` with the report in every form.
 pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, ReportError> {
+    write_into(review, &out.join(&review.plant.name), units).map(|(written, _)| written)
+}
+
+/// The same into a plant's folder of another name, as `fleet` keeps relative paths.
+pub fn write_line(review: &Review, plant_folder: &Path, units: UnitSystem) -> Result<WrittenLine, ReportError> {
+    let (Written { folder, notebook_kept, .. }, extract) = write_into(review, plant_folder, units)?;
+    Ok(WrittenLine { folder, extract, notebook_kept })
+}
+
+fn write_into(review: &Review, folder: &Path, units: UnitSystem) -> Result<(Written, Extract), ReportError> {
     let show = Show::new(&review.plant, units);
     let name = format!("{}_{}", show.folder_date(review.from_ms), show.folder_date(review.to_ms - 1));
-    let (plant_folder, _lock) = enter(out, &review.plant)?;
+    let (plant_folder, _lock) = enter(folder, &review.plant)?;
 
     let staged = staged(&plant_folder, &name)?;
     // The table is most of the bytes: it is written while the words and figures are made.
@@ -76,14 +98,15 @@ pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, 
     files.extend(learned_curves(review).into_iter().map(|(name, toml)| (name, toml.as_bytes().to_vec())));
     let contents = Contents { document: &document, files, notebook: ("review", notebook::write(review)) };
     let (folder, notebook_kept) = place(&plant_folder, &name, &contents)?;
-    Ok(Written { folder, json, document, notebook_kept })
+    let extract = fleet::extract(review, &summary, &show);
+    Ok((Written { folder, json, document, notebook_kept }, extract))
 }
 
 /// Writes `out/<plant>/verify-<local date and time of the change>/` with the memo in every form.
 pub fn write_verification(v: &Verification, out: &Path, units: UnitSystem) -> Result<Written, ReportError> {
     let show = Show::new(&v.plant, units);
     let time = show.local(v.changed.at_ms).map_or_else(String::new, |t| t.format("%Y-%m-%d-%H%M").to_string());
-    let (plant_folder, _lock) = enter(out, &v.plant)?;
+    let (plant_folder, _lock) = enter(&out.join(&v.plant.name), &v.plant)?;
     let document = verified::document(v, &show);
     let plant_file = plant_file(&v.plant);
     let json = verified::json::write(v, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
@@ -97,13 +120,29 @@ pub fn write_verification(v: &Verification, out: &Path, units: UnitSystem) -> Re
 }
 
 /// Makes the plant's folder, and keeps other runs out of it until the lock is dropped.
-fn enter(out: &Path, plant: &Plant) -> Result<(PathBuf, File), ReportError> {
-    let folder = out.join(&plant.name);
-    fs::create_dir_all(&folder).map_err(|e| ReportError::file(&folder, "make the folder", &e))?;
-    let lock = lock(&folder)?;
-    claim(&folder, &plant.path)?;
-    mend(&folder)?;
-    Ok((folder, lock))
+fn enter(folder: &Path, plant: &Plant) -> Result<(PathBuf, File), ReportError> {
+    fs::create_dir_all(folder).map_err(|e| ReportError::file(folder, "make the folder", &e))?;
+    let lock = lock(folder)?;
+    claim(folder, &plant.path)?;
+    mend(folder)?;
+    Ok((folder.to_owned(), lock))
+}
+
+/// Writes `out/fleet/` with a fleet's page, JSON and table. Plants whose own results lie below that folder keep them.
+pub fn write_fleet(all: &Fleet, out: &Path) -> Result<(PathBuf, String), ReportError> {
+    fs::create_dir_all(out).map_err(|e| ReportError::file(out, "make the folder", &e))?;
+    let _lock = lock(out)?;
+    mend(out)?;
+    let (place, staged) = (out.join("fleet"), out.join(".fleet.partial"));
+    fs::create_dir_all(&staged).map_err(|e| ReportError::file(&staged, "make the folder", &e))?;
+    let json = fleet::json(all);
+    put(&staged.join("fleet.html"), fleet::page(all).as_bytes())?;
+    put(&staged.join("fleet.json"), json.as_bytes())?;
+    put(&staged.join("fleet.parquet"), &fleet::table(all)?)?;
+    sync_folder(&staged)?;
+    swap_in(&staged, &place)?;
+    mend(out)?;
+    Ok((place, json))
 }
 
 /// What goes into a result's folder.

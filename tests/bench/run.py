@@ -44,16 +44,50 @@ def main():
     results = measure(tasks(binary, python, data, folder / "out"), options.runs)
     check(results, folder / "out", options.rows)
     stages = [(said, *time_stage(example, python, data / shape, options.runs)) for said, example, shape in STAGES]
+    fleets = [fleet(said, binary, python, data, folder, options, *how) for said, *how in fleet_kinds(options)]
     report(results, data, python, binary, options)
+    for line in fleets:
+        print(line)
     for said, stage, parse in stages:
         print(f"{said}: {stage:.2f} s; {stage / parse:.1f} times polars' parse of the same file in its process ({parse:.2f} s)")
     (folder / "results.json").write_text(json.dumps(results, indent=1), encoding="utf-8")
+
+
+def fleet_kinds(options):
+    """What is said, plants, every how many minutes, rows."""
+    yield f"fleet: {options.plants} plants of {options.rows:,} rows at 1 min", options.plants, 1, 0
+    yield "fleet: 50 plants of a month at 5 min", 50, 5, 8640
+
+
+def fleet(said, binary, python, data, folder, options, plants, every, rows):
+    """`offcurve fleet` over copies of the wide plant, beside polars parsing all of their exports in one process."""
+    place = folder / f"fleet-{options.rows}-{plants}-{every}"
+    subprocess.run([python, HERE / "make_fleet.py", data / "wide", place, str(plants), str(every), str(rows)], check=True)
+    exports = sorted(place.rglob("*.csv"))
+    parse = [python, HERE / "parse_polars.py", *exports, "format"]
+    review = [binary, "fleet", place, "--out", folder / "out" / place.name, "--quiet"]
+    runs = {"fleet": [], "polars": []}
+    for _ in range(options.runs):
+        warm(exports)
+        runs["fleet"].append(one(review))
+        runs["polars"].append(one(parse))
+    found = json.loads((folder / "out" / place.name / "fleet" / "fleet.json").read_text(encoding="utf-8"))
+    if found["counts"]["plants"] != plants or found["not_reviewed"]:
+        sys.exit(f"{said}: {found['counts']}")
+    middle = {name: {k: statistics.median(x[k] for x in all_runs) for k in all_runs[0]} for name, all_runs in runs.items()}
+    ours, theirs = middle["fleet"], middle["polars"]
+    busy = lambda m: m["user_s"] + m["system_s"]
+    return (
+        f"{said}: {ours['wall_s']:.1f} s, {ours['peak_mib']:.0f} MiB; {ours['wall_s'] / theirs['wall_s']:.1f} times polars' process parsing the same files"
+        f" ({theirs['wall_s']:.1f} s; processor time {busy(ours):.1f} and {busy(theirs):.1f} s)"
+    )
 
 
 def arguments():
     parser = argparse.ArgumentParser(description="Benchmark of `offcurve review`; see tests/bench/README.md.")
     parser.add_argument("--rows", type=int, default=YEAR, help="minutes of record (default: a year)")
     parser.add_argument("--runs", type=int, default=3, help="runs of each; the median is shown (default: 3)")
+    parser.add_argument("--plants", type=int, default=8, help="plants of that record in the fleet (default: 8; 50 take 2.3 GB of disk)")
     parser.add_argument("--no-build", action="store_true", help="use target/release/offcurve as it is")
     options = parser.parse_args()
     if options.rows < 20_160 or options.runs < 1:

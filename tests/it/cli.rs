@@ -225,3 +225,108 @@ fn a_part_of_the_record_is_judged_alone() {
         assert!((closed - before).abs() < 1e-6 * whole, "{closed} {before}");
     }
 }
+
+/// The commands that the help lists, `None` for the program itself.
+const COMMANDS: [Option<&str>; 8] = [
+    None,
+    Some("inspect"),
+    Some("review"),
+    Some("verify"),
+    Some("fleet"),
+    Some("explain"),
+    Some("completions"),
+    Some("man"),
+];
+
+/// Every help shows an example that works as it is written, from the repository's folder.
+#[test]
+fn the_examples_of_the_help_work_as_written() {
+    let dir = crate::scratch::folder();
+    let samples = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-trends");
+    let mut tried = 0;
+    for command in COMMANDS {
+        let help = text(&offcurve(&command.into_iter().chain(["--help"]).collect::<Vec<_>>()).stdout);
+        let after = help.split("Example: ").nth(1).unwrap_or_else(|| panic!("{command:?} shows no example:\n{help}"));
+        let example = after.lines().find_map(|l| l.trim().strip_prefix("offcurve ")).expect("a line with the program");
+        let typed = example.split(" > ").next().expect("a command");
+        let mut args: Vec<String> = Vec::new();
+        for (k, part) in typed.split('"').enumerate() {
+            if k % 2 == 1 {
+                args.push(part.to_owned());
+            } else {
+                args.extend(part.split_whitespace().map(str::to_owned));
+            }
+        }
+        for arg in &mut args {
+            if let Some(below) = arg.strip_prefix("sample-trends") {
+                *arg = format!("{}{below}", samples.display());
+            }
+        }
+        assert_eq!(command.unwrap_or(&args[0]), args[0], "the example is of the command itself");
+        let out = Command::new(env!("CARGO_BIN_EXE_offcurve"))
+            .args(&args)
+            .current_dir(dir.path())
+            .output()
+            .expect("the program starts");
+        assert_eq!(out.status.code(), Some(0), "{example}: {}", text(&out.stderr));
+        assert!(!out.stdout.is_empty(), "{example}");
+        tried += 1;
+    }
+    assert_eq!(tried, COMMANDS.len());
+    assert!(dir.path().join("plant.toml").is_file(), "what the example of inspect writes");
+    assert!(dir.path().join("notebooks-out/fleet/fleet.html").is_file(), "what the example of fleet writes");
+}
+
+/// The list of commands in the help is the list above, so that none is left without an example.
+#[test]
+fn every_command_is_listed() {
+    let help = text(&offcurve(&["--help"]).stdout);
+    let list = help.split("Commands:").nth(1).and_then(|l| l.split("\n\n").next()).expect("a list of commands");
+    let mut listed: Vec<&str> = list
+        .lines()
+        .filter(|l| l.starts_with("  ") && !l.starts_with("   "))
+        .filter_map(|l| l.split_whitespace().next())
+        .filter(|c| *c != "help")
+        .collect();
+    listed.sort_unstable();
+    let mut known: Vec<&str> = COMMANDS.into_iter().flatten().collect();
+    known.sort_unstable();
+    assert_eq!(listed, known);
+}
+
+/// Completions name every command and option; a shell that is here takes them.
+#[test]
+fn completions_hold_every_command() {
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let out = offcurve(&["completions", shell]);
+        assert_eq!(out.status.code(), Some(0), "{shell}");
+        let script = text(&out.stdout);
+        for word in COMMANDS.into_iter().flatten().chain(["month", "changed", "write"]) {
+            assert!(script.contains(word), "{shell}: {word}");
+        }
+    }
+    let dir = crate::scratch::folder();
+    let script = dir.path().join("offcurve.bash");
+    std::fs::write(&script, offcurve(&["completions", "bash"]).stdout).expect("written");
+    // `-n` reads a script and runs nothing.
+    if let Ok(out) = Command::new("bash").arg("-n").arg(&script).output() {
+        assert!(out.status.success(), "{}", text(&out.stderr));
+    }
+    assert_eq!(offcurve(&["completions", "tcsh"]).status.code(), Some(2));
+}
+
+/// The manual page: a section a command, options, examples, exit status, in roff's own marks.
+#[test]
+fn the_manual_page_is_whole() {
+    let out = offcurve(&["man"]);
+    assert_eq!(out.status.code(), Some(0));
+    let page = text(&out.stdout);
+    for command in COMMANDS.into_iter().flatten() {
+        assert!(page.contains(&format!(".SH \"OFFCURVE {}\"", command.to_uppercase())), "{command}");
+    }
+    for part in [".TH offcurve 1", ".SH SYNOPSIS", ".SS OPTIONS", "EXIT STATUS", "2025\\-10\\-20"] {
+        assert!(page.contains(part), "{part}");
+    }
+    // One section a command, with its example.
+    assert_eq!(page.matches("EXAMPLE").count(), COMMANDS.len(), "{page}");
+}

@@ -11,7 +11,7 @@ use std::{
 };
 
 /// The stages in the order data flows: each may use those before it, never those after.
-const ORDER: [&str; 17] = [
+const ORDER: [&str; 18] = [
     "quantity",
     "notice",
     "plant",
@@ -27,6 +27,7 @@ const ORDER: [&str; 17] = [
     "verify",
     "pipeline",
     "verification",
+    "fleet",
     "report",
     "cli",
 ];
@@ -36,7 +37,7 @@ const BOOKS: &str = "hydraulics";
 const USE_BOOKS: [&str; 9] =
     ["plant", "operating", "regimes", "loop", "faults", "tuning", "verify", "verification", "report"];
 /// The only files that touch files.
-const OPENERS: [&str; 10] = [
+const OPENERS: [&str; 11] = [
     "plant/read.rs",
     "ingest/open.rs",
     "ingest/read.rs",
@@ -45,6 +46,7 @@ const OPENERS: [&str; 10] = [
     "ingest/container/no_columnar.rs",
     "ingest/container/folder.rs",
     "ingest/container/source.rs",
+    "fleet/find.rs",
     "report/write.rs",
     "report/inspected/save.rs",
 ];

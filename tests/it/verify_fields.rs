@@ -1,9 +1,10 @@
-//! The list of fields of verification.json in DEVELOPERS.md against its schema: each leaf of the one stands in the other.
+//! The lists of fields of verification.json and fleet.json in DEVELOPERS.md against their schemas: each leaf of the one stands in the other.
 
 use serde_json::Value;
 use std::collections::BTreeSet;
 
-const SCHEMA: &str = include_str!("../../src/report/verification.schema.json");
+use offcurve::report::{FLEET_SCHEMA, VERIFICATION_SCHEMA};
+
 const LIST: &str = include_str!("../../DEVELOPERS.md");
 
 /// Leaves by path; a range and a setting are one leaf each, since the list says once what they hold.
@@ -33,16 +34,22 @@ fn leaves(root: &Value, node: &Value, path: &str, out: &mut BTreeSet<String>) {
 
 #[test]
 fn every_field_is_listed_with_its_unit() {
-    let schema: Value = serde_json::from_str(SCHEMA).expect("JSON");
+    for (file, schema, least) in [("verification.json", VERIFICATION_SCHEMA, 80), ("fleet.json", FLEET_SCHEMA, 50)] {
+        check(file, schema, least);
+    }
+}
+
+fn check(file: &str, schema: &str, least: usize) {
+    let schema: Value = serde_json::from_str(schema).expect("JSON");
     let mut wanted = BTreeSet::new();
     leaves(&schema, &schema, "", &mut wanted);
-    let start = LIST.find("## verification.json, field by field").expect("the list");
+    let start = LIST.find(&format!("## {file}, field by field")).expect("the list");
     let list = LIST[start..].lines().skip_while(|l| !l.starts_with("| ---")).skip(1).take_while(|l| l.starts_with('|'));
     let cells = list.map(|l| l.split('|').nth(1).expect("a first cell").to_owned());
     let listed: BTreeSet<String> =
         cells.flat_map(|c| c.split('`').skip(1).step_by(2).map(str::to_owned).collect::<Vec<_>>()).collect();
-    assert!(wanted.len() > 80, "{wanted:?}");
+    assert!(wanted.len() > least, "{wanted:?}");
     let (missing, stale): (Vec<_>, Vec<_>) =
         (wanted.difference(&listed).collect(), listed.difference(&wanted).collect());
-    assert!(missing.is_empty() && stale.is_empty(), "not listed: {missing:?}; listed but not there: {stale:?}");
+    assert!(missing.is_empty() && stale.is_empty(), "{file}: not listed: {missing:?}; listed but not there: {stale:?}");
 }

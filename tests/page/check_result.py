@@ -5,7 +5,8 @@
 Checks: findings.json against the JSON Schema of the repository, review.ipynb with nbformat and by running its code cells,
 operating-points.parquet with polars, the figures as XML, and that report.md names every finding. Of a verification the same with
 verification.json, verify.ipynb (whose key cell must give the saving that the file tells) and daily.parquet. Of a folder with
-inspection.json and samples.parquet: the schema, the ledger's sums, and counts and means of each point as polars finds them in the table.
+inspection.json and samples.parquet: the schema, the ledger's sums, and counts and means of each point as polars finds them in the table. Of a fleet's folder
+the schema, the sums at stake, and the table against fleet.json.
 """
 
 import contextlib
@@ -90,12 +91,34 @@ def inspection(folder):
     return f"{len(found['points'])} points inspected"
 
 
+def fleet(folder):
+    found = valid(folder, "fleet")
+    counts = found["counts"]
+    assert counts.pop("plants") == sum(counts.values()) == len(found["plants"]) + len(found["not_reviewed"])
+    for stake in found["at_stake"]:
+        key = "at_stake_money_per_year" if stake["currency"] else "at_stake_kwh_per_year"
+        ranked = [p for p in found["plants"] if p["rank"] and p["currency"] == stake["currency"]]
+        assert [p["rank"] for p in ranked] == list(range(1, len(ranked) + 1))
+        yearly = [p[key]["estimate"] for p in ranked if p[key]]
+        assert abs(sum(yearly) - stake["per_year"]["estimate"]) <= 1e-5 * max(1, sum(yearly)), stake
+    rows = pl.read_parquet(folder / "fleet.parquet")
+    findings = [(p["path"], f["fault"], f["subject"]) for p in found["plants"] for f in p["findings"]]
+    assert rows.drop_nulls("fault").select("path", "fault", "subject").rows() == findings
+    assert rows["path"].unique(maintain_order=True).to_list() == [p["path"] for p in found["plants"]]
+    for plant in found["plants"]:
+        assert (folder.parent / plant["report"]).exists(), plant["report"]
+    return f"{len(found['plants'])} plants"
+
+
 def main(folders):
     matplotlib.use("Agg")
     for name in folders:
         folder = pathlib.Path(name).resolve()
         if (folder / "inspection.json").exists():
             print(f"{name}: {inspection(folder)}")
+            continue
+        if (folder / "fleet.json").exists():
+            print(f"{name}: {fleet(folder)}")
             continue
         if (folder / "verification.json").exists():
             told = verification(folder)
