@@ -81,7 +81,7 @@ fn write_into(review: &Review, folder: &Path, units: UnitSystem) -> Result<(Writ
 
     let staged = staged(&plant_folder, &name)?;
     // The table is most of the bytes: it is written while the words and figures are made.
-    let (table, (document, json)) = rayon::join(
+    let (table, (document, json, extract)) = rayon::join(
         || table(review, &staged.join(parquet::NAME)),
         || {
             let texts = earlier_results(&plant_folder);
@@ -90,7 +90,8 @@ fn write_into(review: &Review, folder: &Path, units: UnitSystem) -> Result<(Writ
             let figures = figures::all(review, &show);
             let plant_file = plant_file(&review.plant);
             let json = json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
-            (Document::new(review, &summary, &show, figures), json)
+            let extract = fleet::extract(review, &summary, &show);
+            (Document::new(review, &summary, &show, figures), json, extract)
         },
     );
     table?;
@@ -98,7 +99,6 @@ fn write_into(review: &Review, folder: &Path, units: UnitSystem) -> Result<(Writ
     files.extend(learned_curves(review).into_iter().map(|(name, toml)| (name, toml.as_bytes().to_vec())));
     let contents = Contents { document: &document, files, notebook: ("review", notebook::write(review)) };
     let (folder, notebook_kept) = place(&plant_folder, &name, &contents)?;
-    let extract = fleet::extract(review, &summary, &show);
     Ok((Written { folder, json, document, notebook_kept }, extract))
 }
 
