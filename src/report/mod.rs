@@ -17,6 +17,7 @@ mod markdown;
 mod models;
 pub mod notebook;
 pub mod parquet;
+mod readings;
 mod sections;
 pub mod show;
 pub mod summary;

@@ -1,27 +1,45 @@
 //! `operating-points.parquet`: one row a pump and interval, with unit and description in every field's metadata.
 
-use super::{error::ReportError, words};
+use super::{
+    error::ReportError,
+    readings::{self, Reading},
+    words,
+};
 use crate::{
     operating::{Basis, PumpPoints, State},
     pipeline::Review,
     regimes::PumpRegimes,
 };
 use arrow::{
-    array::{ArrayRef, BooleanArray, Float64Array, StringArray, TimestampMillisecondArray},
+    array::{ArrayRef, BooleanArray, Float32Array, Float64Array, StringArray, TimestampMillisecondArray},
     datatypes::{DataType, Field, Schema, TimeUnit},
     record_batch::RecordBatch,
 };
-use parquet::{arrow::ArrowWriter, basic::Compression, file::properties::WriterProperties};
+use parquet::{
+    arrow::ArrowWriter,
+    basic::Compression,
+    file::{metadata::KeyValue, properties::WriterProperties},
+};
 use std::{collections::HashMap, sync::Arc};
 
-/// The file's bytes.
+/// The file's bytes; its metadata carry what is declared of the plant under `facts`, as JSON.
 pub fn write(review: &Review) -> Result<Vec<u8>, ReportError> {
-    bytes("operating-points.parquet", [batch(review)])
+    let readings = readings::beside(review);
+    let facts = KeyValue::new("facts".to_owned(), readings::facts::write(review, &readings));
+    bytes_with("operating-points.parquet", Some(vec![facts]), [batch(review, &readings)])
 }
 
 /// A table as a file, batch by batch; all batches have the first one's columns.
 pub(super) fn bytes(
     name: &'static str,
+    batches: impl IntoIterator<Item = Result<RecordBatch, arrow::error::ArrowError>>,
+) -> Result<Vec<u8>, ReportError> {
+    bytes_with(name, None, batches)
+}
+
+fn bytes_with(
+    name: &'static str,
+    metadata: Option<Vec<KeyValue>>,
     batches: impl IntoIterator<Item = Result<RecordBatch, arrow::error::ArrowError>>,
 ) -> Result<Vec<u8>, ReportError> {
     let table =
@@ -32,6 +50,7 @@ pub(super) fn bytes(
     let properties = WriterProperties::builder()
         .set_compression(Compression::SNAPPY)
         .set_created_by(concat!("offcurve ", env!("CARGO_PKG_VERSION")).to_owned())
+        .set_key_value_metadata(metadata)
         .build();
     let mut writer = ArrowWriter::try_new(Vec::new(), batch.schema(), Some(properties)).map_err(|e| table(&e))?;
     writer.write(&batch).map_err(|e| table(&e))?;
@@ -50,7 +69,7 @@ fn lines(review: &Review) -> Vec<(usize, usize)> {
 }
 
 /// The table as one typed batch.
-pub fn batch(review: &Review) -> Result<RecordBatch, arrow::error::ArrowError> {
+fn batch(review: &Review, readings: &[Reading]) -> Result<RecordBatch, arrow::error::ArrowError> {
     let lines = lines(review);
     let pumps = &review.points.pumps;
     let regimes: Vec<Option<&PumpRegimes>> =
@@ -60,7 +79,7 @@ pub fn batch(review: &Review) -> Result<RecordBatch, arrow::error::ArrowError> {
     };
     let of_loop = |column: &[f64]| -> ArrayRef { numbers(lines.iter().map(|&(_, row)| column.get(row).copied())) };
     let system = &review.points.system;
-    let columns: Vec<ArrayRef> = vec![
+    let mut columns: Vec<ArrayRef> = vec![
         Arc::new(
             TimestampMillisecondArray::from_iter_values(lines.iter().map(|&(_, row)| review.clock.at_ms(row)))
                 .with_timezone("UTC"),
@@ -91,7 +110,11 @@ pub fn batch(review: &Review) -> Result<RecordBatch, arrow::error::ArrowError> {
         of_pump(|p| &p.flow_sd_common_m3h),
         of_pump(|p| &p.head_sd_common_kpa),
     ];
-    RecordBatch::try_new(Arc::new(schema()), columns)
+    columns.extend(readings.iter().map(|r| -> ArrayRef {
+        let of = |&(p, row): &(usize, usize)| r.at(p, row).filter(|v| v.is_finite());
+        Arc::new(Float32Array::from_iter(lines.iter().map(of)))
+    }));
+    RecordBatch::try_new(Arc::new(schema(readings)), columns)
 }
 
 pub(super) fn numbers(values: impl Iterator<Item = Option<f64>>) -> ArrayRef {
@@ -99,11 +122,11 @@ pub(super) fn numbers(values: impl Iterator<Item = Option<f64>>) -> ArrayRef {
 }
 
 /// Names, types, units and descriptions, in order.
-fn schema() -> Schema {
+fn schema(readings: &[Reading]) -> Schema {
     let time = DataType::Timestamp(TimeUnit::Millisecond, Some("UTC".into()));
     let number = DataType::Float64;
     let text = DataType::Utf8;
-    Schema::new(vec![
+    let mut fields = vec![
         field("time", time, false, "", "start of the interval, UTC"),
         field("pump", text.clone(), false, "", "the pump's name"),
         field("speed", number.clone(), true, "1", "shaft speed over rated speed"),
@@ -160,7 +183,9 @@ fn schema() -> Schema {
             "kPa",
             "part of the head's standard deviation that all rows of the pump share",
         ),
-    ])
+    ];
+    fields.extend(readings.iter().map(|r| field(&r.column, DataType::Float32, true, r.unit, &r.description())));
+    Schema::new(fields)
 }
 
 /// A description, and the words that the column can hold.

@@ -69,7 +69,7 @@ pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, 
         ("operating-points.parquet".to_owned(), parquet::write(review)?),
     ];
     files.extend(learned_curves(review).into_iter().map(|(name, toml)| (name, toml.as_bytes().to_vec())));
-    let contents = Contents { document: &document, files, notebook: ("review", notebook::write(review)) };
+    let contents = Contents { document: &document, files, notebook: ("review", notebook::write(review, &summary)) };
     let (folder, notebook_kept) = place(&plant_folder, &name, &contents)?;
     Ok(Written { folder, json, document, notebook_kept })
 }
