@@ -64,7 +64,8 @@ fn findings(review: &Review) -> impl Iterator<Item = &Finding> {
 pub fn beside(review: &Review) -> Vec<Reading<'_>> {
     let found: Vec<Fault> = findings(review).map(|f| f.fault).collect();
     let mut columns = Vec::new();
-    for want in wanted(&found) {
+    let frost_protection = review.plant.system.frost_protection_below.is_some();
+    for want in wanted(&found, frost_protection) {
         match want {
             Want::Loop(role) => columns.extend(of_loop(review, role, role.word().replace('-', "_"))),
             Want::Header => columns.extend(of_loop(review, Role::PumpHead, "header_head".to_owned())),

@@ -30,9 +30,10 @@ const FANS: Want = Coils(Role::FanStatus);
 const OWN_HEAD: Want = Pump(Role::PumpHead);
 const OWN_METER: Want = Pump(Role::PumpFlow);
 
-/// Those of the figures, then those of each fault once, in the order of the codes.
-pub fn wanted(found: &[Fault]) -> Vec<Want> {
+/// Those of the figures, then those of each fault once, in the order of the codes. With frost protection most rules leave cold hours out.
+pub fn wanted(found: &[Fault], frost_protection: bool) -> Vec<Want> {
     let mut all = vec![Loop(Role::SupplyTemperature), Loop(Role::ReturnTemperature)];
+    all.extend((frost_protection && !found.is_empty()).then_some(OUTDOOR));
     for fault in Fault::ALL.into_iter().filter(|f| found.contains(f)) {
         for want in of(fault) {
             if !all.contains(want) {

@@ -39,7 +39,8 @@ rows = mine.filter("dead", pl.col("stretch h") >= max(0.25, 2 * HOURS) - 1e-9)
 compare("hours without flow", hours(rows), evidence("hours without flow"), 0.15)
 compare("longest stretch, h", rows["stretch h"].max(), evidence("longest stretch"), 0.15)
 compare("speed in them", rows["speed"].median(), evidence("speed in them"), 0.03)
-opens = np.sqrt(rows["held"].median() / shut_off) if shut_off and rows["held"].median() else None
+middle = rows["held"].median()
+opens = np.sqrt(middle / shut_off) if shut_off and middle is not None else None
 compare("speed that opens its check valve", opens, evidence("speed that opens its check valve"), 0.07)
 if finding["waste_kwh"] and rows["power"].drop_nulls().len():
     compare("waste, kWh", rows["power"].mean() * hours(rows), finding["waste_kwh"]["estimate"], 0.15)

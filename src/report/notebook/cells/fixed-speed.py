@@ -1,6 +1,6 @@
 level_said = evidence("speed it stood at")
 rows = points.filter((pl.col("pump") == finding["subject"]) & turning & (pl.col("regime") != "off") & (pl.col("speed") > 0.02)).with_columns(pl.col("local").dt.date().alias("day"))
-rows = rows.filter(scheduled(pl.col("local")))
+rows = out_of_frost(rows.filter(scheduled(pl.col("local"))))
 held = []
 for day in rows.drop_nulls("speed").partition_by("day"):
     v = np.sort(day["speed"].to_numpy())

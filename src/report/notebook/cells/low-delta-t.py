@@ -1,6 +1,4 @@
-water = delta_t(loop.filter("steady"))
-if FACTS["frost_protection_below_degc"] is not None and "outdoor_temperature" in water.columns:
-    water = water.filter(pl.col("outdoor_temperature").fill_null(99) >= FACTS["frost_protection_below_degc"])
+water = delta_t(out_of_frost(loop.filter("steady")))
 supply = pl.col("supply_temperature")
 declared = FACTS["supply_temperature_degc"]
 if DESIGN_K and FACTS["service"] == "heating-water":
@@ -37,7 +35,7 @@ if coil is None:
     rows = since_first_seen(rows)
 else:
     valve = f"valve_position.{coil + 1}"
-    rows = delta_t(loop.filter(pl.col("pumps_on") > 0), f"coil_return_temperature.{coil + 1}").filter(pl.col(valve) >= 0.1)
+    rows = delta_t(out_of_frost(loop.filter(pl.col("pumps_on") > 0)), f"coil_return_temperature.{coil + 1}").filter(pl.col(valve) >= 0.1)
     rows = rows.join(water.select("time", "expected"), on="time", how="left")
     if f"fan_status.{coil + 1}" in rows.columns:
         rows = rows.filter(pl.col(f"fan_status.{coil + 1}").fill_null(1) >= 0.5)

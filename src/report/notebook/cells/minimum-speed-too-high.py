@@ -1,4 +1,4 @@
-rows = points.filter((pl.col("pump") == finding["subject"]) & pl.col("steady") & (pl.col("speed") > 0.1)).with_columns(pl.col("local").dt.date().alias("day"))
+rows = out_of_frost(points.filter((pl.col("pump") == finding["subject"]) & pl.col("steady") & (pl.col("speed") > 0.1))).with_columns(pl.col("local").dt.date().alias("day"))
 openings = [c for _, c in coils_with("valve")]
 if openings:
     rows = rows.filter(~(pl.max_horizontal(openings) <= 0.05).fill_null(False))

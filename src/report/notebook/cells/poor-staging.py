@@ -1,7 +1,7 @@
 many, few, goes = evidence("share of the running hours with one pump too many"), evidence("hours at full speed with the head short"), evidence("starts an hour of the lag pump")
 wait = max(int(np.ceil(0.5 / HOURS - 1e-9)), 1)
 same = (pl.col("pumps_on") == pl.col("pumps_on").shift(1)).fill_null(False).cast(pl.Int8).rolling_min(wait).cast(pl.Boolean).fill_null(False)
-settled = loop.filter(same & (pl.col("pumps_on") > 0))
+settled = out_of_frost(loop.filter(same & (pl.col("pumps_on") > 0)))
 maximum = FACTS["control"]["maximum_speed"] or 1.0
 if many is not None:
     rows = settled.filter("steady", pl.col("loop_flow") > 0, pl.col("head") > 0)
@@ -14,11 +14,7 @@ if many is not None:
         fine = np.linspace(0.05 * table[0][-1], table[0][-1], 400)
         best = fine[(fine * drawn(fine, table[0], table[1]) / drawn(fine, table[2], table[3])).argmax()] if len(table[3]) else np.inf
     each = q / fewer
-    low, high = np.full_like(each, 0.02), np.full_like(each, 2.0)
-    for _ in range(40):
-        s = (low + high) / 2
-        enough = s**2 * drawn(each / s, table[0], table[1]) >= h
-        low, high = np.where(enough, low, s), np.where(enough, s, high)
+    high = speed_for(each, h, table)
     saving = np.where((n >= 2) & (high <= maximum) & (each <= 1.15 * high * best), 1 - then / now, 0.0)
     wrong = saving >= 0.08
     compare("share of the running hours with one pump too many", wrong.mean(), many, 0.15)

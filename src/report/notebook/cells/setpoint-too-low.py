@@ -1,9 +1,9 @@
-rows = loop.filter("steady", pl.col("regime").is_in(["on-curve", "speed-floor"]))
+rows = out_of_frost(loop.filter("steady", pl.col("regime").is_in(["on-curve", "speed-floor"])))
 rising = -1 if FACTS["service"] == "heating-water" else 1
 coils, work = FACTS["coils"], []
 flows = [c["design_flow_m3_h"] for c in coils]
 weights = flows if None not in flows else [c["count"] for c in coils]
-meant = loop.select(scheduled(pl.col("local")).alias("meant"))["meant"]
+meant = loop.with_columns(scheduled(pl.col("local")).alias("meant"))["meant"]
 for k, valve in coils_with("valve"):
     if coils[k]["valve"] in ("three-way", "thermostatic", "none"):
         continue
@@ -14,7 +14,7 @@ for k, valve in coils_with("valve"):
     frame = loop.select("time", (pl.col("pumps_on") > 0).alias("on"), pl.col(valve).alias("valve"), (pl.col(f"fan_status.{n}").fill_null(1) >= 0.5 if f"fan_status.{n}" in loop.columns else pl.lit(True)).alias("fan"),
                         (rising * (pl.col(pair[0]) - pl.col(pair[1])) if pair else pl.lit(None, dtype=pl.Float64)).alias("short_by"),
                         (pl.col(pair[1]).diff().abs().fill_null(0) >= 1 if pair else pl.lit(False)).alias("ordered"))
-    starts = meant & ~meant.shift(1, fill_value=False)
+    starts = meant & ~meant.shift(1, fill_value=True)
     # Work begins anew at a start of the schedule and at a jump of the setpoint.
     frame = frame.with_columns((pl.col("on") & pl.col("fan") & (pl.col("valve") >= 0.1)).fill_null(False).alias("works"))
     frame = frame.with_columns((~pl.col("works") | starts | pl.col("ordered")).alias("anew"))
