@@ -80,7 +80,8 @@ fn a_name_is_never_source_text() {
 fn every_fault_has_a_cell_that_compares() {
     let dir = crate::scratch::folder();
     let all = cells(&written(&of_all_faults("plain"), dir.path()));
-    let found: Vec<&Value> = all.iter().filter(|c| c["id"].as_str().is_some_and(|i| i.starts_with("finding-"))).collect();
+    let found: Vec<&Value> =
+        all.iter().filter(|c| c["id"].as_str().is_some_and(|i| i.starts_with("finding-"))).collect();
     assert_eq!(found.len(), 16);
     for fault in Fault::ALL {
         let line = format!("assert finding[\"fault\"] == \"{}\"\n", fault.code());

@@ -1,6 +1,8 @@
 if {"supply_temperature", "return_temperature"} <= set(points.columns):
     sign = -1 if FACTS["service"] == "heating-water" else 1
-    water = running.filter(pl.col("steady")).with_columns((sign * (pl.col("return_temperature") - pl.col("supply_temperature"))).alias("difference"))
+    water = running.filter(pl.col("steady")).with_columns(
+        (sign * (pl.col("return_temperature") - pl.col("supply_temperature"))).alias("difference")
+    )
     water = water.drop_nulls(["loop_flow", "difference"]).unique("time", maintain_order=True)
     shown = water.gather_every(1 + water.height // 5000)
     fig, ax = plt.subplots(figsize=(8, 4))

@@ -19,7 +19,10 @@ for marker, ((regime,), rows) in zip("o^vsDPX*" * 2, known.sort("regime").group_
 largest = known["loop_flow"].max() or FACTS["design_flow_m3_h"] or 1.0
 flow = np.linspace(0, 1.1 * largest, 100)
 recommended = FOUND["recommendation"]
-for label, setting, style in (("control curve today", FACTS["control"], "-"), ("proposed", recommended and recommended["proposed"], "--")):
+for label, setting, style in (
+    ("control curve today", FACTS["control"], "-"),
+    ("proposed", recommended and recommended["proposed"], "--"),
+):
     asked = control_head(setting, flow) if setting else None
     if asked is not None:
         ax.plot(flow, asked, style, color="black", label=label)

@@ -1,4 +1,6 @@
-rows = out_of_frost(points.filter((pl.col("pump") == finding["subject"]) & pl.col("steady") & (pl.col("speed") > 0.1))).with_columns(pl.col("local").dt.date().alias("day"))
+rows = out_of_frost(
+    points.filter((pl.col("pump") == finding["subject"]) & pl.col("steady") & (pl.col("speed") > 0.1))
+).with_columns(pl.col("local").dt.date().alias("day"))
 openings = [c for _, c in coils_with("valve")]
 if openings:
     rows = rows.filter(~(pl.max_horizontal(openings) <= 0.05).fill_null(False))
@@ -25,9 +27,11 @@ compare("speed floor", spent["speed"].median(), evidence("speed floor"), 0.02)
 compare("head on it, kPa", spent["head"].median(), evidence("head on it"), 0.05)
 compare("hours on it with speed to spare", hours(spent), evidence("hours on it with speed to spare"), 0.15)
 if finding["waste_kwh"]:
-    rows = loop.join(spent.select("time", "needed", pl.col("speed").alias("own speed")), on="time").drop_nulls(["loop_flow", "head"])
+    rows = loop.join(spent.select("time", "needed", pl.col("speed").alias("own speed")), on="time").drop_nulls(
+        ["loop_flow", "head"]
+    )
     v = rows["own speed"].to_numpy()
     makes = rows["head"].to_numpy() - shut_off * (v**2 - lowest**2) if table else rows["head"].to_numpy() * (lowest / v) ** 2
     other = np.minimum(np.fmax(rows["needed"].to_numpy(), makes), rows["head"].to_numpy())
     here = saved_kwh(rows, rows["loop_flow"].to_numpy(), other)
-    compare("waste, kWh", here and here * spent.height / rows.height, finding["waste_kwh"]["estimate"], 0.25)
+    compare_waste(here and here * spent.height / rows.height, 0.3)

@@ -6,12 +6,17 @@ pipes = 0.0 if FACTS["control"]["head_at"] == "pump" or follows_sensor() or not 
 pipes = pl.lit(0.0) if not pipes else pipes * (pl.col("loop_flow") / DESIGN_FLOW) ** 2
 half = pl.lit(0.0) if follows_sensor() else (pl.col("head_high") - pl.col("head_low")) / 2
 rows = rows.filter(pl.col("distance").is_finite()).with_columns(
-    (pl.col("distance") - half - pipes > 0.03 * reference).alias("above"), (pl.col("distance") + half < -0.03 * reference).alias("below")
+    (pl.col("distance") - half - pipes > 0.03 * reference).alias("above"),
+    (pl.col("distance") + half < -0.03 * reference).alias("below"),
 )
 said = evidence("median distance from the curve")
 side = "above" if (said if said is not None else evidence("change of the daily distance")) > 0 else "below"
 if said is not None:
-    off_days = rows.group_by("day").agg(pl.len(), pl.col(side).mean().alias("share")).filter((pl.col("len") * HOURS >= 1) & (pl.col("share") >= 0.5))
+    off_days = (
+        rows.group_by("day")
+        .agg(pl.len(), pl.col(side).mean().alias("share"))
+        .filter((pl.col("len") * HOURS >= 1) & (pl.col("share") >= 0.5))
+    )
     off = rows.filter(pl.col(side) & pl.col("day").is_in(off_days["day"].implode()))
     compare("median distance from the curve, kPa", median(off["distance"]), said, 0.10)
     share = off["time"].n_unique() / max(rows["time"].n_unique(), 1)
@@ -25,9 +30,16 @@ else:
     others = rows.filter(~pl.col("time").is_in(span["time"].implode()))
     # Days count alike, whatever their hours.
     middle = lambda r: r.group_by("day").agg(pl.col("distance").median())["distance"].median()
-    compare("change of the daily distance, kPa", (middle(span) or np.nan) - (middle(others) or np.nan), evidence("change of the daily distance"), 0.35)
+    compare(
+        "change of the daily distance, kPa",
+        (middle(span) or np.nan) - (middle(others) or np.nan),
+        evidence("change of the daily distance"),
+        0.35,
+    )
     compare("hours", span["time"].n_unique() * HOURS, finding["hours"], 0.10)
-    off = loop.filter(pl.col("time").is_in(span["time"].implode())).with_columns(pl.lit(evidence("change of the daily distance")).alias("distance"))
+    off = loop.filter(pl.col("time").is_in(span["time"].implode())).with_columns(
+        pl.lit(evidence("change of the daily distance")).alias("distance")
+    )
 if finding["waste_kwh"]:
     here = saved_kwh(off, off["loop_flow"].to_numpy(), (off["head"] - off["distance"]).to_numpy())
-    compare("waste, kWh", here, finding["waste_kwh"]["estimate"], 0.25)
+    compare_waste(here, 0.25)

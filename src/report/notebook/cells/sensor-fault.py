@@ -1,4 +1,6 @@
-own = next((c["column"] for c in FACTS["columns"] if c["column"].startswith("as_read.") and finding["subject"] in c["points"]), None)
+own = next(
+    (c["column"] for c in FACTS["columns"] if c["column"].startswith("as_read.") and finding["subject"] in c["points"]), None
+)
 role = next((c["what"] for c in FACTS["columns"] if c["column"] == own), None)
 before_these = len(checked)
 span_h = (pl.select(instant(finding["last_seen"]) - instant(finding["first_seen"])).item().total_seconds()) / 3600
@@ -7,24 +9,51 @@ if own is not None:
     stood = evidence("hours at one value")
     if stood is not None:
         seen = since_first_seen(read).drop_nulls("value")
-        run = seen.with_columns((pl.col("value") != pl.col("value").shift(1)).fill_null(True).cum_sum().alias("run")).group_by("run").agg(
-            pl.len().alias("rows"), (pl.col("pumps_on") > 0).sum().alias("with a pump on"), pl.col("time").first(), pl.col("time").last().alias("end"))
+        run = (
+            seen.with_columns((pl.col("value") != pl.col("value").shift(1)).fill_null(True).cum_sum().alias("run"))
+            .group_by("run")
+            .agg(
+                pl.len().alias("rows"),
+                (pl.col("pumps_on") > 0).sum().alias("with a pump on"),
+                pl.col("time").first(),
+                pl.col("time").last().alias("end"),
+            )
+        )
         # The hours of the review are those in which what drives the point was at work.
         longest = run.sort("rows").tail(1)
         working = run.filter(pl.col("rows") * HOURS >= 2)["with a pump on"].sum() * HOURS
-        candidates = [longest["rows"].item() * HOURS, longest["with a pump on"].item() * HOURS, run.filter(pl.col("rows") * HOURS >= 2)["rows"].sum() * HOURS, working]
+        candidates = [
+            longest["rows"].item() * HOURS,
+            longest["with a pump on"].item() * HOURS,
+            run.filter(pl.col("rows") * HOURS >= 2)["rows"].sum() * HOURS,
+            working,
+        ]
         compare("hours at one value", min(candidates, key=lambda h: abs(h - stood)), stood, 0.15)
     spikes = evidence("share of readings that cannot be")
     if spikes is not None:
         v = read["value"].drop_nulls()
-        jump = pl.DataFrame({"v": v}).with_columns((pl.col("v") - pl.col("v").rolling_median(7, center=True, min_samples=1)).abs().alias("off"))
+        jump = pl.DataFrame({"v": v}).with_columns(
+            (pl.col("v") - pl.col("v").rolling_median(7, center=True, min_samples=1)).abs().alias("off")
+        )
         usual = jump["off"].quantile(0.9) or 0
         span = (v.quantile(0.95) - v.quantile(0.05)) or 1
-        compare("share of readings that cannot be", jump.filter(pl.col("off") > max(0.4 * span, 6 * usual)).height / max(v.len(), 1), spikes, 0.50, 0.005)
+        compare(
+            "share of readings that cannot be",
+            jump.filter(pl.col("off") > max(0.4 * span, 6 * usual)).height / max(v.len(), 1),
+            spikes,
+            0.50,
+            0.005,
+        )
     at_rest = evidence("reading with every pump at rest")
     if at_rest is not None:
         # The first quarter of an hour after a stop, in which it dies away, is left out.
-        quiet = read.filter((pl.col("pumps_on") == 0).fill_null(False).rolling_min(max(int(round(0.5 / HOURS)), 2)).cast(pl.Boolean).fill_null(False))
+        quiet = read.filter(
+            (pl.col("pumps_on") == 0)
+            .fill_null(False)
+            .rolling_min(max(int(round(0.5 / HOURS)), 2))
+            .cast(pl.Boolean)
+            .fill_null(False)
+        )
         compare("reading with every pump at rest", quiet["value"].median(), at_rest, 0.15)
     exchanged = evidence("middle of return less supply")
     if exchanged is not None:
@@ -46,12 +75,28 @@ if moved is not None:
         of, by = words[0], words[1].removesuffix(" and table say")
         best = None
         for pump in points["pump"].unique(maintain_order=True):
-            rows = points.filter((pl.col("pump") == pump) & pl.col("steady") & (pl.col("speed") > 0.1)).join(loop.select("time", "pumps_on"), on="time")
+            rows = points.filter((pl.col("pump") == pump) & pl.col("steady") & (pl.col("speed") > 0.1)).join(
+                loop.select("time", "pumps_on"), on="time"
+            )
             s = pl.col("speed")
-            head = next((c for c in ("own_pump_head", "header_head", "head") if c in rows.columns and rows[c].is_not_null().any()), "head")
-            meter = pl.col("own_pump_flow") if "own_pump_flow" in rows.columns else pl.col("loop_flow_meter") / pl.col("pumps_on") if "loop_flow_meter" in rows.columns else pl.lit(None, dtype=pl.Float64)
+            head = next(
+                (c for c in ("own_pump_head", "header_head", "head") if c in rows.columns and rows[c].is_not_null().any()), "head"
+            )
+            meter = (
+                pl.col("own_pump_flow")
+                if "own_pump_flow" in rows.columns
+                else (
+                    pl.col("loop_flow_meter") / pl.col("pumps_on")
+                    if "loop_flow_meter" in rows.columns
+                    else pl.lit(None, dtype=pl.Float64)
+                )
+            )
             reduced = {"head": pl.col(head) / s**2, "power": pl.col("power") / s**3, "flow meter": meter / s}
-            rows = rows.with_columns(reduced[by].alias("x"), reduced[of].alias("y")).drop_nulls(["x", "y"]).filter(pl.col("x") > 0, pl.col("y") > 0)
+            rows = (
+                rows.with_columns(reduced[by].alias("x"), reduced[of].alias("y"))
+                .drop_nulls(["x", "y"])
+                .filter(pl.col("x") > 0, pl.col("y") > 0)
+            )
             before, after = rows.filter(pl.col("time") < start), rows.filter(pl.col("time") >= start)
             if before.height < 20 or after.height < 20:
                 continue

@@ -4,7 +4,10 @@ lag_most, window = int(round(2.5 / HOURS)), max(int(round(period_said / 60 / HOU
 sums, weights, swings, marked = np.zeros(lag_most), np.zeros(lag_most), [], []
 for name in named:
     mine = since_first_seen(points.filter(pl.col("pump") == name)).join(loop.select("time", "pumps_on"), on="time", how="left")
-    mine = mine.with_columns(pl.when(turning).then(pl.col("speed")).alias("speed"), (turning & (pl.col("pumps_on") == pl.col("pumps_on").shift(1))).rle_id().alias("stretch"))
+    mine = mine.with_columns(
+        pl.when(turning).then(pl.col("speed")).alias("speed"),
+        (turning & (pl.col("pumps_on") == pl.col("pumps_on").shift(1))).rle_id().alias("stretch"),
+    )
     for stretch in mine.filter(turning).partition_by("stretch"):
         v = stretch["speed"].interpolate().drop_nulls().to_numpy()
         if len(v) < 2 * window:
@@ -15,7 +18,9 @@ for name in named:
         swings.extend(range_[swinging])
         marked.extend(stretch.filter(pl.Series(swinging))["time"].to_list())
         smooth = max(int(round(1.5 / HOURS)), 3)
-        level = np.convolve(np.pad(v, smooth // 2, mode="edge"), np.ones(smooth) / smooth, "same")[smooth // 2 : smooth // 2 + len(v)]
+        level = np.convolve(np.pad(v, smooth // 2, mode="edge"), np.ones(smooth) / smooth, "same")[
+            smooth // 2 : smooth // 2 + len(v)
+        ]
         # Only what swings counts, so that hours of rest do not drown it.
         rest = (v - level) * np.interp(np.arange(len(v)), np.arange(len(range_)), np.nan_to_num(range_) >= 0.5 * swing_said)
         for lag in range(1, min(lag_most, len(v) // 2)):

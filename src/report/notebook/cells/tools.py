@@ -13,11 +13,24 @@ def compare(name, here, said, tolerance, least=0.0):
     here = None if here is None or not np.isfinite(here) else float(here)
     agrees = here is not None and abs(here - said) <= max(tolerance * abs(said), least)
     checked.append(
-        {"fault": finding["fault"], "subject": finding["subject"], "name": name, "here": here, "findings": said,
-         "tolerance": tolerance, "least": least, "agrees": agrees}
+        {
+            "fault": finding["fault"],
+            "subject": finding["subject"],
+            "name": name,
+            "here": here,
+            "findings": said,
+            "tolerance": tolerance,
+            "least": least,
+            "agrees": agrees,
+        }
     )
     shown = "not known" if here is None else f"{here:.4g} (differs by {here - said:+.3g})"
     print(f"{name}: here {shown}, findings.json {said:.4g}, tolerance {tolerance:.0%}: {'agrees' if agrees else 'DIFFERS'}")
+
+
+def compare_waste(here, tolerance):
+    """The same for the energy; 2 % of the pumps' energy in any case, since a small waste is the difference of two like numbers."""
+    compare("waste, kWh", here, finding["waste_kwh"]["estimate"], tolerance, 0.02 * (FOUND["energy_kwh"] or 0))
 
 
 def instant(text):
@@ -44,20 +57,37 @@ def column(what, of=None):
 
 def coils_with(what):
     """Place in the plant file and column of every coil that has such a reading."""
-    return [(int(c["column"].rsplit(".")[-1]) - 1, c["column"]) for c in FACTS["columns"] if c["what"].startswith(what) and "." in c["column"]
-            and not c["column"].startswith("as_read")]
+    return [
+        (int(c["column"].rsplit(".")[-1]) - 1, c["column"])
+        for c in FACTS["columns"]
+        if c["what"].startswith(what) and "." in c["column"] and not c["column"].startswith("as_read")
+    ]
 
 
 def out_of_frost(rows):
     """Rows not below the outdoor temperature at which the plant file lets the pumps run against frost."""
     limit = FACTS["frost_protection_below_degc"]
-    return rows if limit is None or "outdoor_temperature" not in rows.columns else rows.filter(pl.col("outdoor_temperature").fill_null(99) >= limit)
+    return (
+        rows
+        if limit is None or "outdoor_temperature" not in rows.columns
+        else rows.filter(pl.col("outdoor_temperature").fill_null(99) >= limit)
+    )
 
 
 # Whether a pump turns, and one row an interval with what the pumps share.
-points = points.with_columns((pl.col("speed") > 0).fill_null(False).or_(pl.col("regime").is_in(["on-curve", "above-curve", "below-curve", "speed-floor", "full-speed", "transient"])).fill_null(False).alias("on"))
+points = points.with_columns(
+    (pl.col("speed") > 0)
+    .fill_null(False)
+    .or_(pl.col("regime").is_in(["on-curve", "above-curve", "below-curve", "speed-floor", "full-speed", "transient"]))
+    .fill_null(False)
+    .alias("on")
+)
 turning = pl.col("on")
-beside = [c for c in points.columns if c not in ("time", "pump", "on") and (c.startswith("loop_") or c in {r["column"] for r in FACTS["columns"]})]
+beside = [
+    c
+    for c in points.columns
+    if c not in ("time", "pump", "on") and (c.startswith("loop_") or c in {r["column"] for r in FACTS["columns"]})
+]
 loop = (
     points.group_by("time", maintain_order=True)
     .agg(
@@ -128,7 +158,9 @@ def as_on_the_mains(shaft, speed, rated, whole):
 def by_table(flow, head, pumps_on, name=None, losses=None):
     """Power in kW of the pumps at a flow and head they share: the tested curve by the affinity laws, and losses. Only ratios of it mean anything."""
     losses = losses or LOSSES
-    pump = next((p for p in FACTS["pumps"] if p["name"] == name), next((p for p in FACTS["pumps"] if p["curves"]), FACTS["pumps"][0]))
+    pump = next(
+        (p for p in FACTS["pumps"] if p["name"] == name), next((p for p in FACTS["pumps"] if p["curves"]), FACTS["pumps"][0])
+    )
     table = table_of(pump["name"])
     flow, head, pumps_on = (np.asarray(v, dtype=float) for v in (flow, head, pumps_on))
     if table is None or not len(table[3]):
@@ -167,7 +199,10 @@ def asked_at(rows, flow=None):
     flow = rows["loop_flow"].to_numpy() if flow is None else np.asarray(flow, dtype=float)
     time = rows["time"].dt.epoch("ms").to_numpy()
     asked, since = np.full(len(flow), np.nan), np.iinfo(np.int64).min
-    for until, setting in [*((e["until_ms"], e["control"]) for e in FACTS["control_history"]), (np.iinfo(np.int64).max, FACTS["control"])]:
+    for until, setting in [
+        *((e["until_ms"], e["control"]) for e in FACTS["control_history"]),
+        (np.iinfo(np.int64).max, FACTS["control"]),
+    ]:
         then, head = (time >= since) & (time < until), control_head(setting, flow)
         if head is not None:
             asked[then] = head[then]
