@@ -29,6 +29,8 @@ const COIL_RETURNS: Want = Coils(Role::CoilReturnTemperature);
 const FANS: Want = Coils(Role::FanStatus);
 const OWN_HEAD: Want = Pump(Role::PumpHead);
 const OWN_METER: Want = Pump(Role::PumpFlow);
+/// As trended: the table's own power is reconstructed where the reading broke.
+const OWN_POWER: Want = Pump(Role::PumpPower);
 
 /// Those of the figures, then those of each fault once, in the order of the codes. With frost protection most rules leave cold hours out.
 pub fn wanted(found: &[Fault], frost_protection: bool) -> Vec<Want> {
@@ -63,9 +65,9 @@ fn of(fault: Fault) -> &'static [Want] {
         Fault::OffControlCurve | Fault::PoorStaging => &[ControlPressure, SETPOINT],
         Fault::FixedSpeed => &[ControlPressure, SETPOINT, VALVES],
         Fault::OutOfHoursRunning => &[OUTDOOR],
-        Fault::PumpDegraded => &[OWN_HEAD, Header, Meter, OWN_METER],
+        Fault::PumpDegraded => &[OWN_HEAD, Header, Meter, OWN_METER, OWN_POWER],
         Fault::ShortCycling => &[Pump(Role::PumpStarts), Pump(Role::PumpSpeed)],
-        Fault::SensorFault => &[OWN_HEAD, Header, Meter, OWN_METER],
+        Fault::SensorFault => &[OWN_HEAD, Header, Meter, OWN_METER, OWN_POWER],
         Fault::MinimumSpeedTooHigh => &[Need, ControlPressure, SETPOINT, VALVES],
         Fault::OutsidePreferredRegion => &[Meter, OWN_METER],
         Fault::Deadheading => &[OWN_HEAD, Header, Meter, OWN_METER, ControlPressure, VALVES],

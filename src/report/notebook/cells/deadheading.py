@@ -30,7 +30,9 @@ apart = (
 less = pl.lit(False)
 for k, name in enumerate(others["pump"].unique(maintain_order=True)):
     one = others.filter((pl.col("pump") == name) & pl.col("steady") & (pl.col("power") >= 0.15))
-    mine = mine.join(one.select("time", pl.col("power").alias(f"power {k}"), pl.col("speed").alias(f"speed {k}")), on="time", how="left")
+    mine = mine.join(
+        one.select("time", pl.col("power").alias(f"power {k}"), pl.col("speed").alias(f"speed {k}")), on="time", how="left"
+    )
     like = pl.col("steady") & ((s - pl.col(f"speed {k}")).abs() <= 0.02 * pl.col(f"speed {k}"))
     ratio = pl.when(like & (pl.col("power") > 0)).then(pl.col("power") / pl.col(f"power {k}"))
     together = mine.select(ratio).to_series().drop_nulls()

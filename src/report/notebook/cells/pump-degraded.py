@@ -7,9 +7,10 @@ head = (
     if "own_pump_head" in rows.columns and rows["own_pump_head"].is_not_null().any()
     else "header_head" if "header_head" in rows.columns else "head"
 )
+power = "own_pump_power" if "own_pump_power" in rows.columns else "power"
 by_meter = next((c for c in ("own_pump_flow", "loop_flow_meter") if c in rows.columns and rows[c].is_not_null().any()), None)
 s = pl.col("speed")
-x = pl.col(by_meter) / (1 if by_meter == "own_pump_flow" else pl.col("pumps_on")) / s if by_meter else pl.col("power") / s**3
+x = pl.col(by_meter) / (1 if by_meter == "own_pump_flow" else pl.col("pumps_on")) / s if by_meter else pl.col(power) / s**3
 rows = (
     rows.with_columns(x.alias("x"), (pl.col(head) / s**2).alias("y"))
     .drop_nulls(["x", "y"])
