@@ -70,6 +70,8 @@ fn of(fault: Fault) -> &'static [Want] {
         Fault::SensorFault => &[OWN_HEAD, Header, Meter, OWN_METER, OWN_POWER],
         Fault::MinimumSpeedTooHigh => &[Need, ControlPressure, SETPOINT, VALVES],
         Fault::OutsidePreferredRegion => &[Meter, OWN_METER],
-        Fault::Deadheading => &[OWN_HEAD, Header, Meter, OWN_METER, ControlPressure, VALVES],
+        Fault::Deadheading => {
+            &[OWN_HEAD, Header, Meter, OWN_METER, ControlPressure, VALVES, Loop(Role::BypassPosition)]
+        }
     }
 }

@@ -21,7 +21,6 @@ behind = (pl.col("faster") > s) & (held > 1.06 * no_flow)
 alone = pl.col("pumps_on") <= 1
 metered = pl.when(own_meter.is_not_null()).then(own_meter).when(alone | (meter <= 0.02 * full)).then(meter)
 near = pl.coalesce(own, header) / no_flow
-zero = (metered <= 0.02 * full) & ~near.is_between(0.10, 0.85).fill_null(False)
 apart = (
     pl.col("steady")
     & (own >= 0.9 * no_flow)
@@ -42,6 +41,9 @@ valves = [pl.col(c) for _, c in coils_with("valve")]
 weight = [FACTS["coils"][k]["design_flow_m3_h"] or 1 for k, _ in coils_with("valve")]
 shut = (pl.max_horizontal(valves) <= 0.03) if valves else pl.lit(False)
 calling = (sum(v * w for v, w in zip(valves, weight)) >= 0.7 * sum(weight)) if valves else pl.lit(False)
+# An open bypass may take the water before the meter, unless coils call and the head is that of no flow.
+passes = (get("bypass_position") > 0.05).fill_null(False) & own_meter.is_null() & ~((near >= 0.94) & calling).fill_null(False)
+zero = (metered <= 0.02 * full) & ~near.is_between(0.10, 0.85).fill_null(False) & ~passes
 little = pl.col("flow_high") <= 0.20 * s * full
 barred = (
     alone
@@ -74,4 +76,4 @@ middle = rows["held"].median()
 opens = np.sqrt(middle / shut_off) if shut_off and middle is not None else None
 compare("speed that opens its check valve", opens, evidence("speed that opens its check valve"), 0.07)
 if finding["waste_kwh"] and rows["power"].drop_nulls().len():
-    compare_waste(rows["power"].mean() * hours(rows), 0.15)
+    compare("waste, kWh", rows["power"].mean() * hours(rows), finding["waste_kwh"]["estimate"], 0.15)

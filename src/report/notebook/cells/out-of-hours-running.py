@@ -29,4 +29,4 @@ compare("hours outside the schedule", hours(rows), evidence("hours outside the s
 compare("hours on each such day", hours(rows) / max(rows["day"].n_unique(), 1), evidence("hours on each such day"), 0.05)
 if finding["waste_kwh"]:
     known = rows["power"].drop_nulls()
-    compare_waste(known.mean() * hours(rows) if known.len() else None, 0.05)
+    compare("waste, kWh", known.mean() * hours(rows) if known.len() else None, finding["waste_kwh"]["estimate"], 0.05)

@@ -33,4 +33,4 @@ compare("running hours since", hours(turned), finding["hours"], 0.02)
 if finding["waste_kwh"]:
     energy = turned["power"].mean() * hours(turned)
     # By the head lost that the finding names, which is compared above.
-    compare_waste(energy * -said * (0.5 if slow else 1.0), 0.05)
+    compare("waste, kWh", energy * -said * (0.5 if slow else 1.0), finding["waste_kwh"]["estimate"], 0.05)

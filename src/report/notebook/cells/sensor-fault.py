@@ -88,7 +88,11 @@ if moved is not None:
                     else pl.lit(None, dtype=pl.Float64)
                 )
             )
-            reduced = {"head": pl.col(head) / s**2, "power": pl.col("own_pump_power" if "own_pump_power" in rows.columns else "power") / s**3, "flow meter": meter / s}
+            reduced = {
+                "head": pl.col(head) / s**2,
+                "power": pl.col("own_pump_power" if "own_pump_power" in rows.columns else "power") / s**3,
+                "flow meter": meter / s,
+            }
             rows = (
                 rows.with_columns(reduced[by].alias("x"), reduced[of].alias("y"))
                 .drop_nulls(["x", "y"])
