@@ -23,7 +23,10 @@ rows = rows.with_columns(
 rows = rows.filter(pl.col("basis").is_not_null() & (pl.col("basis") != "speed")).drop_nulls(["q", "q low", "q high"])
 rows = rows.with_columns((pl.col("q") / pl.col("speed") / (best or np.nan)).alias("part"))
 compare(
-    "flow over best-efficiency flow, middle of the hours", rows["part"].median(), evidence("flow over best-efficiency flow"), known_to
+    "flow over best-efficiency flow, middle of the hours",
+    rows["part"].median(),
+    evidence("flow over best-efficiency flow"),
+    known_to,
 )
 compare("the same, reached in one hour of twenty", rows["part"].quantile(0.95), evidence("the same, reached"), known_to)
 left = rows["part"].median() is not None and rows["part"].median() < 0.95
