@@ -39,7 +39,14 @@ for k, name in enumerate(others["pump"].unique(maintain_order=True)):
         less = less | (ratio <= 0.7 * together.median()).fill_null(False)
 valves = [pl.col(c) for _, c in coils_with("valve")]
 weight = [FACTS["coils"][k]["design_flow_m3_h"] or 1 for k, _ in coils_with("valve")]
-shut = (pl.max_horizontal(valves) <= 0.03) if valves else pl.lit(False)
+# Shut valves bar the way only where nothing else passes water: no three-way coil, and a bypass that is known.
+closes = (
+    bool(valves)
+    and FACTS["bypass"] in ("none", "two-way", None)
+    and not any(c["valve"] in ("three-way", "none") for c in FACTS["coils"])
+)
+closes = closes and (FACTS["bypass"] == "none" or "bypass_position" in mine.columns)
+shut = (pl.max_horizontal(valves) <= 0.03) & ~(get("bypass_position") > 0.05).fill_null(False) if closes else pl.lit(False)
 calling = (sum(v * w for v, w in zip(valves, weight)) >= 0.7 * sum(weight)) if valves else pl.lit(False)
 # An open bypass may take the water before the meter, unless coils call and the head is that of no flow.
 passes = (get("bypass_position") > 0.05).fill_null(False) & own_meter.is_null() & ~((near >= 0.94) & calling).fill_null(False)
