@@ -35,6 +35,8 @@ pub struct Review {
     pub regimes: Regimes,
     /// The head that would have been enough with the neediest valve at 90 % open, one a row [kPa]; NaN where unknown.
     pub need_kpa: Vec<f64>,
+    /// The same by the loop that asks most of those which explain the record [kPa].
+    pub need_high_kpa: Vec<f64>,
     /// Index of the neediest coil, one a row; `u16::MAX` where unknown.
     pub neediest: Vec<u16>,
     pub verdicts: Vec<Verdict>,
@@ -99,6 +101,7 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
         learned_tables: reconstructed.learned_tables,
         regimes,
         need_kpa: need.head_kpa,
+        need_high_kpa: need.high_kpa,
         neediest: need.neediest,
         verdicts,
         tuning,

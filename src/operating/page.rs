@@ -81,7 +81,7 @@ fn usual() -> Option<(Prior, Prior, Prior, Noise)> {
         values: vec![0.5],
     });
     let clock = Clock { start_ms: 0, step_s: 900, len: 1 };
-    let screened = Screened { clock, series: series.collect(), doubts: Vec::new() };
+    let screened = Screened { clock, series: series.collect(), doubts: Vec::new(), as_read: Vec::new() };
     let pump = plant.pumps.first()?;
     let (w, sizes) = (witness::gather(&plant, &screened, pump), Sizes::of(&plant, pump));
     let prior = |hidden: bool, handbook: bool| {

@@ -18,6 +18,7 @@ mod markdown;
 mod models;
 pub mod notebook;
 pub mod parquet;
+mod readings;
 mod sections;
 pub mod show;
 pub mod summary;

@@ -1,17 +1,26 @@
 //! `operating-points.parquet`: one row a pump and interval, with unit and description in every field's metadata.
 
-use super::{error::ReportError, words};
+use super::{
+    error::ReportError,
+    readings::{self, Reading},
+    words,
+};
 use crate::{
     operating::{Basis, PumpPoints, State},
     pipeline::Review,
     regimes::PumpRegimes,
 };
 use arrow::{
-    array::{ArrayRef, BooleanArray, Float64Array, StringArray, TimestampMillisecondArray},
+    array::{ArrayRef, BooleanArray, Float32Array, Float64Array, StringArray, TimestampMillisecondArray},
     datatypes::{DataType, Field, Schema, TimeUnit},
     record_batch::RecordBatch,
 };
-use parquet::{arrow::ArrowWriter, basic::Compression, file::properties::WriterProperties, schema::types::ColumnPath};
+use parquet::{
+    arrow::ArrowWriter,
+    basic::Compression,
+    file::{metadata::KeyValue, properties::WriterProperties},
+    schema::types::ColumnPath,
+};
 use std::{collections::HashMap, io::Write, sync::Arc};
 
 /// Lines that become one batch: a long record's table is never held whole beside the record.
@@ -20,11 +29,13 @@ const BATCH: usize = 1 << 16;
 /// The table's name in a result's folder.
 pub const NAME: &str = "operating-points.parquet";
 
-/// Writes the table, batch by batch, and hands the writer back.
+/// Writes the table, batch by batch, and hands the writer back; its metadata carry what is declared of the plant under `facts`, as JSON.
 pub fn write<W: Write + Send>(review: &Review, to: W) -> Result<W, ReportError> {
+    let readings = readings::beside(review);
+    let facts = KeyValue::new("facts".to_owned(), readings::facts::write(review, &readings));
     let lines = lines(review);
     let parts = lines.chunks(BATCH).chain(lines.is_empty().then_some(&lines[..]));
-    into(NAME, parts.map(|part| batch(review, part)), to)
+    into(NAME, Some(vec![facts]), parts.map(|part| batch(review, part, &readings)), to)
 }
 
 /// A table as a file, batch by batch; all batches have the first one's columns.
@@ -32,11 +43,12 @@ pub(super) fn bytes(
     name: &'static str,
     batches: impl IntoIterator<Item = Result<RecordBatch, arrow::error::ArrowError>>,
 ) -> Result<Vec<u8>, ReportError> {
-    into(name, batches, Vec::new())
+    into(name, None, batches, Vec::new())
 }
 
 fn into<W: Write + Send>(
     name: &'static str,
+    metadata: Option<Vec<KeyValue>>,
     batches: impl IntoIterator<Item = Result<RecordBatch, arrow::error::ArrowError>>,
     to: W,
 ) -> Result<W, ReportError> {
@@ -58,6 +70,7 @@ fn into<W: Write + Send>(
         .into_iter()
         .fold(plain, |p, name| p.set_column_dictionary_enabled(ColumnPath::from(name), true))
         .set_created_by(concat!("offcurve ", env!("CARGO_PKG_VERSION")).to_owned())
+        .set_key_value_metadata(metadata)
         .build();
     let mut writer = ArrowWriter::try_new(to, batch.schema(), Some(properties)).map_err(|e| table(&e))?;
     writer.write(&batch).map_err(|e| table(&e))?;
@@ -76,7 +89,11 @@ fn lines(review: &Review) -> Vec<(usize, usize)> {
 }
 
 /// Lines of the table as a typed batch.
-fn batch(review: &Review, lines: &[(usize, usize)]) -> Result<RecordBatch, arrow::error::ArrowError> {
+fn batch(
+    review: &Review,
+    lines: &[(usize, usize)],
+    readings: &[Reading],
+) -> Result<RecordBatch, arrow::error::ArrowError> {
     let pumps = &review.points.pumps;
     let regimes: Vec<Option<&PumpRegimes>> =
         pumps.iter().map(|p| review.regimes.pumps.iter().find(|r| r.pump == p.pump)).collect();
@@ -85,7 +102,7 @@ fn batch(review: &Review, lines: &[(usize, usize)]) -> Result<RecordBatch, arrow
     };
     let of_loop = |column: &[f64]| -> ArrayRef { numbers(lines.iter().map(|&(_, row)| column.get(row).copied())) };
     let system = &review.points.system;
-    let columns: Vec<ArrayRef> = vec![
+    let mut columns: Vec<ArrayRef> = vec![
         Arc::new(
             TimestampMillisecondArray::from_iter_values(lines.iter().map(|&(_, row)| review.clock.at_ms(row)))
                 .with_timezone("UTC"),
@@ -116,7 +133,11 @@ fn batch(review: &Review, lines: &[(usize, usize)]) -> Result<RecordBatch, arrow
         of_pump(|p| &p.flow_sd_common_m3h),
         of_pump(|p| &p.head_sd_common_kpa),
     ];
-    RecordBatch::try_new(Arc::new(schema()), columns)
+    columns.extend(readings.iter().map(|r| -> ArrayRef {
+        let of = |&(p, row): &(usize, usize)| r.at(p, row).filter(|v| v.is_finite());
+        Arc::new(Float32Array::from_iter(lines.iter().map(of)))
+    }));
+    RecordBatch::try_new(Arc::new(schema(readings)), columns)
 }
 
 pub(super) fn numbers(values: impl Iterator<Item = Option<f64>>) -> ArrayRef {
@@ -124,11 +145,11 @@ pub(super) fn numbers(values: impl Iterator<Item = Option<f64>>) -> ArrayRef {
 }
 
 /// Names, types, units and descriptions, in order.
-fn schema() -> Schema {
+fn schema(readings: &[Reading]) -> Schema {
     let time = DataType::Timestamp(TimeUnit::Millisecond, Some("UTC".into()));
     let number = DataType::Float64;
     let text = DataType::Utf8;
-    Schema::new(vec![
+    let mut fields = vec![
         field("time", time, false, "", "start of the interval, UTC"),
         field("pump", text.clone(), false, "", "the pump's name"),
         field("speed", number.clone(), true, "1", "shaft speed over rated speed"),
@@ -185,7 +206,9 @@ fn schema() -> Schema {
             "kPa",
             "part of the head's standard deviation that all rows of the pump share",
         ),
-    ])
+    ];
+    fields.extend(readings.iter().map(|r| field(&r.column, DataType::Float32, true, r.unit, &r.description())));
+    Schema::new(fields)
 }
 
 /// A description, and the words that the column can hold.

@@ -81,7 +81,7 @@ fn write_into(review: &Review, folder: &Path, units: UnitSystem) -> Result<(Writ
 
     let staged = staged(&plant_folder, &name)?;
     // The table is most of the bytes: it is written while the words and figures are made.
-    let (table, (document, json, extract)) = rayon::join(
+    let (table, (document, json, extract, notebook)) = rayon::join(
         || table(review, &staged.join(parquet::NAME)),
         || {
             let texts = earlier_results(&plant_folder);
@@ -91,13 +91,14 @@ fn write_into(review: &Review, folder: &Path, units: UnitSystem) -> Result<(Writ
             let plant_file = plant_file(&review.plant);
             let json = json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
             let extract = fleet::extract(review, &summary, &show);
-            (Document::new(review, &summary, &show, figures), json, extract)
+            let notebook = notebook::write(review, &summary);
+            (Document::new(review, &summary, &show, figures), json, extract, notebook)
         },
     );
     table?;
     let mut files = vec![("findings.json".to_owned(), json.clone().into_bytes())];
     files.extend(learned_curves(review).into_iter().map(|(name, toml)| (name, toml.as_bytes().to_vec())));
-    let contents = Contents { document: &document, files, notebook: ("review", notebook::write(review)) };
+    let contents = Contents { document: &document, files, notebook: ("review", notebook) };
     let (folder, notebook_kept) = place(&plant_folder, &name, &contents)?;
     Ok((Written { folder, json, document, notebook_kept }, extract))
 }

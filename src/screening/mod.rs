@@ -33,6 +33,15 @@ pub struct Screened {
     pub clock: Clock,
     pub series: Vec<Series>,
     pub doubts: Vec<Doubt>,
+    /// The points at fault as they were read, before anything was taken out: for whoever counts again.
+    pub as_read: Vec<AsRead>,
+}
+
+/// A point's readings before screening, one a row, in the unit of its series; NaN is missing.
+#[derive(Debug, Clone)]
+pub struct AsRead {
+    pub point: String,
+    pub values: Vec<f32>,
 }
 
 impl Screened {
@@ -70,6 +79,8 @@ pub fn screen(plant: &Plant, trends: Trends) -> Noticed<Screened> {
     let Trends { clock, mut series, ledger } = trends;
     let mut doubts = Vec::new();
     let mut notices = Vec::new();
+    // Half the width: only those at fault are kept, and only to be counted again.
+    let mut as_read: Vec<AsRead> = series.iter().map(AsRead::of).collect();
     let alone = |s: &mut Series| {
         let valid = s.values.iter().filter(|v| v.is_finite()).count();
         let mut found: Vec<Doubt> = far::remove(&clock, s).into_iter().collect();
@@ -100,7 +111,15 @@ pub fn screen(plant: &Plant, trends: Trends) -> Noticed<Screened> {
     }
     add(spikes::judge(&clock, &mut series, &seen), &mut doubts);
     add(position::judge(&clock, &series), &mut doubts);
-    Noticed { value: Screened { clock, series, doubts }, notices }
+    let at_fault = |a: &AsRead| doubts.iter().any(|d| d.point == a.point && d.confidence >= AT_FAULT);
+    as_read.retain(at_fault);
+    Noticed { value: Screened { clock, series, doubts, as_read }, notices }
+}
+
+impl AsRead {
+    fn of(s: &Series) -> Self {
+        Self { point: s.name.clone(), values: s.values.iter().map(|v| *v as f32).collect() }
+    }
 }
 
 /// The value below which a share of the valid ones lies; `None` where none is valid.

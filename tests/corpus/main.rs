@@ -3,6 +3,7 @@
 //!
 //! `-- --draws N` only draws. Fits the confidence: `-- --fit FIRST.csv [--test SECOND.csv] [--share 0.3]`. Shows one case: `-- --show SEED --fault CODE` (severe; all points, 5 min)
 //! or `-- --show SEED` (healthy) prints plant file and verdicts, and with `--write FOLDER` writes plant file and export there.
+//! `-- --folders FOLDER [--from SEED] [--fault CODE,CODE] [--minutes N] [--days N] [--severity WORD] [--set SET]` writes a plant of each fault there, and judges nothing.
 #![allow(clippy::panic, reason = "a plant that cannot be read is an error of the tests")]
 
 #[path = "mod.rs"]
@@ -13,7 +14,7 @@ mod invented;
 mod simulator;
 
 use corpus::score::{self, Outcome, Wanted};
-use corpus::{Ask, FAULTS, Generator, Severity, Trended, first, fit, second, table};
+use corpus::{Ask, Case, FAULTS, Generator, Severity, Trended, first, fit, second, table};
 use std::process::ExitCode;
 
 /// The generators by name.
@@ -28,6 +29,7 @@ struct Asked {
     test: Option<String>,
     share: f64,
     show: Option<u64>,
+    folders: Option<String>,
     draws: u64,
     set: String,
     minutes: u32,
@@ -45,6 +47,7 @@ fn asked() -> Result<Asked, String> {
         test: None,
         share: 0.3,
         show: None,
+        folders: None,
         draws: 0,
         set: "all".to_owned(),
         minutes: 5,
@@ -73,6 +76,7 @@ fn asked() -> Result<Asked, String> {
             "--test" => a.test = Some(value),
             "--share" => a.share = number()?,
             "--show" => a.show = Some(number()? as u64),
+            "--folders" => a.folders = Some(value),
             "--draws" => a.draws = number()? as u64,
             "--set" => a.set = value,
             "--minutes" => a.minutes = number()? as u32,
@@ -164,12 +168,38 @@ fn show(a: &Asked, seed: u64) -> Result<(), String> {
             );
         }
         if let Some(folder) = &a.write {
-            std::fs::create_dir_all(folder).map_err(|e| format!("{folder}: {e}"))?;
-            put(&format!("{folder}/plant.toml"), case.plant_toml.as_bytes())?;
-            for (path, bytes) in &case.files {
-                let into = std::path::Path::new(folder).join(path);
-                into.parent().map_or(Ok(()), std::fs::create_dir_all).map_err(|e| format!("{folder}: {e}"))?;
-                put(&format!("{folder}/{path}"), bytes)?;
+            lay_out(folder, &case)?;
+        }
+    }
+    Ok(())
+}
+
+/// Plant file and exports, as an engineer would get them.
+fn lay_out(folder: &str, case: &Case) -> Result<(), String> {
+    std::fs::create_dir_all(folder).map_err(|e| format!("{folder}: {e}"))?;
+    put(&format!("{folder}/plant.toml"), case.plant_toml.as_bytes())?;
+    for (path, bytes) in &case.files {
+        let into = std::path::Path::new(folder).join(path);
+        into.parent().map_or(Ok(()), std::fs::create_dir_all).map_err(|e| format!("{folder}: {e}"))?;
+        put(&format!("{folder}/{path}"), bytes)?;
+    }
+    Ok(())
+}
+
+/// One plant a fault and generator, by the first seed that can have it.
+fn folders(a: &Asked, into: &str) -> Result<(), String> {
+    const SEEDS_TRIED: u64 = 50;
+    let severity =
+        Severity::ALL.into_iter().find(|s| s.word() == a.severity).ok_or("severity: mild, moderate, severe")?;
+    let trended = set(&a.set)?;
+    for fault in FAULTS.into_iter().filter(|f| a.wanted.faults.is_empty() || a.wanted.faults.iter().any(|w| w == f)) {
+        for g in generators(&a.generator)? {
+            let ask =
+                |seed| Ask { seed, plant: vec![(fault, severity)], trended, minutes: a.minutes, days: a.wanted.days };
+            let mut seeds = a.wanted.from..a.wanted.from + SEEDS_TRIED;
+            match seeds.find_map(|seed| g.draw(&ask(seed))) {
+                Some(case) => lay_out(&format!("{into}/{fault}-{}", g.name()), &case)?,
+                None => eprintln!("{}: no seed has {fault}", g.name()),
             }
         }
     }
@@ -229,6 +259,7 @@ fn scored(a: &Asked) -> Result<(), String> {
 
 fn main() -> ExitCode {
     let done = asked().and_then(|a| match (&a.fit, a.show) {
+        (None, None) if a.folders.is_some() => folders(&a, a.folders.as_deref().unwrap_or_default()),
         (Some(home), _) => fitted(&a, home),
         (None, Some(seed)) => show(&a, seed),
         (None, None) if a.draws > 0 => {

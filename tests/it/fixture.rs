@@ -50,6 +50,7 @@ pub fn review() -> Review {
             ..Doubt::default()
         }],
         neediest: need.iter().enumerate().map(|(i, n)| if n.is_nan() { u16::MAX } else { (i % 3) as u16 }).collect(),
+        need_high_kpa: need.clone(),
         need_kpa: need,
         points,
         regimes,
@@ -298,6 +299,7 @@ fn screened(clock: Clock, system: &LoopPoints) -> Screened {
             series("AHU-3 valve", Role::ValvePosition, Some("AHU-3"), "fraction", valve(2)),
         ],
         doubts: Vec::new(),
+        as_read: Vec::new(),
     }
 }
 

@@ -43,6 +43,7 @@ mod mutations;
 mod naming;
 mod network;
 mod next_point;
+mod notebook;
 mod operating;
 mod oscillation;
 mod outside;

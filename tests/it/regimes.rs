@@ -55,7 +55,7 @@ fn screened(rows: usize, columns: &[(Role, Vec<f64>)]) -> Screened {
         values: values.clone(),
     });
     let clock = Clock { start_ms: 0, step_s: 300, len: rows };
-    Screened { clock, series: series.collect(), doubts: Vec::new() }
+    Screened { clock, series: series.collect(), doubts: Vec::new(), as_read: Vec::new() }
 }
 
 fn sort(plant: &Plant, rows: &[Row], columns: &[(Role, Vec<f64>)]) -> Regimes {

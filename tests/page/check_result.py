@@ -2,7 +2,8 @@
 
     python tests/page/check_result.py RESULT_FOLDER...
 
-Checks: findings.json against the JSON Schema of the repository, review.ipynb with nbformat and by running its code cells,
+Checks: findings.json against the JSON Schema of the repository, review.ipynb with nbformat and by running its code cells (each finding must have a
+cell that counts at least one of its numbers again, and every number must agree with findings.json within the tolerance that the cell states),
 operating-points.parquet with polars, the figures as XML, and that report.md names every finding. Of a verification the same with
 verification.json, verify.ipynb (whose key cell must give the saving that the file tells) and daily.parquet. Of a folder with
 inspection.json and samples.parquet: the schema, the ledger's sums, and counts and means of each point as polars finds them in the table. Of a fleet's folder
@@ -54,6 +55,32 @@ def notebook(folder, name):
     return names
 
 
+def numbers(finding):
+    """Every number that findings.json gives for a finding."""
+    waste = finding["waste_kwh"] or {}
+    return [finding["hours"], waste.get("estimate"), *(e["value"] for e in finding["evidence"])]
+
+
+def counted_again(folder, found):
+    """Runs review.ipynb; the numbers that its cells counted, and what is wrong with them."""
+    names = notebook(folder, "review")
+    assert names["points"].height > 0
+    checked, wrong = names["checked"], []
+    for finding in found["findings"]:
+        who = finding["fault"], finding["subject"]
+        mine = [c for c in checked if (c["fault"], c["subject"]) == who]
+        if not mine:
+            wrong.append(f"{who}: no number is counted again")
+        for c in mine:
+            # The cell's word for it is not taken: the number must be one of the finding's, and near it.
+            near = c["here"] is not None and abs(c["here"] - c["findings"]) <= max(c["tolerance"] * abs(c["findings"]), c["least"])
+            if c["findings"] not in numbers(finding):
+                wrong.append(f"{who} {c['name']}: {c['findings']} is no number of the finding")
+            elif not near:
+                wrong.append(f"{who} {c['name']}: {c['here']} in the notebook, {c['findings']} in findings.json, tolerance {c['tolerance']:.0%}")
+    return checked, wrong
+
+
 def table(folder, found):
     points = pl.read_parquet(folder / "operating-points.parquet")
     assert points.columns[:4] == ["time", "pump", "speed", "flow"]
@@ -62,7 +89,9 @@ def table(folder, found):
     span = found["period"]
     assert points["time"].min().strftime("%Y-%m-%dT%H:%M:%SZ") >= span["from"]
     assert points["time"].max().strftime("%Y-%m-%dT%H:%M:%SZ") < span["to"]
-    assert not points.select(pl.col(pl.Float64).is_nan().any()).row(0).count(True), "NaN stands for null"
+    assert not points.select(pl.col(pl.Float64, pl.Float32).is_nan().any()).row(0).count(True), "NaN stands for null"
+    facts = json.loads(pl.read_parquet_metadata(folder / "operating-points.parquet")["facts"])
+    assert points.columns[20:] == [c["column"] for c in facts["columns"]], "readings beside the points, as the facts list them"
 
 
 def verification(folder):
@@ -124,9 +153,10 @@ def main(folders):
             told = verification(folder)
         else:
             found = findings(folder)
-            assert notebook(folder, "review")["points"].height > 0
+            checked, wrong = counted_again(folder, found)
+            assert not wrong, "\n".join([name, *wrong])
             table(folder, found)
-            told = f"{len(found['findings'])} findings"
+            told = f"{len(found['findings'])} findings, {len(checked)} of their numbers counted again"
         figures = sorted((folder / "figures").glob("*.svg"))
         for figure in figures:
             xml.parse(figure)

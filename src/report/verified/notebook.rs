@@ -1,14 +1,17 @@
 //! `verify.ipynb`: adds the saving up again from the table of days.
 
 use crate::{
-    report::notebook::{code, markdown, of},
+    report::{
+        markdown::escape,
+        notebook::{code, markdown, of},
+    },
     verification::Verification,
 };
 
 /// The notebook's text.
 pub fn write(v: &Verification) -> String {
     let name = v.plant.system.name.as_deref().unwrap_or(&v.plant.name);
-    let name: String = name.chars().filter(|c| !c.is_control()).collect();
+    let name = escape(name);
     let timezone = v.plant.site.timezone.name();
     of(vec![
         markdown(
