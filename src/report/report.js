@@ -120,11 +120,13 @@
     quantity("head", bins.head[k], bins.head_low[k], bins.head_high[k]),
     data.pumps.map((p, n) => `${p} ${regimeName(bins.regime[n][k])}`).join(", "),
   ].join("; ");
+  // A mark's hours are seldom one stretch.
+  const whenever = (a, b, hours) => (b - a > hours * 60 + 1 ? `${digits(hours)}\u202fh between ${day(a)} ${clock(a)} and ${day(b)} ${clock(b)}` : span(a, b));
   const ofMark = k => [
-    span(marks.from[k], marks.to[k]),
+    whenever(marks.from[k], marks.to[k], marks.hours[k]),
     quantity("flow", marks.flow[k], marks.flow_low[k], marks.flow_high[k]),
     quantity("head", marks.head[k], marks.head_low[k], marks.head_high[k]),
-    `${data.regimes[marks.regime[k]][1]}, ${digits(marks.hours[k])}\u202fh in all`,
+    data.regimes[marks.regime[k]][1],
   ].join("; ");
 
   // ---- what is looked at, and what is selected ----

@@ -138,7 +138,7 @@ impl Figure {
 
     /// The drawing for the page: colours are the page's variables, and what differs between the systems of units is there for each.
     pub fn inline(&self, other: &Self, both: Both) -> String {
-        let id = self.id;
+        let id = &self.id;
         let rules: String = self
             .keys
             .iter()

@@ -151,7 +151,7 @@ impl Page {
         let both = self.both;
         self.put(&format!("<figure id=\"figure-{}\">\n", a.id));
         self.put(&a.inline(b, both));
-        if self.linked && LINKED.contains(&a.id) {
+        if self.linked && LINKED.contains(&&*a.id) {
             self.put(READER);
         }
         self.put(&a.legend(b, both));
