@@ -9,14 +9,12 @@ pub fn summary(written: &Written) -> String {
     if let Some(since) = &h.since_last {
         out.push_str(&wrapped(since, "", ""));
     }
-    for (question, answer) in &h.answers {
-        out.push_str(&format!("\n{question}\n{}", wrapped(answer, "  ", "  ")));
+    out.push_str(&wrapped(&h.state, "", ""));
+    for (i, action) in h.actions.iter().enumerate() {
+        out.push_str(&wrapped(&format!("{} ({})", action.what, action.who), &format!("{:>2}. ", i + 1), "    "));
     }
-    if h.findings.len() > 1 {
-        out.push_str("\nFindings\n");
-        for line in &h.findings {
-            out.push_str(&wrapped(line, "  - ", "    "));
-        }
+    for answer in &h.answers {
+        out.push_str(&format!("\n{}\n{}", answer.label, wrapped(&answer.text, "  ", "  ")));
     }
     out.push_str(&format!("\nReport: {}\n", written.folder.join("report.html").display()));
     out.replace(report::show::THIN, " ")

@@ -1,7 +1,7 @@
 //! The first screen: what is wrong, what to change, what it saves, how sure. Plain words, with money.
 
 use super::{
-    document::Headline,
+    document::{Action, Answer, Headline},
     show::Show,
     summary::{Dated, Status, Summary},
     words,
@@ -22,13 +22,16 @@ pub fn headline(review: &Review, summary: &Summary, show: &Show) -> Headline {
             None => system.to_owned(),
         },
         about: about(review, show),
+        state: wrong(summary, show),
+        actions: vec![Action {
+            what: change(review, summary, show),
+            who: "controls contractor".to_owned(),
+            see: Some("settings".to_owned()),
+        }],
         answers: vec![
-            ("What is wrong", wrong(summary, show)),
-            ("What to change", change(review, summary, show)),
-            ("What it saves", saves(review, summary, show)),
-            ("How sure", sure(review, summary, show)),
+            Answer::new("What it saves", saves(review, summary, show)),
+            Answer::new("How sure", sure(review, summary, show)),
         ],
-        findings: summary.findings.iter().map(|d| line(d, show)).collect(),
         since_last: since_last(summary, show),
     }
 }
@@ -48,19 +51,6 @@ fn used(review: &Review, show: &Show) -> String {
     } else {
         "what the pumps used is not known".to_owned()
     }
-}
-
-fn line(dated: &Dated, show: &Show) -> String {
-    let f = dated.finding;
-    let waste = f.waste_kwh.map_or_else(|| "not priced".to_owned(), |w| show.energy_and_money(w.estimate));
-    format!(
-        "{} ({}): {}; {}, {}",
-        words::fault(f.fault),
-        f.subject,
-        waste,
-        words::sureness(f.confidence),
-        words::urgency(f.urgency)
-    )
 }
 
 fn wrong(summary: &Summary, show: &Show) -> String {

@@ -49,12 +49,23 @@ pub fn escape(text: &str) -> String {
 
 fn headline(out: &mut String, h: &Headline) {
     out.push_str(&format!(
-        "<header>\n<h1>{}</h1>\n<p class=\"about\">{}</p>\n<dl class=\"answers\">\n",
+        "<header>\n<h1>{}</h1>\n<p class=\"about\">{}</p>\n<p class=\"state\">{}</p>\n",
         escape(&h.title),
-        escape(&h.about.join(" · "))
+        escape(&h.about.join(" · ")),
+        escape(&h.state)
     ));
-    for (question, answer) in &h.answers {
-        out.push_str(&format!("<dt>{}</dt>\n<dd>{}</dd>\n", escape(question), escape(answer)));
+    out.push_str("<p class=\"label\"><b>What to do</b></p>\n<ol class=\"actions\">\n");
+    for action in &h.actions {
+        let see = action.see.as_ref().map_or_else(String::new, |id| format!(" <a href=\"#{}\">why</a>", escape(id)));
+        out.push_str(&format!("<li>{} <em>{}.</em>{see}</li>\n", escape(&action.what), escape(&action.who)));
+    }
+    out.push_str("</ol>\n<dl class=\"answers\">\n");
+    for answer in &h.answers {
+        out.push_str(&format!("<dt>{}</dt>\n<dd>{}", escape(answer.label), escape(&answer.text)));
+        if let Some(t) = &answer.table {
+            table(out, t);
+        }
+        out.push_str("</dd>\n");
     }
     out.push_str("</dl>\n");
     if let Some(text) = &h.since_last {
@@ -81,9 +92,10 @@ fn section(out: &mut String, section: &Section, figures: &[Figure]) {
 
 fn block(out: &mut String, block: &Block, figures: &[Figure]) {
     match block {
-        Block::Heading { text, tags } => {
+        Block::Heading { id, text, tags } => {
+            let id = id.as_ref().map_or_else(String::new, |id| format!(" id=\"{}\"", escape(id)));
             let tags: String = tags.iter().map(|t| format!(" <span class=\"tag\">{}</span>", escape(t))).collect();
-            out.push_str(&format!("<h3>{}{tags}</h3>\n", escape(text)));
+            out.push_str(&format!("<h3{id}>{}{tags}</h3>\n", escape(text)));
         }
         Block::Paragraph(text) => out.push_str(&format!("<p>{}</p>\n", escape(text))),
         Block::Labelled { label, text } => {

@@ -9,8 +9,16 @@ use super::{
 pub fn write(document: &Document) -> String {
     let h = &document.headline;
     let mut out = format!("# {}\n\n{}\n\n", escape(&h.title), escape(&h.about.join(" · ")));
-    for (question, answer) in &h.answers {
-        out.push_str(&format!("**{}.** {}\n\n", escape(question), escape(answer)));
+    out.push_str(&format!("{}\n\n**What to do**\n\n", escape(&h.state)));
+    for (i, action) in h.actions.iter().enumerate() {
+        out.push_str(&format!("{}. {} *{}.*\n", i + 1, escape(&action.what), escape(&action.who)));
+    }
+    out.push('\n');
+    for answer in &h.answers {
+        out.push_str(&format!("**{}.** {}\n\n", escape(answer.label), escape(&answer.text)));
+        if let Some(t) = &answer.table {
+            table(&mut out, t);
+        }
     }
     if let Some(text) = &h.since_last {
         out.push_str(&format!("{}\n\n", escape(text)));
@@ -45,7 +53,7 @@ pub fn escape(text: &str) -> String {
 
 fn block(out: &mut String, block: &Block, figures: &[Figure]) {
     match block {
-        Block::Heading { text, tags } => {
+        Block::Heading { text, tags, .. } => {
             out.push_str(&format!("### {} ({})\n\n", escape(text), escape(&tags.join(", "))));
         }
         Block::Paragraph(text) => out.push_str(&format!("{}\n\n", escape(text))),

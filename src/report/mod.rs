@@ -24,7 +24,7 @@ pub mod verified;
 pub mod words;
 mod write;
 
-pub use document::{Block, Column, Document, Headline, Section, Table};
+pub use document::{Action, Answer, Block, Column, Document, Headline, Section, Table};
 pub use error::ReportError;
 pub use history::{Earlier, EarlierFinding};
 pub use write::{Written, write, write_verification};

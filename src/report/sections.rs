@@ -186,7 +186,7 @@ fn finding(d: &Dated, show: &Show) -> Vec<Block> {
     let f = d.finding;
     let tags = vec![f.subject.clone(), words::urgency(f.urgency).to_owned(), f.fault.code().to_owned()];
     let mut blocks = vec![
-        Block::Heading { text: words::fault(f.fault).to_owned(), tags },
+        Block::Heading { id: None, text: words::fault(f.fault).to_owned(), tags },
         Block::Paragraph(show.sentence(&f.because)),
         Block::Paragraph(seen(d, show)),
     ];

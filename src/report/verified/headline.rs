@@ -2,7 +2,12 @@
 
 use super::told;
 use crate::{
-    report::{document::Headline, headline, show::Show, words},
+    report::{
+        document::{Action, Answer, Headline},
+        headline,
+        show::Show,
+        words,
+    },
     verification::Verification,
     verify::Setting,
 };
@@ -13,14 +18,17 @@ pub fn headline(v: &Verification, show: &Show) -> Headline {
     Headline {
         title: format!("A change verified: {system}{of}"),
         about: about(v, show),
+        state: told::saved(v, show),
+        actions: vec![Action {
+            what: told::took(v),
+            who: "controls contractor".to_owned(),
+            see: Some("took".to_owned()),
+        }],
         answers: vec![
-            ("What was changed", changed(v, show)),
-            ("What it saved", told::saved(v, show)),
-            ("Did it take", told::took(v)),
-            ("What got worse", told::worse(v, show)),
-            ("How sure", sure(v, show)),
+            Answer::new("What was changed", changed(v, show)),
+            Answer::new("What got worse", told::worse(v, show)),
+            Answer::new("How sure", sure(v, show)),
         ],
-        findings: Vec::new(),
         since_last: None,
     }
 }

@@ -211,6 +211,7 @@ fn side_effects(v: &Verification, show: &Show) -> Vec<Block> {
         let f = &effect.finding;
         let before = if effect.clear_before { "clear before" } else { "could not be told before" };
         blocks.push(Block::Heading {
+            id: None,
             text: format!("{} ({})", words::fault(f.fault), f.subject),
             tags: vec![
                 words::urgency(f.urgency).to_owned(),
