@@ -5,6 +5,8 @@
 //! the other does not. It judges nothing; what a result adds to a review (new or persisting, the next point to trend) is
 //! in `summary.rs`. Start at `document.rs`.
 
+mod actions;
+pub mod anchor;
 mod document;
 mod error;
 pub mod figures;
@@ -18,10 +20,13 @@ mod models;
 pub mod notebook;
 pub mod parquet;
 mod sections;
+mod settings;
 pub mod show;
 pub mod summary;
+mod trades;
 pub mod verified;
 pub mod words;
+mod worth;
 mod write;
 
 pub use document::{Action, Answer, Block, Column, Document, Headline, Section, Table};
