@@ -28,6 +28,7 @@ pub use calendar::Calendar;
 pub use case::{Case, CoilCase, PumpCase};
 pub use looks::Looks;
 pub use page::{page, said};
+pub use say::general_caution;
 
 use rayon::prelude::*;
 

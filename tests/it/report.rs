@@ -263,7 +263,7 @@ fn operating_points_have_the_columns_of_the_contract() {
 fn the_first_screen_answers_four_questions_with_money() {
     let dir = scratch();
     let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
-    let answers: Vec<&str> = written.document.headline.answers.iter().map(|(q, _)| *q).collect();
+    let answers: Vec<&str> = written.document.headline.answers.iter().map(|a| a.label).collect();
     assert_eq!(answers, ["What is wrong", "What to change", "What it saves", "How sure"]);
     let all = read(&written, "report.md").replace('\u{202f}', " ");
     // 64 and 38 kPa as they stand in the fixture; in metres of water at 6 C and 0.3 MPa, 1000.04 kg/m3 (IAPWS-IF97):
