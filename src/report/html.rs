@@ -115,7 +115,9 @@ impl Page {
 
     fn head(&mut self, title: &str) {
         let units = both::code(self.both.shown);
-        self.put(&format!("<!doctype html>\n<html lang=\"en\" data-units=\"{units}\">\n<head>\n<meta charset=\"utf-8\">\n"));
+        self.put(&format!(
+            "<!doctype html>\n<html lang=\"en\" data-units=\"{units}\">\n<head>\n<meta charset=\"utf-8\">\n"
+        ));
         self.put("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n");
         // Nothing may be fetched and no other script run, even if a name in the data looked like an address or like markup.
         let policy = format!(

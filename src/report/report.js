@@ -96,7 +96,8 @@
     const t = new Date(first + m * 60000);
     return `${DAYS[t.getUTCDay()]} ${t.getUTCDate()} ${MONTHS[t.getUTCMonth()]} ${t.getUTCFullYear()}`;
   };
-  const span = (a, b) => `${day(a)} ${clock(a)} to ${day(a) === day(b) || (b - a <= 1440 && clock(b) === "00:00") ? "" : day(b) + " "}${clock(b)}`;
+  const midnight = m => clock(m) === "00:00";
+  const span = (a, b) => (b - a >= 1380 && midnight(a) && midnight(b)) ? (b - a <= 1500 ? day(a) : `${day(a)} to ${day(b - 1)}`) : `${day(a)} ${clock(a)} to ${day(a) === day(b) || (b - a <= 1440 && clock(b) === "00:00") ? "" : day(b) + " "}${clock(b)}`;
   // Three figures, thousands apart from ten thousand on, as the rest of the page writes numbers.
   const digits = v => {
     if (v === 0) return "0";

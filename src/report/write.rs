@@ -6,8 +6,14 @@
 //! next run. One run at a time works on a plant: the others wait at a lock that the system drops when a process dies.
 
 use super::{
-    document::Document, error::ReportError, figures, history, html::{self, Pages}, json, markdown, notebook, parquet, show::Show,
-    summary::Summary, verified,
+    document::Document,
+    error::ReportError,
+    figures, history,
+    html::{self, Pages},
+    json, markdown, notebook, parquet,
+    show::Show,
+    summary::Summary,
+    verified,
 };
 use crate::{
     pipeline::Review,
@@ -59,8 +65,7 @@ pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, 
     let texts = earlier_results(&plant_folder);
     let earlier = history::latest(texts.iter().map(String::as_str), &review.plant.name, review.from_ms);
     let summary = Summary::new(review, earlier);
-    let [document, other] =
-        in_both(&show, |show| Document::new(review, &summary, show, figures::all(review, show)));
+    let [document, other] = in_both(&show, |show| Document::new(review, &summary, show, figures::all(review, show)));
     let links = figures::links(review, &show);
 
     let plant_file = plant_file(&review.plant);

@@ -322,9 +322,57 @@ fn the_page_holds_both_systems_of_units() {
         assert!(page.contains(&format!("<html lang=\"en\" data-units=\"{own}\">")), "{own}");
         // The proposed head at no flow: 38 kPa are 12.7 ft, as worked out at `ip_units_reach_sentences_tables_and_axes`.
         let (shown, hidden) = if own == "si" { ("38 kPa", "12.7 ft") } else { ("12.7 ft", "38 kPa") };
-        assert!(page.contains(&format!(" data-{other}=\"{hidden}.\">{shown}.</span>")), "{own}: a setting in a sentence");
+        assert!(
+            page.contains(&format!(" data-{other}=\"{hidden}.\">{shown}.</span>")),
+            "{own}: a setting in a sentence"
+        );
         assert!(page.contains("flow of the loop, gpm") && page.contains("flow of the loop, m³/h"), "{own}: axes");
         assert!(!page.contains(&format!(" data-{own}=")), "{own}: the shown text is kept once");
+    }
+}
+
+/// The script's data against the review itself: all hours of rows with a head are in some mark, each mark is in some bin of the strip, and no bin
+/// has a mark that holds none of its rows. Ten days of 288 rows make 240 bins of an hour.
+#[test]
+fn what_links_the_figures_adds_up() {
+    let dir = scratch();
+    let review = fixture::review();
+    let page = read(&write(&review, dir.path(), UnitSystem::Si), "report.html");
+    let data = page.split("id=\"links\">").nth(1).and_then(|p| p.split("</script>").next()).expect("the data");
+    let data: Value = serde_json::from_str(data).expect("JSON");
+    let numbers = |part: &str, name: &str| -> Vec<Option<f64>> {
+        data[part][name].as_array().expect(name).iter().map(Value::as_f64).collect()
+    };
+    let system = &review.points.system;
+    let drawn = |i: usize| system.flow_m3h[i].is_finite() && system.head_kpa[i] > 0.0;
+    let rows: Vec<usize> = (0..review.clock.len).filter(|i| drawn(*i)).collect();
+    let hours: f64 = numbers("marks", "hours").iter().flatten().sum();
+    // Rounded to four figures each.
+    assert!((hours - rows.len() as f64 / 12.0).abs() < 5e-4 * hours, "{hours} h of {} rows", rows.len());
+
+    let edges = numbers("bins", "edges");
+    assert_eq!(edges.len(), 241);
+    assert!(edges.windows(2).all(|e| e[1].zip(e[0]).is_some_and(|(b, a)| b - a == 60.0)), "an hour each");
+    let touched: Vec<Vec<u64>> = data["bins"]["marks"]
+        .as_array()
+        .expect("marks")
+        .iter()
+        .map(|own| {
+            let distances = own.as_array().expect("distances").iter().filter_map(Value::as_u64);
+            distances
+                .scan(0, |at, d| {
+                    *at += d;
+                    Some(*at)
+                })
+                .collect()
+        })
+        .collect();
+    let all = numbers("marks", "flow").len() as u64;
+    let seen: std::collections::BTreeSet<u64> = touched.iter().flatten().copied().collect();
+    assert!(seen.iter().copied().eq(0..all), "every mark lies in some bin, and none else");
+    for (k, own) in touched.iter().enumerate() {
+        let has_rows = rows.iter().any(|i| i / 12 == k);
+        assert_eq!(!own.is_empty(), has_rows, "bin {k}");
     }
 }
 
@@ -332,10 +380,13 @@ fn the_page_holds_both_systems_of_units() {
 #[test]
 fn findings_have_marks_of_their_own() {
     let dir = scratch();
-    let page = read(&write(&fixture::review(), dir.path(), UnitSystem::Si), "report.html");
+    let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
+    let page = read(&written, "report.html");
     let ids: Vec<&str> = page.split("<h3 id=\"").skip(1).filter_map(|p| p.split('"').next()).collect();
-    let of_findings: Vec<&&str> = ids.iter().filter(|id| id.starts_with("finding-")).collect();
-    assert_eq!(of_findings.len(), fixture::review().findings.len(), "{ids:?}");
+    for finding in findings(&written)["findings"].as_array().expect("findings") {
+        let code = finding["fault"].as_str().expect("a code");
+        assert!(ids.iter().any(|id| id.contains(code)), "{code} of {ids:?}");
+    }
     for id in &ids {
         assert!(id.chars().all(|c| c.is_alphanumeric() || c == '-'), "{id}");
         assert!(page.contains(&format!("<a href=\"#{id}\">")), "{id} in the contents");

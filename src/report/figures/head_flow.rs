@@ -91,8 +91,7 @@ pub fn rows(review: &Review) -> Vec<(usize, Mark)> {
             let (x, y) = (*system.flow_m3h.get(i)?, *system.head_kpa.get(i)?);
             let known = |r: &Regime| *r != Regime::Off;
             let regime = review.regimes.pumps.iter().filter_map(|p| p.regime.get(i).copied()).find(known)?;
-            (x.is_finite() && y.is_finite() && y > 0.0)
-                .then(|| (i, Mark { x, y, regime, hours: review.clock.hours() }))
+            (x.is_finite() && y.is_finite() && y > 0.0).then(|| (i, Mark { x, y, regime, hours: review.clock.hours() }))
         })
         .collect()
 }

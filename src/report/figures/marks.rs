@@ -71,7 +71,8 @@ pub fn gathered(frame: &Frame, places: impl Iterator<Item = Mark>) -> Gathered {
     let mut marks: Vec<Mark> = Vec::new();
     for (k, c) in cells.iter_mut().enumerate().filter(|(_, c)| c.rows > 0) {
         c.index = marks.len() as u32;
-        let mean = Mark { x: c.x / c.hours, y: c.y / c.hours, regime: words::REGIMES[k / (across * up)], hours: c.hours };
+        let mean =
+            Mark { x: c.x / c.hours, y: c.y / c.hours, regime: words::REGIMES[k / (across * up)], hours: c.hours };
         marks.extend(std::iter::repeat_n(mean, if c.rows <= EXACT { c.rows as usize } else { 1 }));
     }
     let mut of = vec![u32::MAX; places.len()];

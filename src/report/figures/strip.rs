@@ -2,7 +2,7 @@
 
 use super::{
     Figure, Key, Layer,
-    bins::Bins,
+    bins::{Bins, Each},
     dates,
     frame::{Frame, Pen, Scale, axis_layers},
     numbers::titled,
@@ -81,7 +81,8 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     layers.extend(last);
     Some(Figure {
         id: ID,
-        title: "The period hour by hour".to_owned(),
+        title: if matches!(bins.each, Each::Days(_)) { "The period day by day" } else { "The period hour by hour" }
+            .to_owned(),
         description: description(review, show),
         caption: caption(review, &bins),
         keys: words::REGIMES
@@ -122,11 +123,19 @@ pub fn frame(place: Place, bins: &Bins) -> Frame {
 }
 
 fn caption(review: &Review, bins: &Bins) -> String {
-    let each = bins.rows.first().map_or(1, |r| r.len()) as f64 * review.clock.hours();
-    let span = if each < 1.5 { "hour".to_owned() } else { format!("{} h", round(each, 2)) };
-    let second = if review.regimes.pumps.len() > 1 { " Where there are several pumps, the first one's speed is dark and the others' are blue." } else { "" };
+    let (what, span) = match bins.each {
+        Each::Hours(1) => ("most of every hour", "hour".to_owned()),
+        Each::Hours(n) => ("most of every few hours", format!("{n} h")),
+        Each::Days(1) => ("most of the time it ran, day by day", "day".to_owned()),
+        Each::Days(n) => ("most of the time it ran", format!("{n} days")),
+    };
+    let second = if review.regimes.pumps.len() > 1 {
+        " Where there are several pumps, the first one's speed is dark and the others' are blue."
+    } else {
+        ""
+    };
     format!(
-        "What each pump did most of every {span} (taller where it left its curve), with speed, flow of the loop and power below: the line is the mean of every {span}, the band reaches from the least to the greatest reading in it.{second} Gaps are gaps in the record. Local time."
+        "What each pump did {what} (taller where it left its curve), with speed, flow of the loop and power below: the line is the mean of every {span}, the band reaches from the least to the greatest reading in it.{second} Gaps are gaps in the record. Local time."
     )
 }
 
@@ -189,9 +198,8 @@ fn trace(pen: &Pen, s: &Series, bins: &Bins, color: RGBColor) {
     while i < s.low.len() {
         let run = s.low[i..].iter().take_while(|v| v.is_finite()).count();
         // Edges to edges: a bin that stands alone is seen too.
-        let edges = (i..i + run).flat_map(|k| {
-            [(bins.edges[k], s.low[k], s.high[k]), (bins.edges[k + 1], s.low[k], s.high[k])]
-        });
+        let edges =
+            (i..i + run).flat_map(|k| [(bins.edges[k], s.low[k], s.high[k]), (bins.edges[k + 1], s.low[k], s.high[k])]);
         if run > 0 {
             pen.band(&edges.collect::<Vec<_>>(), color.mix(0.2).filled());
         }
@@ -247,8 +255,13 @@ fn table(review: &Review, show: &Show, bins: &Bins) -> Table {
         let rows = bins.rows[*own.first()?].start..bins.rows[*own.last()?].end;
         let running = rows.clone().filter(|i| system.pumps_on.get(*i).is_some_and(|n| *n > 0)).count();
         let mean = |values: &[f64], factor: f64| {
-            let known: Vec<f64> = rows.clone().filter_map(|i| values.get(i).copied()).filter(|v| v.is_finite()).collect();
-            if known.is_empty() { "–".to_owned() } else { round(known.iter().sum::<f64>() / known.len() as f64 * factor, 3) }
+            let known: Vec<f64> =
+                rows.clone().filter_map(|i| values.get(i).copied()).filter(|v| v.is_finite()).collect();
+            if known.is_empty() {
+                "–".to_owned()
+            } else {
+                round(known.iter().sum::<f64>() / known.len() as f64 * factor, 3)
+            }
         };
         let date = bins.first.checked_add_days(chrono::Days::new((k * each) as u64))?.format("%-d %b %Y").to_string();
         let mut row = vec![date, round(running as f64 * review.clock.hours(), 3)];

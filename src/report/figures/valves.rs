@@ -47,7 +47,11 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         coils.sort_by(|a, b| b.median.total_cmp(&a.median));
         coils.truncate(MOST_COILS);
     }
-    let which = if all > MOST_COILS { format!("The {MOST_COILS} of {all} coils whose valves stood most open. ") } else { String::new() };
+    let which = if all > MOST_COILS {
+        format!("The {MOST_COILS} of {all} coils whose valves stood most open. ")
+    } else {
+        String::new()
+    };
     let n = coils.len() as f64;
     let height = STRIP * coils.len() as u32 + 110;
     let frame = Frame::whole(height, 0.0..100.0, 0.0..n);
@@ -114,7 +118,8 @@ fn table(coils: &[Coil], show: &Show) -> Table {
         "#Hours nearly open",
         "#Hours neediest",
     ];
-    let caption = "Valve openings while the pumps ran, most open first; nearly closed: below 5 %, nearly open: above 95 %.";
+    let caption =
+        "Valve openings while the pumps ran, most open first; nearly closed: below 5 %, nearly open: above 95 %.";
     Table::new(caption, &titles, order.iter().take(MOST_ROWS).map(row).collect())
 }
 
