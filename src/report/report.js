@@ -26,6 +26,12 @@
     f.addEventListener("change", e => show(e.target.value));
   });
 
+  // ---- paper: what is folded away is printed, but for the figures' numbers ----
+
+  const shut = [];
+  addEventListener("beforeprint", () => all("details:not(.numbers):not([open])").forEach(d => { d.open = true; shut.push(d); }));
+  addEventListener("afterprint", () => shut.splice(0).forEach(d => { d.open = false; }));
+
   // ---- regimes: a key switches its regime in every figure that draws it ----
 
   const hidden = new Set();

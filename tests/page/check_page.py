@@ -133,8 +133,9 @@ def fits(driver):
         "return [...document.querySelectorAll('.plot text')].map(t => t.getBoundingClientRect()).filter(b => b.width > 0).map(b => Math.min(b.height, b.width * 4))"
     )
     assert letters and min(letters) > 7, f"a figure's words are {min(letters)} px high at 390 px"
-    # The first answer is on the first screen.
-    assert driver.execute_script("return document.querySelector('.answers dd').getBoundingClientRect().bottom") < 844
+    # The state of the plant and the first thing to do are on the first screen of a telephone.
+    for first in (".state", ".actions li"):
+        assert driver.execute_script("return document.querySelector(arguments[0]).getBoundingClientRect().bottom", first) < 844, first
     width(driver, 1280)
 
 
@@ -207,6 +208,13 @@ def drag(driver, svg, start, end):
     actions.click_and_hold().move_by_offset(*step).move_by_offset(*step).release().perform()
 
 
+def touch(driver, svg, x):
+    box = driver.execute_script("const b = arguments[0].getBoundingClientRect(); return [b.x, b.y, b.width, b.height]", svg)
+    point = {"x": box[0] + x * box[2], "y": box[1] + 0.5 * box[3]}
+    driver.execute_cdp_cmd("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [point]})
+    driver.execute_cdp_cmd("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+
 def lit(driver):
     """Lit marks, all marks, and lit stretches of the strip."""
     return driver.execute_script(
@@ -241,6 +249,11 @@ def figures_are_linked(driver):
             assert word in reading, f"{word}: {reading}"
         assert any(regime in reading for _, regime in data["regimes"]), reading
     assert lit(driver)[0] == 0
+
+    # A tap elsewhere reads too.
+    reading = says(driver, "time-strip", "reading")
+    touch(driver, strip, 0.3 if share > 0.5 else 0.7)
+    assert says(driver, "head-over-flow", "reading") not in ("", reading), "a tap reads nothing"
 
     # A span of the strip lights points, and the other way round.
     drag(driver, strip, (0.2, 0.5), (0.6, 0.55))
