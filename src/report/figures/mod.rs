@@ -7,6 +7,7 @@
 
 mod availability;
 mod bins;
+mod control;
 mod dates;
 mod delta_t;
 mod evidence;

@@ -37,7 +37,7 @@ impl Page {
         match (a, b) {
             (Block::Heading { id, text, tags }, Block::Heading { text: other, .. }) => {
                 let id = id.clone().unwrap_or_else(|| format!("{section}-{}", plain(text)));
-                self.heading(id, (text, other), tags);
+                self.heading(&id, (text, other), tags);
             }
             (Block::Paragraph(a), Block::Paragraph(b)) => self.put(&format!("<p>{}</p>\n", both.text(a, b))),
             (Block::Labelled { label, text }, Block::Labelled { text: other, .. }) => {
@@ -82,7 +82,7 @@ impl Page {
     }
 
     /// A heading that links can lead to.
-    fn heading(&mut self, id: String, (text, other): (&str, &str), tags: &[String]) {
+    fn heading(&mut self, id: &str, (text, other): (&str, &str), tags: &[String]) {
         let id = self.unique(id);
         let shown = self.both.text(text, other);
         let tags: String = tags.iter().map(|t| format!(" <span class=\"tag\">{}</span>", escape(t))).collect();
@@ -91,8 +91,8 @@ impl Page {
     }
 
     /// The first of `id`, `id-2`, `id-3` and so on that is not taken.
-    fn unique(&mut self, id: String) -> String {
-        let mut free = id.clone();
+    fn unique(&mut self, id: &str) -> String {
+        let mut free = id.to_owned();
         let mut n = 1;
         while !self.ids.insert(free.clone()) {
             n += 1;
@@ -116,7 +116,7 @@ impl Page {
 
     pub fn table(&mut self, a: &Table, b: &Table) {
         let both = self.both;
-        let caption = self.unique(format!("table-{}", self.ids.len()));
+        let caption = self.unique(&format!("table-{}", self.ids.len()));
         // The caption stands outside the box that scrolls, so that it is read whole on a narrow screen.
         self.put(&format!("<p class=\"caption\" id=\"{caption}\">{}</p>\n", both.text(&a.caption, &b.caption)));
         self.put(&format!("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-labelledby=\"{caption}\">\n"));
