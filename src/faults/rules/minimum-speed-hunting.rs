@@ -111,6 +111,7 @@ fn finding(case: &Case, swings: &Swings, s: &Swing) -> Verdict {
             "Slow the pump's controller down (less gain, longer integral time, a dead band, no wind-up at the limit); \
                  where the setpoint lies below what the floor makes, let the pump rest on the floor or stop it by need."
                 .into(),
+        shown: s.shown(case, floor),
         caution: case.caution("Keep the maker's minimum speed for seal and motor."),
     }))
 }

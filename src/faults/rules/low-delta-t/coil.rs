@@ -18,7 +18,7 @@ const LEAST_WIDE_H: f64 = 20.0;
 /// From the first day on, beside siblings: a coil whose design is declared and whose valve stands this far open [-] takes up no more than so
 /// much of it while its siblings take up at least so much of theirs [-], on so many days [days].
 const LAGS_OPEN: f64 = 0.60;
-const LAGS: f64 = 0.75;
+pub const LAGS: f64 = 0.75;
 /// Below this a coil does nothing at all [-]: its fan stands still, and that is not trended.
 const IDLE: f64 = 0.30;
 const SIBLINGS: f64 = 0.90;
