@@ -131,7 +131,7 @@ fn pump_models(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
 }
 
 fn positions(figures: &[Figure], wanted: impl Fn(&str) -> bool) -> Vec<Block> {
-    figures.iter().enumerate().filter(|(_, f)| wanted(f.id)).map(|(i, _)| Block::Figure(i)).collect()
+    figures.iter().enumerate().filter(|(_, f)| wanted(&f.id)).map(|(i, _)| Block::Figure(i)).collect()
 }
 
 fn findings(summary: &Summary, show: &Show) -> Vec<Block> {

@@ -43,7 +43,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     }
     layers.extend(points);
     Some(Figure {
-        id: "delta-t-over-flow",
+        id: "delta-t-over-flow".into(),
         title: "Temperature difference over flow".to_owned(),
         description: description(&marks, design, show),
         caption: "Difference between supply and return over the flow of the loop, steady rows. Much flow at a small difference is water that came back unused."

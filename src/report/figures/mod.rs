@@ -21,6 +21,7 @@ pub use need::ID as NEED;
 
 use super::{html::escape, show::Show};
 use crate::{pipeline::Review, verification::Verification};
+use std::borrow::Cow;
 
 /// Drawn width [px]: twice what a page shows, since plotters places marks on whole pixels.
 pub const WIDTH: u32 = 1360;
@@ -28,7 +29,7 @@ pub const WIDTH: u32 = 1360;
 /// One finished figure.
 #[derive(Debug, Clone)]
 pub struct Figure {
-    pub id: &'static str,
+    pub id: Cow<'static, str>,
     pub title: String,
     /// What is to be seen, for those who cannot see it.
     pub description: String,
@@ -127,7 +128,7 @@ impl Figure {
 
     /// For the page: colours are the page's variables, and each key switches its layer.
     pub fn inline(&self) -> String {
-        let id = self.id;
+        let id = &self.id;
         let mut out = format!("<figure id=\"figure-{id}\">\n");
         let rules: String = self
             .keys

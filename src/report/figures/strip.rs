@@ -72,7 +72,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     layers.extend(flow_panel(review, show, &bins, &panel));
     layers.extend(power_panel(review, show, &bins, &panel));
     Some(Figure {
-        id: "time-strip",
+        id: "time-strip".into(),
         title: "The period hour by hour".to_owned(),
         description: description(review, show),
         caption: "What each pump did most of every hour (taller where it left its curve), with speed, flow of the loop and power below. Gaps are gaps in the record. Local time."
