@@ -7,6 +7,7 @@
 mod availability;
 mod delta_t;
 mod evidence;
+pub mod finding;
 mod frame;
 mod head_flow;
 mod marks;
@@ -71,6 +72,7 @@ pub fn all(review: &Review, show: &Show) -> Vec<Figure> {
     ]
     .into_iter()
     .flatten()
+    .chain(finding::all(review, show))
     .collect()
 }
 
