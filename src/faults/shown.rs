@@ -29,8 +29,8 @@ pub enum What {
     Nothing,
     /// Speeds of these pumps that swing between two levels; `floor` is NaN above the floor [-].
     Swing { pumps: Vec<String>, low: f64, high: f64, floor: f64, period_min: f64 },
-    /// Rows in which a pump started, and the starts an hour that are too many [1/h].
-    Starts { starts: Vec<u32>, too_often: f64 },
+    /// Rows in which a pump started with how often, and the starts an hour that are too many [1/h].
+    Starts { starts: Vec<(u32, f32)>, too_often: f64 },
     /// Head of these pumps, or the reading at the control's own sensor, against what the control asks there; how far apart is within the errors [kPa].
     OffCurve { pumps: Vec<String>, measured_kpa: Vec<f32>, asked_kpa: Vec<f32>, by_sensor: bool, within_kpa: f64 },
     /// Head of the loop against the head that would have been enough (a column of the review); the share of the head that the need must reach [-], and

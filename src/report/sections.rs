@@ -2,7 +2,7 @@
 
 use super::{
     document::{Block, Section, Table},
-    figures::{AVAILABILITY, Figure, NEED},
+    figures::{AVAILABILITY, Figure, NEED, finding as own},
     headline, json, models,
     show::{Show, figures as round},
     summary::{Dated, NotJudged, Status, Summary},
@@ -21,7 +21,7 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
     let sections = [
         Section { id: "where-the-pumps-ran", title: "Where the pumps ran", blocks: ran(review, show, figures) },
         Section { id: "learned-curves", title: "Curves learned from a meter", blocks: learned_curves(review, show) },
-        Section { id: "findings", title: "What was found", blocks: findings(summary, show) },
+        Section { id: "findings", title: "What was found", blocks: findings(summary, show, figures) },
         Section { id: "settings", title: "What to set", blocks: settings(review, show, figures) },
         Section { id: "cautions", title: "Before anything is changed", blocks: cautions(show) },
         Section { id: "more-figures", title: "The record in pictures", blocks: pictures(figures) },
@@ -118,7 +118,9 @@ fn learned_curves(review: &Review, show: &Show) -> Vec<Block> {
 }
 
 fn pictures(figures: &[Figure]) -> Vec<Block> {
-    positions(figures, |id| !FIRST_FIGURES.contains(&id) && ![HOUR_FIGURE, NEED, AVAILABILITY].contains(&id))
+    positions(figures, |id| {
+        !own::is_one(id) && !FIRST_FIGURES.contains(&id) && ![HOUR_FIGURE, NEED, AVAILABILITY].contains(&id)
+    })
 }
 
 /// The figure that stands with what the models were checked against.
@@ -134,14 +136,14 @@ fn positions(figures: &[Figure], wanted: impl Fn(&str) -> bool) -> Vec<Block> {
     figures.iter().enumerate().filter(|(_, f)| wanted(&f.id)).map(|(i, _)| Block::Figure(i)).collect()
 }
 
-fn findings(summary: &Summary, show: &Show) -> Vec<Block> {
+fn findings(summary: &Summary, show: &Show, figures: &[Figure]) -> Vec<Block> {
     let mut blocks = Vec::new();
     if summary.findings.is_empty() {
         blocks.push(Block::Paragraph("No fault was found in what could be judged. What could not be judged is listed below, with what is missing.".to_owned()));
     } else {
         blocks.push(Block::Table(overview(summary, show)));
     }
-    blocks.extend(summary.findings.iter().flat_map(|d| finding(d, show)));
+    blocks.extend(summary.findings.iter().flat_map(|d| finding(d, show, figures)));
     if !summary.resolved.is_empty() {
         let items = summary
             .resolved
@@ -182,7 +184,7 @@ fn status(d: &Dated, show: &Show) -> String {
     }
 }
 
-fn finding(d: &Dated, show: &Show) -> Vec<Block> {
+fn finding(d: &Dated, show: &Show, figures: &[Figure]) -> Vec<Block> {
     let f = d.finding;
     let tags = vec![f.subject.clone(), words::urgency(f.urgency).to_owned(), f.fault.code().to_owned()];
     let mut blocks = vec![
@@ -194,6 +196,8 @@ fn finding(d: &Dated, show: &Show) -> Vec<Block> {
         let text = format!("{} ({}); its waste is counted there.", words::fault(cause), cause.code());
         blocks.push(Block::Labelled { label: "Caused by", text });
     }
+    let its_own = own::id(f);
+    blocks.extend(positions(figures, |id| id == its_own));
     if !f.evidence.is_empty() {
         blocks.push(Block::Table(evidence(&f.evidence, show)));
     }

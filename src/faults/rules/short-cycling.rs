@@ -181,10 +181,9 @@ fn found(
     }))
 }
 
-/// Rows with a start.
-fn started(told: &Told) -> Vec<u32> {
-    let rows = told.starts.iter().zip(0u32..).filter(|(s, _)| **s > 0.0);
-    rows.map(|(_, row)| row).collect()
+/// Rows with a start, and how often.
+fn started(told: &Told) -> Vec<(u32, f32)> {
+    (0u32..).zip(told.starts.iter().copied()).filter(|(_, s)| *s > 0.0).collect()
 }
 
 fn could_also_be(told: &Told) -> Vec<String> {
