@@ -38,8 +38,8 @@ pub enum What {
     TooMuchHead { share: f64, zero_enough_kpa: Option<f64> },
     /// Coils that starve, those with most hours first; a valve from `at_end` on is at its end [-], air off by `short_k` is short [K].
     Starving { coils: Vec<String>, at_end: f64, short_k: f64 },
-    /// The difference of the loop's water, or of one coil's, against what it should be (empty: the level itself is not judged), the share of it from which
-    /// it is low [-], and the row from which it fell.
+    /// The difference of the loop's water, or of one coil's, against what it should be (empty: the level itself is not judged); the row from which it fell,
+    /// where it is held against the days before; and the share of the one or the other from which it is low [-].
     Water { coil: Option<String>, expected_k: Vec<f32>, limit: f64, since: Option<u32> },
     /// A pump's speed on a floor and the lowest that is allowed [-], with the head that is asked [kPa].
     Floor { floor: f64, lowest: f64, asked_kpa: Vec<f32> },

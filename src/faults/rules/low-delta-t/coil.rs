@@ -18,7 +18,7 @@ const LEAST_WIDE_H: f64 = 20.0;
 /// From the first day on, beside siblings: a coil whose design is declared and whose valve stands this far open [-] takes up no more than so
 /// much of it while its siblings take up at least so much of theirs [-], on so many days [days].
 const LAGS_OPEN: f64 = 0.60;
-pub const LAGS: f64 = 0.75;
+const LAGS: f64 = 0.75;
 /// Below this a coil does nothing at all [-]: its fan stands still, and that is not trended.
 const IDLE: f64 = 0.30;
 const SIBLINGS: f64 = 0.90;
@@ -46,6 +46,8 @@ pub struct CoilFault {
     pub at: Option<usize>,
     /// Its water's difference of what it was or should be [-].
     pub left: f64,
+    /// Share of what it was (where it fell) or should be, from which its difference is low [-].
+    pub limit: f64,
     pub confidence: f64,
     pub because: String,
     pub evidence: Vec<Evidence>,
@@ -98,6 +100,7 @@ fn opened(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         cause,
         at: Some(open.at),
         left,
+        limit: 1.0 - COIL_FELL,
         confidence: (0.7 + open.t.min(water.t) / 100.0).min(0.92),
         because: format!(
             "Since {} the valve of {} stands {} of its travel wider at like conditions, and its water's temperature difference fell \
@@ -158,6 +161,7 @@ fn lags(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         cause: Cause::Fouled,
         at: None,
         left: own,
+        limit: LAGS,
         confidence: (0.65 + (LAGS - own)).min(0.85),
         because: format!(
             "With its valve more than {} open the water of {} takes up {} of its design difference, for {:.0} h on {} days, while its \
@@ -206,6 +210,7 @@ fn wide_open(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         cause: Cause::Fouled,
         at: None,
         left: ratio,
+        limit: COIL_LOW,
         confidence: 0.75,
         because: format!(
             "The valve of {} stands wide open for {:.0} h while its water takes up {} of its design difference, where its siblings' \

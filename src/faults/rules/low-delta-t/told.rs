@@ -1,7 +1,7 @@
 //! What is said of a coil at fault.
 
 use super::FAULT;
-use super::coil::{Cause, CoilFault, LAGS, WIDE_OPEN};
+use super::coil::{Cause, CoilFault, WIDE_OPEN};
 use super::expected::{coil_design_k, expected_k, with_difference};
 use crate::faults::onset::Step;
 use crate::faults::rules::lines;
@@ -72,7 +72,7 @@ impl CoilFault {
                     expected_k: column(case.rows(), |i| {
                         expected_k(case, i) / case.design_delta_t_k() * coil_design_k(case, c)
                     }),
-                    limit: LAGS,
+                    limit: self.limit,
                     since: self.at.and_then(|d| u32::try_from(case.days()[d].start).ok()),
                 },
             ),

@@ -199,7 +199,7 @@ impl Water {
                     } else {
                         Vec::new()
                     },
-                    limit,
+                    limit: if fall.is_some() { 1.0 - LEAST_FALL } else { limit },
                     since: fall.and_then(|_| u32::try_from(start).ok()),
                 },
             ),

@@ -118,6 +118,7 @@ pub fn starving(scene: &Scene, f: &Finding) -> Option<Figure> {
     let day = scene.day_of_most(&f.shown.rows)?;
     let window = scene.days[day].clone();
     let mut valves = Panel::new("valves", Quantity::Percent);
+    valves.whole = Some(0.0..1.0);
     let mut air = Panel::new("air off its setpoint", Quantity::Difference);
     for (k, coil) in coils.iter().take(4).enumerate() {
         if let Some(v) = scene.review.screened.valve(coil) {
@@ -147,7 +148,7 @@ pub fn starving(scene: &Scene, f: &Finding) -> Option<Figure> {
             if by_air > 0 { "how far their air is off its setpoint and " } else { "" }
         ),
     };
-    Cut { window, panels: vec![valves, air, head], counted: "hours with coils short on the curve" }
+    Cut { window, panels: vec![valves, air, head], counted: "hours with coils short on the curve", rows: None }
         .figure(scene, f, told)
 }
 

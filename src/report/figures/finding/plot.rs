@@ -190,6 +190,36 @@ pub fn span(values: impl IntoIterator<Item = f64>, from_zero: bool) -> Option<st
     Some(if zero && low >= 0.0 { 0.0..high + 2.0 * room } else { low - room..high + 2.0 * room })
 }
 
+/// A line through places, as far as it lies within a frame.
+pub fn clipped(frame: &Frame, points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let mut out = Vec::new();
+    for pair in points.windows(2) {
+        let ((x, y), (dx, dy)) = (pair[0], (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1));
+        let (mut from, mut to) = (0.0_f64, 1.0_f64);
+        // Each side of the frame cuts the part that lies beyond it (Liang and Barsky).
+        for (p, q) in [(-dx, x - frame.x.start), (dx, frame.x.end - x), (-dy, y - frame.y.start), (dy, frame.y.end - y)]
+        {
+            if p < 0.0 {
+                from = from.max(q / p);
+            } else if p > 0.0 {
+                to = to.min(q / p);
+            } else if q < 0.0 {
+                to = -1.0;
+            }
+        }
+        if from <= to {
+            let (a, b) = ((x + from * dx, y + from * dy), (x + to * dx, y + to * dy));
+            if out.last() != Some(&a) {
+                // A new stretch begins.
+                out.push((f64::NAN, f64::NAN));
+                out.push(a);
+            }
+            out.push(b);
+        }
+    }
+    out
+}
+
 /// A mark's kind: those that count, those before or beside them, and a second reading.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {

@@ -58,7 +58,8 @@ pub fn stands(scene: &Scene, f: &Finding) -> Option<Figure> {
             moved.name
         ),
     };
-    Cut { window, panels: vec![speed, moved, head], counted: "hours at one speed that count" }.figure(scene, f, told)
+    Cut { window, panels: vec![speed, moved, head], counted: "hours at one speed that count", rows: None }
+        .figure(scene, f, told)
 }
 
 pub fn floor(scene: &Scene, f: &Finding) -> Option<Figure> {
@@ -105,7 +106,7 @@ pub fn floor(scene: &Scene, f: &Finding) -> Option<Figure> {
             scene.show.percent(*lowest)
         ),
     };
-    Cut { window, panels: vec![speed, head, flow], counted: "hours on the floor with head to spare" }
+    Cut { window, panels: vec![speed, head, flow], counted: "hours on the floor with head to spare", rows: None }
         .figure(scene, f, told)
 }
 
@@ -165,7 +166,8 @@ pub fn no_flow(scene: &Scene, f: &Finding) -> Option<Figure> {
             scene.show.percent(middle(stretch.clone().map(|i| pump.speed[i])))
         ),
     };
-    Cut { window, panels: vec![speed, head, flow, power], counted: "turning without flow" }.figure(scene, f, told)
+    Cut { window, panels: vec![speed, head, flow, power], counted: "turning without flow", rows: None }
+        .figure(scene, f, told)
 }
 
 pub fn too_many(scene: &Scene, f: &Finding) -> Option<Figure> {
@@ -196,7 +198,7 @@ pub fn too_many(scene: &Scene, f: &Finding) -> Option<Figure> {
         ),
     };
     let panels = vec![power, scene.count_panel(&window), scene.flow_panel(&window)];
-    Cut { window, panels, counted: "hours with one pump too many" }.figure(scene, f, told)
+    Cut { window, panels, counted: "hours with one pump too many", rows: None }.figure(scene, f, told)
 }
 
 pub fn too_few(scene: &Scene, f: &Finding) -> Option<Figure> {
@@ -221,7 +223,7 @@ pub fn too_few(scene: &Scene, f: &Finding) -> Option<Figure> {
         ),
     };
     let panels = vec![speed, scene.head_panel(&window), scene.count_panel(&window)];
-    Cut { window, panels, counted: "hours with one pump too few" }.figure(scene, f, told)
+    Cut { window, panels, counted: "hours with one pump too few", rows: None }.figure(scene, f, told)
 }
 
 pub fn comes_and_goes(scene: &Scene, f: &Finding) -> Option<Figure> {
@@ -244,7 +246,7 @@ pub fn comes_and_goes(scene: &Scene, f: &Finding) -> Option<Figure> {
         ),
     };
     let panels = vec![scene.count_panel(&window), flow, scene.head_panel(&window)];
-    Cut { window, panels, counted: "hours in which it comes and goes" }.figure(scene, f, told)
+    Cut { window, panels, counted: "hours in which it comes and goes", rows: None }.figure(scene, f, told)
 }
 
 impl Scene<'_> {

@@ -86,7 +86,8 @@ impl Scatter {
         let mut keys = Vec::new();
         for (k, l) in self.lines.iter().enumerate().filter(|(_, l)| l.within > 0.0) {
             let body = frame.layer(|pen| {
-                let edge = |sign: f64| l.points.iter().map(move |(x, y)| (*x, y + sign * l.within));
+                let kept = |y: f64| y.clamp(frame.y.start, frame.y.end);
+                let edge = |sign: f64| l.points.iter().map(move |(x, y)| (*x, kept(y + sign * l.within)));
                 let around: Vec<(i32, i32)> = edge(1.0).chain(edge(-1.0).rev()).map(|(x, y)| pen.at(x, y)).collect();
                 pen.draw(&Polygon::new(around, l.look.style().color.mix(0.13).filled()));
             });
@@ -104,7 +105,7 @@ impl Scatter {
             keys.push(kind.key(format!("{} ({hours})", cloud.label)));
         }
         for (k, l) in self.lines.iter().enumerate() {
-            let body = frame.layer(|pen| pen.line(l.points.iter().copied(), l.look.style()));
+            let body = frame.layer(|pen| pen.line(plot::clipped(&frame, &l.points), l.look.style()));
             layers.push(l.look.layer(format!("{id}-line-{k}"), body));
             match keys.iter_mut().find(|key| key.class == l.look.class()) {
                 Some(key) => key.label = format!("{}; {}", key.label, l.label),

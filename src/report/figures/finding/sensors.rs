@@ -77,10 +77,10 @@ fn cut(
     f: &Finding,
     window: Range<usize>,
     panels: Vec<Panel>,
-    counted: &'static str,
+    (counted, rows): (&'static str, Stretches),
     told: Told,
 ) -> Option<Figure> {
-    Cut { window, panels, counted }.figure(scene, f, told)
+    Cut { window, panels, counted, rows: Some(rows) }.figure(scene, f, told)
 }
 
 fn stuck(scene: &Scene, f: &Finding, doubt: &Doubt) -> Option<Figure> {
@@ -99,6 +99,9 @@ fn stuck(scene: &Scene, f: &Finding, doubt: &Doubt) -> Option<Figure> {
             sign_said(scene, doubt)
         ),
     };
+    let left = scene.review.screened.series.iter().find(|o| o.name == f.subject);
+    let gone = |i: &usize| s.values[*i].is_finite() && left.is_none_or(|l| !l.values[*i].is_finite());
+    let still = Stretches::of(f.shown.rows.within(&window).flatten().filter(gone));
     let partner = match s.role {
         Role::SupplyTemperature => scene.review.screened.find(Role::ReturnTemperature, None),
         Role::ReturnTemperature => scene.review.screened.find(Role::SupplyTemperature, None),
@@ -106,7 +109,7 @@ fn stuck(scene: &Scene, f: &Finding, doubt: &Doubt) -> Option<Figure> {
     };
     let mut panels = vec![panel_of("reading", s, Look::First, &window), speeds(scene, &window)];
     panels.extend(partner.map(|p| panel_of("its partner", p, Look::Second, &window)));
-    cut(scene, f, window, panels, "the stretch that is not believed", told)
+    cut(scene, f, window, panels, ("the stretch that is not believed", still), told)
 }
 
 fn spikes(scene: &Scene, f: &Finding, doubt: &Doubt) -> Option<Figure> {
@@ -136,7 +139,7 @@ fn spikes(scene: &Scene, f: &Finding, doubt: &Doubt) -> Option<Figure> {
         panel_of("without spikes", left, Look::Second, &window),
         speeds(scene, &window),
     ];
-    cut(scene, f, window, panels, "between the first and last spike", told)
+    cut(scene, f, window, panels, ("taken out", taken), told)
 }
 
 /// A zero that is off: the reading while every pump rests.
@@ -166,7 +169,7 @@ fn at_rest(scene: &Scene, f: &Finding, doubt: &Doubt) -> Option<Figure> {
         ),
     };
     let panels = vec![reading, speeds(scene, &window)];
-    cut(scene, f, window, panels, "readings looked at", told)
+    cut(scene, f, window, panels, ("every pump at rest", rest), told)
 }
 
 /// A point that moves earlier or later than the pump's others.
@@ -195,7 +198,7 @@ fn clock(scene: &Scene, f: &Finding, doubt: &Doubt) -> Option<Figure> {
         ),
     };
     let panels = vec![panel_of("reading", s, Look::First, &window), speeds(scene, &window)];
-    cut(scene, f, window, panels, "readings looked at", told)
+    cut(scene, f, window, panels, ("", Stretches::default()), told)
 }
 
 /// A reading in another unit, over speed, with what the pump's table can make there.

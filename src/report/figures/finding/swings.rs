@@ -50,7 +50,7 @@ pub fn swing(scene: &Scene, f: &Finding) -> Option<Figure> {
         ),
     };
     let panels = vec![speed, scene.head_panel(&window), scene.valve_panel(&window)];
-    Cut { window, panels, counted: "cycles that count" }.figure(scene, f, told)
+    Cut { window, panels, counted: "cycles that count", rows: None }.figure(scene, f, told)
 }
 
 pub fn starts(scene: &Scene, f: &Finding) -> Option<Figure> {
@@ -91,7 +91,7 @@ pub fn starts(scene: &Scene, f: &Finding) -> Option<Figure> {
             round(*too_often, 2)
         ),
     };
-    Cut { window, panels: vec![often, state, speed], counted: "hours that count" }.figure(scene, f, told)
+    Cut { window, panels: vec![often, state, speed], counted: "hours that count", rows: None }.figure(scene, f, told)
 }
 
 impl Scene<'_> {
@@ -119,10 +119,9 @@ impl Scene<'_> {
         let valves: Vec<&[f64]> =
             self.review.plant.coils.iter().filter_map(|c| self.review.screened.valve(&c.name)).collect();
         let widest = |i: usize| valves.iter().map(|v| v[i]).fold(f64::NAN, f64::max);
-        Panel::new("widest valve", Quantity::Percent).with(
-            "widest valve",
-            Look::First,
-            window.clone().map(widest).collect(),
-        )
+        let of = window.clone().map(widest).collect();
+        let mut panel = Panel::new("widest valve", Quantity::Percent).with("widest valve", Look::First, of);
+        panel.whole = Some(0.0..1.0);
+        panel
     }
 }

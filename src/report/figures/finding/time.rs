@@ -39,11 +39,13 @@ pub struct Panel {
     /// Between which levels it usually moves, and what that is called.
     pub band: Option<(Range<f64>, String)>,
     pub from_zero: bool,
+    /// All of what it can be is shown, whatever it was.
+    pub whole: Option<Range<f64>>,
 }
 
 impl Panel {
     pub fn new(name: &'static str, quantity: Quantity) -> Self {
-        Self { name, quantity, traces: Vec::new(), levels: Vec::new(), band: None, from_zero: false }
+        Self { name, quantity, traces: Vec::new(), levels: Vec::new(), band: None, from_zero: false, whole: None }
     }
     /// With one more line, where any of it is known.
     pub fn with(mut self, label: impl Into<String>, look: Look, values: Vec<f64>) -> Self {
@@ -74,6 +76,8 @@ pub struct Cut {
     pub panels: Vec<Panel>,
     /// What the marked rows are.
     pub counted: &'static str,
+    /// Where they are not the rows that the finding counts; with none, nothing is marked.
+    pub rows: Option<Stretches>,
 }
 
 impl Cut {
@@ -86,7 +90,10 @@ impl Cut {
         let (Some(start), Some(end)) = (hours.first().copied(), hours.last().copied()) else { return None };
         let height = FIRST + PANEL * (self.panels.len() as u32 - 1) + BELOW;
         let id = super::id(f);
-        let (mut layers, mut keys) = (Vec::new(), vec![counted_key(self.counted)]);
+        let rows = self.rows.as_ref().unwrap_or(&f.shown.rows);
+        let any = rows.within(&self.window).next().is_some();
+        let (mut layers, mut keys) = (Vec::new(), Vec::new());
+        keys.extend(any.then(|| counted_key(self.counted)));
         let mut top = 0;
         let last = self.panels.len() - 1;
         for (k, panel) in self.panels.iter().enumerate() {
@@ -95,7 +102,7 @@ impl Cut {
             let y = panel.heights()?;
             let frame = Frame { height, top, bottom, x: start..end, y, below };
             layers.extend(panel.layers(&format!("{id}-{k}"), scene, &frame, (&self.window, &hours), k == last));
-            let body = frame.layer(|pen| marked(pen, &frame, &f.shown.rows, &self.window, &hours));
+            let body = frame.layer(|pen| marked(pen, &frame, rows, &self.window, &hours));
             layers.push(Layer::new(format!("{id}-{k}-counts"), "counts", body));
             panel.keys(&mut keys);
             top = bottom;
@@ -107,8 +114,9 @@ impl Cut {
 impl Panel {
     fn heights(&self) -> Option<Range<f64>> {
         let traces = self.traces.iter().flat_map(|t| t.values.iter().copied());
+        let whole = self.whole.iter().flat_map(|w| [w.start, w.end]);
         let band = self.band.iter().flat_map(|b| [b.0.start, b.0.end]);
-        plot::span(traces.chain(self.levels.iter().map(|l| l.at)).chain(band), self.from_zero)
+        plot::span(traces.chain(self.levels.iter().map(|l| l.at)).chain(band).chain(whole), self.from_zero)
     }
 
     fn layers(
@@ -124,7 +132,7 @@ impl Panel {
         let across = if last { Across::Told(unit, &words) } else { Across::Told(unit, &|_| String::new()) };
         let mut layers = plot::axes(id, scene.show, frame, &across, (self.name, self.quantity));
         if let Some((range, _)) = &self.band {
-            let style = palette::PUMP.mix(0.28).filled();
+            let style = palette::PUMP.mix(0.2).filled();
             let body = frame.layer(|pen| pen.block(frame.x.clone(), range.clone(), style));
             layers.push(Layer::new(format!("{id}-band"), "band", body));
         }

@@ -35,7 +35,10 @@ pub fn difference(scene: &Scene, f: &Finding) -> Option<Figure> {
     let counts = |i: &usize| f.shown.rows.has(*i);
     let from = since.map(|s| s as usize);
     let before = |i: &usize| from.is_none_or(|s| *i < s) && !counts(i);
-    let line = line_of(rows().filter(counts).map(expected));
+    let line = match from {
+        Some(_) => line_of(rows().filter(before).map(taken)),
+        None => line_of(rows().filter(counts).map(expected)),
+    };
     let low = line.iter().map(|(x, y)| (*x, limit * y)).collect();
     let (counted, beside) = match from {
         Some(s) => (format!("since {}", scene.date(s)), "before it fell"),
@@ -47,20 +50,25 @@ pub fn difference(scene: &Scene, f: &Finding) -> Option<Figure> {
     let plot = Scatter::new(name, ("temperature difference", Quantity::Difference))
         .cloud(Kind::Beside, beside, rows().filter(before).map(taken))
         .cloud(Kind::Counts, counted, rows().filter(counts).map(taken))
-        .line(Look::Expected, "what it should be in those hours", line, 0.0)
+        .line(
+            Look::Expected,
+            if from.is_some() { "as it was before" } else { "what it should be in those hours" },
+            line,
+            0.0,
+        )
         .line(Look::Limit, format!("low: {} of that", scene.show.percent(*limit)), low, 0.0);
     let of = coil.as_deref().unwrap_or("the loop");
-    let against = match (should.is_finite(), was.is_finite() && from.is_some()) {
-        (true, _) => format!(", where it should be {}", scene.show.difference(should)),
-        (false, true) => format!(", where it was {} before", scene.show.difference(was)),
-        (false, false) => String::new(),
+    let against = match from {
+        Some(s) => format!(", where it was {} before {}", scene.show.difference(was), scene.date(s)),
+        None if should.is_finite() => format!(", where it should be {}", scene.show.difference(should)),
+        None => String::new(),
     };
     let told = Told {
         title: format!("How far the water of {of} warms or cools on its way"),
         caption: format!(
             "Difference between supply and return of {of}, steady running rows over the whole period. {}",
-            if expected_k.is_empty() {
-                "Its level is not held against the design; the days before its fall are."
+            if from.is_some() {
+                "The fall is held against the days before it, at like conditions."
             } else {
                 "What it should be follows the design difference, the supply temperature of the hour and declared three-way valves."
             }
