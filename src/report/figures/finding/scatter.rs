@@ -77,9 +77,10 @@ impl Scatter {
         self
     }
 
-    pub fn figure(self, scene: &Scene, f: &Finding, told: Told) -> Option<Figure> {
+    pub fn figure(self, scene: &Scene, f: &Finding, mut told: Told) -> Option<Figure> {
         self.clouds.iter().find(|c| c.kind == Kind::Counts)?;
         let frame = self.frame()?;
+        told.caption.push_str(" Larger and deeper marks stand for more hours.");
         let id = super::id(f);
         let across = Across::Measured(self.x.name, self.x.quantity);
         let mut layers = plot::axes(&id, scene.show, &frame, &across, (self.y.name, self.y.quantity));
