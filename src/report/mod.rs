@@ -2,9 +2,10 @@
 //!
 //! Comes in: a [`Review`](crate::pipeline::Review). Goes out: a folder with the report in every form. The decision a
 //! reader would question: page and Markdown are two renderings of one tree ([`Document`]), so that neither can say what
-//! the other does not. It judges nothing; what a result adds to a review (new or persisting, the next point to trend) is
+//! the other does not. The page holds it in both systems of units (`both.rs`). It judges nothing; what a result adds to a review (new or persisting, the next point to trend) is
 //! in `summary.rs`. Start at `document.rs`.
 
+mod both;
 mod document;
 mod error;
 pub mod figures;

@@ -6,8 +6,14 @@
 //! next run. One run at a time works on a plant: the others wait at a lock that the system drops when a process dies.
 
 use super::{
-    document::Document, error::ReportError, figures, history, html, json, markdown, notebook, parquet, show::Show,
-    summary::Summary, verified,
+    document::Document,
+    error::ReportError,
+    figures, history,
+    html::{self, Pages},
+    json, markdown, notebook, parquet,
+    show::Show,
+    summary::Summary,
+    verified,
 };
 use crate::{
     pipeline::Review,
@@ -59,8 +65,8 @@ pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, 
     let texts = earlier_results(&plant_folder);
     let earlier = history::latest(texts.iter().map(String::as_str), &review.plant.name, review.from_ms);
     let summary = Summary::new(review, earlier);
-    let figures = figures::all(review, &show);
-    let document = Document::new(review, &summary, &show, figures);
+    let [document, other] = in_both(&show, |show| Document::new(review, &summary, show, figures::all(review, show)));
+    let links = figures::links(review, &show);
 
     let plant_file = plant_file(&review.plant);
     let json = json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
@@ -69,7 +75,8 @@ pub fn write(review: &Review, out: &Path, units: UnitSystem) -> Result<Written, 
         ("operating-points.parquet".to_owned(), parquet::write(review)?),
     ];
     files.extend(learned_curves(review).into_iter().map(|(name, toml)| (name, toml.as_bytes().to_vec())));
-    let contents = Contents { document: &document, files, notebook: ("review", notebook::write(review)) };
+    let pages = Pages { shown: &document, other: &other, units, links: links.as_deref() };
+    let contents = Contents { pages, files, notebook: ("review", notebook::write(review)) };
     let (folder, notebook_kept) = place(&plant_folder, &name, &contents)?;
     Ok(Written { folder, json, document, notebook_kept })
 }
@@ -79,14 +86,15 @@ pub fn write_verification(v: &Verification, out: &Path, units: UnitSystem) -> Re
     let show = Show::new(&v.plant, units);
     let time = show.local(v.changed.at_ms).map_or_else(String::new, |t| t.format("%Y-%m-%d-%H%M").to_string());
     let (plant_folder, _lock) = enter(out, &v.plant)?;
-    let document = verified::document(v, &show);
+    let [document, other] = in_both(&show, |show| verified::document(v, show));
     let plant_file = plant_file(&v.plant);
     let json = verified::json::write(v, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
     let files = vec![
         ("verification.json".to_owned(), json.clone().into_bytes()),
         ("daily.parquet".to_owned(), verified::table::write(v)?),
     ];
-    let contents = Contents { document: &document, files, notebook: ("verify", verified::notebook::write(v)) };
+    let pages = Pages { shown: &document, other: &other, units, links: None };
+    let contents = Contents { pages, files, notebook: ("verify", verified::notebook::write(v)) };
     let (folder, notebook_kept) = place(&plant_folder, &format!("verify-{time}"), &contents)?;
     Ok(Written { folder, json, document, notebook_kept })
 }
@@ -101,9 +109,19 @@ fn enter(out: &Path, plant: &Plant) -> Result<(PathBuf, File), ReportError> {
     Ok((folder, lock))
 }
 
+/// A document in the reader's units, and in the other ones for the page to switch to.
+fn in_both(show: &Show, document: impl Fn(&Show) -> Document + Sync) -> [Document; 2] {
+    let other = match show.units {
+        UnitSystem::Si => UnitSystem::Ip,
+        UnitSystem::Ip => UnitSystem::Si,
+    };
+    let (shown, other) = rayon::join(|| document(show), || document(&show.within(other)));
+    [shown, other]
+}
+
 /// What goes into a result's folder.
 struct Contents<'c> {
-    document: &'c Document,
+    pages: Pages<'c>,
     /// Name and bytes of each file beside page, Markdown and figures.
     files: Vec<(String, Vec<u8>)>,
     /// Name without its ending, and text.
@@ -124,11 +142,11 @@ fn place(plant_folder: &Path, name: &str, contents: &Contents) -> Result<(PathBu
 fn fill(staged: &Path, place: &Path, contents: &Contents) -> Result<bool, ReportError> {
     let figures = staged.join("figures");
     fs::create_dir_all(&figures).map_err(|e| ReportError::file(&figures, "make the folder", &e))?;
-    for figure in &contents.document.figures {
+    for figure in &contents.pages.shown.figures {
         put(&figures.join(format!("{}.svg", figure.id)), figure.standalone().as_bytes())?;
     }
-    put(&staged.join("report.html"), html::write(contents.document).as_bytes())?;
-    put(&staged.join("report.md"), markdown::write(contents.document).as_bytes())?;
+    put(&staged.join("report.html"), html::write(&contents.pages).as_bytes())?;
+    put(&staged.join("report.md"), markdown::write(contents.pages.shown).as_bytes())?;
     for (name, bytes) in &contents.files {
         put(&staged.join(name), bytes)?;
     }

@@ -4,56 +4,78 @@ use super::{
     Figure, Key, Layer,
     frame::{Frame, Scale, axis_layers},
     marks::{self, Mark},
+    numbers::{Datum, Over, over_flow, titled},
     palette,
 };
 use crate::hydraulics::{pchip::Pchip, system::ControlCurve};
 use crate::quantity::{Flow, Pressure};
 use crate::{
     pipeline::Review,
-    plant::{Control, ControlMode, Pump, UnitSystem},
+    plant::{Control, ControlMode, Pump, TestedCurve},
     regimes::Regime,
-    report::show::{Show, figures as round},
+    report::{
+        document::Table,
+        show::{Show, figures as round},
+        words,
+    },
     tuning::Tuning,
 };
 use plotters::prelude::*;
 
-/// Speeds whose curves are drawn [fraction of rated].
+/// Speeds whose curves are drawn beside those that were tested [fraction of rated], and how near to one of these they may come.
 const SPEEDS: [f64; 4] = [1.0, 0.8, 0.6, 0.4];
+const APART: f64 = 0.1;
 /// Straight strokes a pump curve is drawn in.
 const STROKES: u32 = 60;
 /// Points whose interval is drawn.
 const CROSSES: usize = 14;
 
+/// Name of this figure.
+pub const ID: &str = "head-over-flow";
+/// Bands of flow and places along the curves in the tables.
+const BANDS: usize = 8;
+const CURVE_ROWS: usize = 9;
+
 /// The figure; `None` where no head over flow is known.
 pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
-    let rows = rows(review);
+    let rows: Vec<Mark> = rows(review).into_iter().map(|r| r.1).collect();
     if rows.is_empty() && review.plant.pumps.iter().all(|p| p.curves.is_empty()) {
         return None;
     }
     let frame = frame(review, &rows);
     let marks = marks::binned(&frame, rows.iter().copied());
     let (points, mut keys) = marks::layers("head-flow", &frame, &marks);
-    let mut layers = axes("head-flow", &frame, show);
-    layers.extend(pump_curves(review, &frame, show));
+    let mut layers: Vec<Layer> =
+        axes("head-flow", &frame, show).into_iter().map(|l| l.with_table(table(&rows, &frame, show))).collect();
+    let curves = pump_curves(review, &frame, show);
+    let has_curves = curves.is_some();
+    layers.extend(curves);
     layers.extend(points);
     layers.push(crosses(review, &frame));
     let (curves, curve_keys) = control_curves(review, &frame, "head-flow");
     layers.extend(curves);
     keys.extend(curve_keys);
-    if layers.iter().any(|l| l.class == "pump-curves") {
+    if let Some(last) = layers.pop() {
+        let table = curve_table(review, &frame, show);
+        layers.push(match table {
+            Some(table) => last.with_table(table),
+            None => last,
+        });
+    }
+    if has_curves {
         let sample = marks::line_sample(palette::PUMP, false);
-        keys.push(Key { class: "pump-curves", label: "pump curves".to_owned(), sample });
+        keys.push(Key { class: "pump-curves", label: "pump curves (with rings: as tested)".to_owned(), sample });
     }
     if layers.iter().any(|l| l.class == "intervals" && !l.body.is_empty()) {
         let sample = "<path d=\"M6 16H42M24 5V27\" stroke=\"#20242A\" stroke-width=\"3\"/>".to_owned();
         keys.push(Key { class: "intervals", label: "95 % intervals of a few points".to_owned(), sample });
     }
     Some(Figure {
-        id: "head-over-flow".into(),
+        id: ID.into(),
         title: "Head over flow".to_owned(),
         description: description(&marks, show),
         caption: "Head of the running pumps over the flow of the loop. Each mark is a small patch of hours, larger and deeper the more \
-                  hours it holds; its shape says where it stands against the control curve."
+                  hours it holds; its shape says where it stands against the control curve. Where hours are few, each reading has its own mark."
             .to_owned(),
         keys,
         height: frame.height,
@@ -61,20 +83,70 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     })
 }
 
-/// One mark a row with a running pump whose head and flow are known, in the regime of the first pump that runs.
-fn rows(review: &Review) -> Vec<Mark> {
+/// One mark a row with a running pump whose head and flow are known, in the regime of the first pump that runs, with its row.
+pub fn rows(review: &Review) -> Vec<(usize, Mark)> {
     let system = &review.points.system;
     (0..review.clock.len)
         .filter_map(|i| {
             let (x, y) = (*system.flow_m3h.get(i)?, *system.head_kpa.get(i)?);
             let known = |r: &Regime| *r != Regime::Off;
             let regime = review.regimes.pumps.iter().filter_map(|p| p.regime.get(i).copied()).find(known)?;
-            (x.is_finite() && y.is_finite() && y > 0.0).then(|| Mark { x, y, regime, hours: review.clock.hours() })
+            (x.is_finite() && y.is_finite() && y > 0.0).then(|| (i, Mark { x, y, regime, hours: review.clock.hours() }))
         })
         .collect()
 }
 
-fn frame(review: &Review, rows: &[Mark]) -> Frame {
+/// Hours and heads by band of flow and regime.
+fn table(rows: &[Mark], frame: &Frame, show: &Show) -> Table {
+    let order = |r: Regime| words::REGIMES.iter().position(|o| *o == r).unwrap_or(0);
+    let data = rows.iter().map(|m| Datum { x: m.x, y: m.y, kind: order(m.regime), hours: m.hours });
+    let titles = [
+        titled(show, "#Flow from, m³/h", "#Flow from, gpm"),
+        "#to",
+        "Where",
+        "#Hours",
+        titled(show, "#Head, kPa: mean", "#Head, ft: mean"),
+        "#least",
+        "#most",
+    ];
+    let over = Over {
+        caption: "Hours and heads by band of flow.".to_owned(),
+        titles: &titles,
+        kinds: &words::REGIMES.map(|r| words::regime(r).to_owned()),
+        bands: BANDS,
+        end: frame.x.end,
+        value: &|v| show.head_value(v),
+    };
+    over_flow(data, &over, show)
+}
+
+/// The control curves at a few flows.
+fn curve_table(review: &Review, frame: &Frame, show: &Show) -> Option<Table> {
+    let present = present(review, frame)?;
+    let proposed = proposed(review, frame);
+    let at = |curve: &[(f64, f64)], q: f64| -> String {
+        let pair = curve.windows(2).find(|w| w[0].0 <= q && q <= w[1].0 && w[1].0 > w[0].0);
+        let value = pair.map(|w| w[0].1 + (w[1].1 - w[0].1) * (q - w[0].0) / (w[1].0 - w[0].0));
+        value.map_or_else(|| "–".to_owned(), |h| round(show.head_value(h), 3))
+    };
+    let end = present.iter().chain(proposed.iter().flatten()).map(|p| p.0).fold(0.0, f64::max);
+    let flows = (0..CURVE_ROWS).map(|k| end * k as f64 / (CURVE_ROWS - 1) as f64);
+    let rows = flows.map(|q| {
+        let mut row = vec![round(show.flow_value(q), 3), at(&present, q)];
+        row.extend(proposed.as_ref().map(|p| at(p, q)));
+        row
+    });
+    let mut titles = vec![
+        titled(show, "#Flow, m³/h", "#Flow, gpm"),
+        titled(show, "#Present, kPa", "#Present, ft"),
+        titled(show, "#Proposed, kPa", "#Proposed, ft"),
+    ];
+    titles.truncate(if proposed.is_some() { 3 } else { 2 });
+    Some(Table::new("The control curve, as head at flow.", &titles, rows.collect()))
+}
+
+/// The plot's frame: all rows, the design point and the pump's curve at full speed.
+pub fn frame(review: &Review, rows: &[Mark]) -> Frame {
     let control = &review.plant.control;
     let design = [control.design_flow, review.plant.system.design_flow].into_iter().flatten().map(Flow::in_m3h);
     let right = rows.iter().map(|m| m.x).chain(design).fold(0.0, f64::max).max(1e-6);
@@ -103,10 +175,14 @@ fn pump_curves(review: &Review, frame: &Frame, show: &Show) -> Option<Layer> {
     let pump = review.plant.pumps.iter().find(|p| !p.curves.is_empty())?;
     let together = usize::from(review.points.system.pumps_on.iter().copied().max().unwrap_or(1)).max(1);
     let body = frame.layer(|pen| {
-        for speed in SPEEDS {
+        for (speed, tested) in drawn_speeds(pump) {
             let curve = at_speed(pump, speed);
             pen.line(inside(&curve, frame), palette::PUMP.stroke_width(3));
             label(pen, &curve, frame, &show.percent(speed));
+            let points = tested.map(|c| c.head_flow_m3h.iter().copied().zip(c.head_kpa.iter().copied()));
+            for (q, h) in inside(&points.into_iter().flatten().collect::<Vec<_>>(), frame) {
+                pen.draw(&Circle::new(pen.at(q, h), 5, palette::PUMP.stroke_width(2)));
+            }
         }
         for n in 2..=together.min(3) {
             let curve: Vec<(f64, f64)> = at_speed(pump, 1.0).into_iter().map(|(q, h)| (q * n as f64, h)).collect();
@@ -115,6 +191,13 @@ fn pump_curves(review: &Review, frame: &Frame, show: &Show) -> Option<Layer> {
         }
     });
     Some(Layer::new("head-flow-pump-curves", "pump-curves", body))
+}
+
+/// The speeds of the tested curves with these, and further ones that lie apart from them.
+fn drawn_speeds(pump: &Pump) -> Vec<(f64, Option<&TestedCurve>)> {
+    let tested = pump.curves.iter().map(|c| (c.speed.in_of_one(), Some(c)));
+    let apart = |s: &f64| pump.curves.iter().all(|c| (c.speed.in_of_one() - s).abs() >= APART);
+    tested.chain(SPEEDS.into_iter().filter(apart).map(|s| (s, None))).collect()
 }
 
 /// Words at a curve's last point in the frame.
@@ -127,7 +210,7 @@ fn label(pen: &super::frame::Pen, curve: &[(f64, f64)], frame: &Frame, text: &st
 
 /// A pump's curve at a speed, from the curve tested nearest to it, by the affinity laws (Q ~ n, H ~ n^2).
 fn at_speed(pump: &Pump, speed: f64) -> Vec<(f64, f64)> {
-    let distance = |c: &&crate::plant::TestedCurve| (c.speed.in_of_one() - speed).abs();
+    let distance = |c: &&TestedCurve| (c.speed.in_of_one() - speed).abs();
     let nearest = pump.curves.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)));
     let Some(curve) = nearest else { return Vec::new() };
     let ratio = speed / curve.speed.in_of_one();
@@ -185,22 +268,31 @@ pub fn control_heads(review: &Review) -> Vec<f64> {
 pub fn control_curves(review: &Review, frame: &Frame, id: &str) -> (Vec<Layer>, Vec<Key>) {
     let mut layers = Vec::new();
     let mut keys = Vec::new();
-    let present = drawn(&review.plant.control, frame).or_else(|| asked(review));
-    if let Some(curve) = present {
+    if let Some(curve) = present(review, frame) {
         let body = frame.layer(|pen| pen.line(inside(&curve, frame), palette::PRESENT.stroke_width(6)));
         layers.push(Layer::new(format!("{id}-present"), "present", body));
         let sample = marks::line_sample(palette::PRESENT, false);
         keys.push(Key { class: "present", label: "control curve, present".to_owned(), sample });
     }
-    if let Tuning::Proposed(r) = &review.tuning
-        && let Some(curve) = drawn(&r.proposed, frame)
-    {
+    if let Some(curve) = proposed(review, frame) {
         let body = frame.layer(|pen| marks::dashed(pen, &inside(&curve, frame), palette::PROPOSED.stroke_width(6)));
         layers.push(Layer::new(format!("{id}-proposed"), "proposed", body));
         let sample = marks::line_sample(palette::PROPOSED, true);
         keys.push(Key { class: "proposed", label: "control curve, proposed".to_owned(), sample });
     }
     (layers, keys)
+}
+
+/// The control curve of today: as set, or as it was asked for.
+fn present(review: &Review, frame: &Frame) -> Option<Vec<(f64, f64)>> {
+    drawn(&review.plant.control, frame).or_else(|| asked(review))
+}
+
+fn proposed(review: &Review, frame: &Frame) -> Option<Vec<(f64, f64)>> {
+    match &review.tuning {
+        Tuning::Proposed(r) => drawn(&r.proposed, frame),
+        Tuning::Refused { .. } => None,
+    }
 }
 
 /// A control curve whose shape its settings fix, up to its design flow.
@@ -262,10 +354,7 @@ fn description(marks: &[Mark], show: &Show) -> String {
     if marks.is_empty() {
         return "Pump curves and control curve; no operating point is known.".to_owned();
     }
-    let unit = match show.units {
-        UnitSystem::Si => "m³/h",
-        UnitSystem::Ip => "gpm",
-    };
+    let unit = show.flow_unit();
     format!(
         "Scatter of head over flow. Of {} running hours {} lie on the control curve, {} above it, {} below it and {} at the speed floor; flows from {} to {} {unit}.",
         round(all, 3),

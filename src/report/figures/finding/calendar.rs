@@ -4,7 +4,10 @@ use super::{
     super::{Figure, Key, Layer, frame::Frame, palette},
     Scene, Told,
 };
-use crate::{faults::Finding, report::show::figures as round};
+use crate::{
+    faults::Finding,
+    report::{document::Table, show::figures as round},
+};
 use plotters::prelude::*;
 use std::ops::Range;
 
@@ -78,7 +81,16 @@ pub fn out_of_hours(scene: &Scene, f: &Finding) -> Option<Figure> {
             round(scene.hours(f.shown.rows.count_in(worst)), 3)
         ),
     };
-    Some(told.figure(f, HEIGHT, layers, keys))
+    let rows = span.clone().map(|day| {
+        let rows = &scene.days[day];
+        let on = |i: &usize| scene.review.points.pumps.iter().any(|p| p.state.get(*i).is_some_and(|s| s.turns()));
+        let ran = rows.clone().filter(on).count();
+        let counts = f.shown.rows.count_in(rows);
+        vec![scene.date(rows.start), round(scene.hours(ran), 3), round(scene.hours(counts), 3)]
+    });
+    let titles = ["Day", "#Hours any pump ran", "#Hours that count"];
+    let table = Table::new("Hours of each day shown.", &titles, rows.collect());
+    Some(told.figure(f, HEIGHT, layers, keys, table))
 }
 
 /// Hours of the day up, dates across.

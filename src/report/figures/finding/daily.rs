@@ -2,7 +2,7 @@
 
 use super::{
     super::{Figure, Layer, frame::Frame, marks, palette},
-    Scene, Told, middle,
+    Scene, Told, middle, numbers,
     plot::{self, Across, Kind, Level, Look},
     quantity::Quantity,
 };
@@ -41,7 +41,7 @@ pub fn figure(scene: &Scene, f: &Finding, panels: Vec<Days>, at: usize, told: To
         let words = |day: f64| scene.day_words(day);
         let across = if k == last { Across::Told(1.0, &words) } else { Across::Told(1.0, &|_| String::new()) };
         let id = format!("{id}-{k}");
-        layers.extend(plot::axes(&id, scene.show, &frame, &across, (p.name, p.quantity)));
+        layers.push(plot::axes(&id, scene.show, &frame, &across, (p.name, p.quantity)));
         layers.extend(panel(&id, &frame, p, at));
         layers.extend(plot::levels(&id, scene.show, &frame, &p.levels, p.quantity));
     }
@@ -54,7 +54,9 @@ pub fn figure(scene: &Scene, f: &Finding, panels: Vec<Days>, at: usize, told: To
         let sample = "<rect x=\"4\" y=\"6\" width=\"40\" height=\"20\" fill=\"#1467B3\" opacity=\"0.25\"/>".to_owned();
         keys.push(super::Key { class: "within", label: "within what errors make".to_owned(), sample });
     }
-    Some(told.figure(f, height, layers, keys))
+    let all = panels.iter().map(|p| (p.name, p.quantity, p.values.as_slice()));
+    let table = numbers::of_days(scene.show, all, at);
+    Some(told.figure(f, height, layers, keys, table))
 }
 
 fn panel(id: &str, frame: &Frame, p: &Days, at: usize) -> Vec<Layer> {

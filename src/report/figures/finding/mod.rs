@@ -9,6 +9,7 @@
 mod calendar;
 mod daily;
 mod heads;
+mod numbers;
 mod plot;
 mod pumps;
 mod quantity;
@@ -22,6 +23,7 @@ mod water;
 mod window;
 
 use super::{Figure, Key, Layer};
+use crate::report::document::Table;
 use crate::{
     faults::{Finding, Verdict, What},
     operating::PumpPoints,
@@ -139,8 +141,10 @@ struct Told {
 }
 
 impl Told {
-    /// The figure of a finding, from what was drawn.
-    fn figure(self, f: &Finding, height: u32, layers: Vec<Layer>, keys: Vec<Key>) -> Figure {
+    /// The figure of a finding, from what was drawn and its numbers.
+    fn figure(self, f: &Finding, height: u32, mut layers: Vec<Layer>, keys: Vec<Key>, table: Table) -> Figure {
+        let last = layers.pop().map(|l| l.with_table(table));
+        layers.extend(last);
         Figure {
             id: id(f).into(),
             title: self.title,

@@ -1,9 +1,9 @@
-//! What the kinds of figure share: axes in either system of units, lines told apart without colour, limits with their words.
+//! What the kinds of figure share: axes in the reader's units, lines told apart without colour, limits with their words.
 
 use super::{
     super::{
         Key, Layer,
-        frame::{Frame, Pen, Scale, axis_layers},
+        frame::{Frame, Pen, Scale},
         marks, palette,
     },
     quantity::Quantity,
@@ -83,7 +83,9 @@ impl Look {
     }
     /// A layer of lines in this look.
     pub fn layer(self, id: String, body: String) -> Layer {
-        Layer { id, class: self.class().to_owned(), attributes: self.strokes(), body }
+        let strokes = self.strokes();
+        let body = if strokes.is_empty() { body } else { format!("<g{strokes}>\n{body}</g>\n") };
+        Layer::new(id, self.class(), body)
     }
 }
 
@@ -111,8 +113,8 @@ pub enum Across<'a> {
     Told(f64, &'a dyn Fn(f64) -> String),
 }
 
-/// A plot's axes: one layer, or one for each system of units.
-pub fn axes(id: &str, show: &Show, frame: &Frame, across: &Across, up: (&str, Quantity)) -> Vec<Layer> {
+/// A plot's axes.
+pub fn axes(id: &str, show: &Show, frame: &Frame, across: &Across, up: (&str, Quantity)) -> Layer {
     let draw = |show: &Show| {
         let y_of = |v: f64| up.1.value(show, v);
         let mut own = frame.clone();
@@ -130,15 +132,10 @@ pub fn axes(id: &str, show: &Show, frame: &Frame, across: &Across, up: (&str, Qu
             }
         }
     };
-    let differs = up.1.differs() || matches!(across, Across::Measured(_, q) if q.differs());
-    if differs {
-        axis_layers(id, show.units, |units| draw(&show.within(units)))
-    } else {
-        vec![Layer::new(format!("{id}-axis"), "axis", draw(show))]
-    }
+    Layer::new(format!("{id}-axis"), "axis", draw(show))
 }
 
-/// A layer of lines at levels, and their words, in either system of units.
+/// Layers of lines at levels, and their words.
 pub fn levels(id: &str, show: &Show, frame: &Frame, levels: &[Level], quantity: Quantity) -> Vec<Layer> {
     let mut layers = Vec::new();
     for (k, l) in levels.iter().enumerate() {
@@ -156,11 +153,7 @@ pub fn levels(id: &str, show: &Show, frame: &Frame, levels: &[Level], quantity: 
             }
         })
     };
-    if quantity.differs() {
-        layers.extend(axis_layers(&format!("{id}-words"), show.units, |u| halo(&words(&show.within(u)))));
-    } else {
-        layers.push(Layer::new(format!("{id}-words"), "words", halo(&words(show))));
-    }
+    layers.push(Layer::new(format!("{id}-words"), "words", halo(&words(show))));
     layers
 }
 

@@ -75,9 +75,4 @@ impl Quantity {
             unit => format!("{name}, {unit}"),
         }
     }
-
-    /// Whether its numbers differ between the systems of units.
-    pub fn differs(self) -> bool {
-        matches!(self, Self::Flow | Self::Head | Self::Difference | Self::Temperature)
-    }
 }

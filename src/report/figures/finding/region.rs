@@ -6,7 +6,10 @@ use super::{
     plot::{self, Across},
     quantity::Quantity,
 };
-use crate::faults::{Finding, What};
+use crate::{
+    faults::{Finding, What},
+    report::{document::Table, show::figures as round},
+};
 use plotters::prelude::*;
 
 const HEIGHT: u32 = 520;
@@ -30,7 +33,7 @@ pub fn region(scene: &Scene, f: &Finding) -> Option<Figure> {
         Frame { height: HEIGHT, top: 0, bottom: HEIGHT, x: 0.0..last, y: 0.0..1.18 * scene.hours(most), below: 84 };
     let id = super::id(f);
     let across = Across::Measured("flow over best-efficiency flow at the speed of the hour", Quantity::Percent);
-    let mut layers = plot::axes(&id, scene.show, &frame, &across, ("hours", Quantity::Other("h")));
+    let mut layers = vec![plot::axes(&id, scene.show, &frame, &across, ("hours", Quantity::Other("h")))];
     let style = palette::PROPOSED.mix(0.13).filled();
     let words = format!("preferred region {} to {}", scene.show.percent(*low), scene.show.percent(*high));
     let body = frame.layer(|pen| {
@@ -90,5 +93,11 @@ pub fn region(scene: &Scene, f: &Finding) -> Option<Figure> {
             scene.show.percent(centre)
         ),
     };
-    Some(told.figure(f, HEIGHT, layers, keys))
+    let rows = (0..bars).filter(|k| counted[*k] + rest[*k] > 0).map(|k| {
+        let edge = |k: usize| scene.show.percent(k as f64 * BAR);
+        vec![edge(k), edge(k + 1), round(scene.hours(counted[k]), 3), round(scene.hours(rest[k]), 3)]
+    });
+    let titles = ["#Flow over best-efficiency flow from", "#to", "#Hours outside", "#Other hours"];
+    let table = Table::new("The bars of this figure.", &titles, rows.collect());
+    Some(told.figure(f, HEIGHT, layers, keys, table))
 }

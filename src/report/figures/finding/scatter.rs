@@ -2,7 +2,7 @@
 
 use super::{
     super::{Figure, Layer, frame::Frame, marks},
-    Scene, Told, middle,
+    Scene, Told, middle, numbers,
     plot::{self, Across, Kind, Level, Look},
     quantity::Quantity,
 };
@@ -83,7 +83,7 @@ impl Scatter {
         told.caption.push_str(" Larger and deeper marks stand for more hours.");
         let id = super::id(f);
         let across = Across::Measured(self.x.name, self.x.quantity);
-        let mut layers = plot::axes(&id, scene.show, &frame, &across, (self.y.name, self.y.quantity));
+        let mut layers = vec![plot::axes(&id, scene.show, &frame, &across, (self.y.name, self.y.quantity))];
         let mut keys = Vec::new();
         for (k, l) in self.lines.iter().enumerate().filter(|(_, l)| l.within > 0.0) {
             let body = frame.layer(|pen| {
@@ -114,7 +114,9 @@ impl Scatter {
             }
         }
         layers.extend(plot::levels(&id, scene.show, &frame, &self.levels, self.y.quantity));
-        Some(told.figure(f, frame.height, layers, keys))
+        let marks: Vec<numbers::Marks> = self.clouds.iter().map(|c| (c.label.as_str(), c.points.as_slice())).collect();
+        let table = numbers::of_scatter(scene, &marks, self.x.quantity, self.y.quantity);
+        Some(told.figure(f, frame.height, layers, keys, table))
     }
 
     /// What the points span; lines may leave it.

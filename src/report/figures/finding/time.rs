@@ -7,6 +7,7 @@ use super::{
         palette,
     },
     Scene, Told,
+    numbers::{self, Part},
     plot::{self, Across, Level, Look},
     quantity::Quantity,
 };
@@ -107,7 +108,27 @@ impl Cut {
             panel.keys(&mut keys);
             top = bottom;
         }
-        Some(told.figure(f, height, layers, keys))
+        let table = numbers::of_cut(scene, &self.parts(rows), self.counted);
+        Some(told.figure(f, height, layers, keys, table))
+    }
+}
+
+impl Cut {
+    /// Each line's values in the rows that count and in the others.
+    fn parts(&self, rows: &Stretches) -> Vec<Part> {
+        let lines = self.panels.iter().flat_map(|p| p.traces.iter().map(|t| (p.quantity, t)));
+        let split = |t: &Trace, wanted: bool| {
+            let at = t.values.iter().zip(self.window.clone());
+            at.filter(|(_, row)| rows.has(*row) == wanted).map(|(v, _)| *v).collect()
+        };
+        lines
+            .map(|(quantity, t)| Part {
+                name: t.label.clone(),
+                quantity,
+                counted: split(t, true),
+                others: split(t, false),
+            })
+            .collect()
     }
 }
 
@@ -130,7 +151,7 @@ impl Panel {
         let unit = tick_hours(frame.x.end - frame.x.start);
         let words = |v: f64| scene.clock_words(v * unit, window);
         let across = if last { Across::Told(unit, &words) } else { Across::Told(unit, &|_| String::new()) };
-        let mut layers = plot::axes(id, scene.show, frame, &across, (self.name, self.quantity));
+        let mut layers = vec![plot::axes(id, scene.show, frame, &across, (self.name, self.quantity))];
         if let Some((range, _)) = &self.band {
             let style = palette::PUMP.mix(0.2).filled();
             let body = frame.layer(|pen| pen.block(frame.x.clone(), range.clone(), style));
