@@ -1,7 +1,7 @@
 //! Heads against what is asked and what was needed, and coils that lack them.
 
 use super::{
-    Scene, Told, middle,
+    Scene, Told, middle, part,
     plot::{Kind, Level, Look},
     quantity::Quantity,
     scatter::{Scatter, line_of},
@@ -122,7 +122,7 @@ pub fn starving(scene: &Scene, f: &Finding) -> Option<Figure> {
     let mut air = Panel::new("air off its setpoint", Quantity::Difference);
     for (k, coil) in coils.iter().take(4).enumerate() {
         if let Some(v) = scene.review.screened.valve(coil) {
-            valves = valves.with(coil, Look::nth(k), v[window.clone()].to_vec());
+            valves = valves.with(coil, Look::nth(k), part(v, &window));
         }
         if let Some(off) = scene.short_by(coil) {
             air = air.with(coil, Look::nth(k), window.clone().map(off).collect());

@@ -157,6 +157,11 @@ impl Told {
     }
 }
 
+/// A column's values within a window; none where it is shorter.
+fn part(values: &[f64], window: &Range<usize>) -> Vec<f64> {
+    values.get(window.clone()).unwrap_or_default().to_vec()
+}
+
 /// Single precision columns of the rules, as the others.
 fn wide(values: &[f32], rows: Range<usize>) -> Vec<f64> {
     values.get(rows).unwrap_or_default().iter().map(|v| f64::from(*v)).collect()

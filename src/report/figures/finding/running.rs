@@ -1,7 +1,7 @@
 //! Speeds that stand, floors that hold too much head, pumps that turn for nothing, and how many of them run.
 
 use super::{
-    Scene, Told, middle,
+    Scene, Told, middle, part,
     plot::{Level, Look},
     quantity::Quantity,
     time::{Cut, Panel},
@@ -24,7 +24,7 @@ pub fn stands(scene: &Scene, f: &Finding) -> Option<Figure> {
     let pump = scene.pump(&f.subject)?;
     let day = scene.day_of_most(&f.shown.rows)?;
     let window = scene.days_around(day, 1);
-    let cut = |v: &[f64]| v[window.clone()].to_vec();
+    let cut = |v: &[f64]| part(v, &window);
     let mut speed = Panel::new("speed", Quantity::Percent).with("speed as trended", Look::First, cut(&pump.speed));
     if let Some(command) = scene.values(Role::PumpSpeedCommand, Some(&f.subject)) {
         speed = speed.with("speed command", Look::Second, cut(command));
@@ -116,7 +116,7 @@ pub fn no_flow(scene: &Scene, f: &Finding) -> Option<Figure> {
     let stretch = scene.longest_stretch(&f.shown.rows)?;
     let hours = (scene.hours(stretch.len()) + 2.0 * AROUND_H).min(24.0);
     let window = scene.around((stretch.start + stretch.end) / 2, hours);
-    let cut = |v: &[f64]| v[window.clone()].to_vec();
+    let cut = |v: &[f64]| part(v, &window);
     let mut speed =
         Panel::new("speed", Quantity::Percent).with(format!("speed of {}", f.subject), Look::First, cut(&pump.speed));
     for (k, other) in scene.review.points.pumps.iter().filter(|p| p.pump != f.subject).take(3).enumerate() {
@@ -182,7 +182,7 @@ pub fn too_many(scene: &Scene, f: &Finding) -> Option<Figure> {
         middle(with_fewer_kw.iter().map(|(row, _)| system.power_kw.get(*row as usize).copied().unwrap_or(f64::NAN)));
     let less = middle(with_fewer_kw.iter().map(|r| f64::from(r.1)));
     let mut power = Panel::new("power of all pumps", Quantity::Power)
-        .with("power as it was", Look::First, system.power_kw[window.clone()].to_vec())
+        .with("power as it was", Look::First, part(&system.power_kw, &window))
         .with("with one pump fewer, same flow and head", Look::Expected, fewer);
     power.from_zero = true;
     let told = Told {
@@ -206,7 +206,7 @@ pub fn too_few(scene: &Scene, f: &Finding) -> Option<Figure> {
     let most = scene.review.plant.control.maximum_speed.map_or(1.0, Fraction::in_of_one);
     let mut speed = Panel::new("speed", Quantity::Percent);
     for (k, p) in scene.review.points.pumps.iter().take(4).enumerate() {
-        speed = speed.with(format!("speed of {}", p.pump), Look::nth(k), p.speed[window.clone()].to_vec());
+        speed = speed.with(format!("speed of {}", p.pump), Look::nth(k), part(&p.speed, &window));
     }
     speed.from_zero = true;
     let speed = speed.level(Level::limit("full speed", most));
@@ -261,7 +261,7 @@ impl Scene<'_> {
     }
 
     fn flow_panel(&self, window: &Range<usize>) -> Panel {
-        let flow = self.review.points.system.flow_m3h[window.clone()].to_vec();
+        let flow = part(&self.review.points.system.flow_m3h, window);
         Panel::new("flow of the loop", Quantity::Flow).with("flow of the loop", Look::First, flow)
     }
 }

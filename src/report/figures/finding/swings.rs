@@ -1,7 +1,7 @@
 //! Speeds that swing, and pumps that start too often.
 
 use super::{
-    Scene, Told,
+    Scene, Told, part,
     plot::{Level, Look},
     quantity::Quantity,
     time::{Cut, Panel},
@@ -27,7 +27,7 @@ pub fn swing(scene: &Scene, f: &Finding) -> Option<Figure> {
     let mut speed = Panel::new("speed", Quantity::Percent);
     for (k, name) in pumps.iter().enumerate() {
         if let Some(p) = scene.pump(name) {
-            speed = speed.with(format!("speed of {name}"), Look::nth(k), p.speed[window.clone()].to_vec());
+            speed = speed.with(format!("speed of {name}"), Look::nth(k), part(&p.speed, &window));
         }
     }
     speed.band = Some((*low..*high, "middle trough to middle crest of all cycles".to_owned()));
@@ -73,9 +73,8 @@ pub fn starts(scene: &Scene, f: &Finding) -> Option<Figure> {
     often.from_zero = true;
     let mut state = Panel::new("runs (1) or not", Quantity::Number).with("running", Look::Second, on).in_steps();
     state.from_zero = true;
-    let mut speed = Panel::new("speed", Quantity::Percent)
-        .with("speed", Look::Third, pump.speed[window.clone()].to_vec())
-        .in_steps();
+    let mut speed =
+        Panel::new("speed", Quantity::Percent).with("speed", Look::Third, part(&pump.speed, &window)).in_steps();
     speed.from_zero = true;
     let told = Told {
         title: format!("How often {} starts", f.subject),
@@ -97,7 +96,7 @@ pub fn starts(scene: &Scene, f: &Finding) -> Option<Figure> {
 impl Scene<'_> {
     /// The control pressure with its setpoint where trended, else the head the pumps make with what the curve asks.
     pub fn head_panel(&self, window: &Range<usize>) -> Panel {
-        let cut = |v: &[f64]| v[window.clone()].to_vec();
+        let cut = |v: &[f64]| part(v, &window);
         if let Some(reading) = self.pressure() {
             let panel =
                 Panel::new("control pressure", Quantity::Head).with("control pressure", Look::First, cut(reading));
