@@ -29,6 +29,7 @@ pub use calendar::Calendar;
 pub use case::{Case, CoilCase, PumpCase};
 pub use looks::Looks;
 pub use page::{page, said};
+pub use say::general_caution;
 pub use shown::{Shown, What};
 
 use rayon::prelude::*;

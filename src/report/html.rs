@@ -9,6 +9,7 @@ mod blocks;
 use super::{
     both::{self, Both},
     document::{Document, Headline},
+    words,
 };
 use crate::plant::UnitSystem;
 use sha2::{Digest, Sha256};
@@ -33,7 +34,7 @@ pub fn write(pages: &Pages) -> String {
     let (a, b) = (pages.shown, pages.other);
     let mut body = Page::new(pages);
     body.sections(a, b);
-    let mut page = Page::new(pages);
+    let mut page = Page { ids: std::mem::take(&mut body.ids), ..Page::new(pages) };
     page.head(&a.headline.title);
     page.controls(a, b);
     page.put("<main id=\"report\" tabindex=\"-1\">\n");
@@ -145,15 +146,28 @@ impl Page {
         self.put("</fieldset>\n");
     }
 
+    /// The memo: state, what to do and whose work it is, what else the first screen answers.
     fn headline(&mut self, a: &Headline, b: &Headline) {
         let both = self.both;
         self.put(&format!(
-            "<header>\n<h1>{}</h1>\n<p class=\"about\">{}</p>\n<dl class=\"answers\">\n",
+            "<header>\n<h1>{}</h1>\n<p class=\"about\">{}</p>\n<p class=\"state\">{}</p>\n",
             both.text(&a.title, &b.title),
-            both.text(&a.about.join(" · "), &b.about.join(" · "))
+            both.text(&a.about.join(" · "), &b.about.join(" · ")),
+            both.text(&a.state, &b.state)
         ));
-        for ((question, answer), (_, other)) in blocks::pairs(&a.answers, &b.answers) {
-            self.put(&format!("<dt>{}</dt>\n<dd>{}</dd>\n", escape(question), both.text(answer, other)));
+        self.put("<p class=\"label\"><b>What to do</b></p>\n<ol class=\"actions\">\n");
+        for (one, two) in blocks::pairs(&a.actions, &b.actions) {
+            let see = one.see.as_ref().map_or_else(String::new, |id| format!(" <a href=\"#{}\">Why</a>", escape(id)));
+            let who = both.text(&words::capital(&one.who), &words::capital(&two.who));
+            self.put(&format!("<li>{} <em>{who}.</em>{see}</li>\n", both.text(&one.what, &two.what)));
+        }
+        self.put("</ol>\n<dl class=\"answers\">\n");
+        for (one, two) in blocks::pairs(&a.answers, &b.answers) {
+            self.put(&format!("<dt>{}</dt>\n<dd>{}", escape(one.label), both.text(&one.text, &two.text)));
+            if let Some(table) = &one.table {
+                self.table(table, two.table.as_ref().unwrap_or(table));
+            }
+            self.put("</dd>\n");
         }
         self.put("</dl>\n");
         if let Some(text) = &a.since_last {

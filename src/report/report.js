@@ -96,7 +96,8 @@
     const t = new Date(first + m * 60000);
     return `${DAYS[t.getUTCDay()]} ${t.getUTCDate()} ${MONTHS[t.getUTCMonth()]} ${t.getUTCFullYear()}`;
   };
-  const span = (a, b) => `${day(a)} ${clock(a)} to ${day(a) === day(b) || (b - a <= 1440 && clock(b) === "00:00") ? "" : day(b) + " "}${clock(b)}`;
+  const midnight = m => clock(m) === "00:00";
+  const span = (a, b) => (b - a >= 1380 && midnight(a) && midnight(b)) ? (b - a <= 1500 ? day(a) : `${day(a)} to ${day(b - 1)}`) : `${day(a)} ${clock(a)} to ${day(a) === day(b) || (b - a <= 1440 && clock(b) === "00:00") ? "" : day(b) + " "}${clock(b)}`;
   // Three figures, thousands apart from ten thousand on, as the rest of the page writes numbers.
   const digits = v => {
     if (v === 0) return "0";
@@ -120,11 +121,13 @@
     quantity("head", bins.head[k], bins.head_low[k], bins.head_high[k]),
     data.pumps.map((p, n) => `${p} ${regimeName(bins.regime[n][k])}`).join(", "),
   ].join("; ");
+  // A mark's hours are seldom one stretch.
+  const whenever = (a, b, hours) => (b - a > hours * 60 + 1 ? `${digits(hours)}\u202fh between ${day(a)} ${clock(a)} and ${day(b)} ${clock(b)}` : span(a, b));
   const ofMark = k => [
-    span(marks.from[k], marks.to[k]),
+    whenever(marks.from[k], marks.to[k], marks.hours[k]),
     quantity("flow", marks.flow[k], marks.flow_low[k], marks.flow_high[k]),
     quantity("head", marks.head[k], marks.head_low[k], marks.head_high[k]),
-    `${data.regimes[marks.regime[k]][1]}, ${digits(marks.hours[k])}\u202fh in all`,
+    data.regimes[marks.regime[k]][1],
   ].join("; ");
 
   // ---- what is looked at, and what is selected ----

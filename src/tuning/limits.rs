@@ -70,7 +70,7 @@ pub fn limits(
     }
     for r in &pegged.unknown {
         out.push(format!(
-            "the valve of {} stands at its end for {:.0} % of its hours and its air is not trended: whether it needs that or is to be mended would change this",
+            "the valve of {} is fully open for {:.0} % of its hours and its air is not trended: whether it needs that or is to be mended would change this",
             b.plant.coils[r.coil].name,
             100.0 * r.share
         ));

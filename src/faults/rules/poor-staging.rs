@@ -167,13 +167,12 @@ fn too_many(case: &Case, w: &Wrong, waste: Option<Estimate>) -> Verdict {
         urgency: price::urgency(case, waste, false),
         waste,
         because: format!(
-            "For {:.0} h ({} of the running hours) {n:.0} pumps share a duty that one fewer would do inside its preferred region with {} less power, \
-             at {} in the middle.{}",
+            "For {:.0} h ({} of the running hours) {n:.0} pumps shared a duty that one pump fewer would do inside its preferred region with {} less power, \
+             at a median flow of {}.",
             w.hours,
             say::percent(w.share),
             say::percent(w.saving),
             case.say_flow(flow),
-            price::money(case, price::per_year(case, waste))
         ),
         evidence: vec![
             number(
@@ -219,7 +218,7 @@ fn too_few(case: &Case, w: &Wrong, on_duty: usize) -> Verdict {
         urgency: price::urgency(case, None, true),
         waste: None,
         because: format!(
-            "For {:.0} h ({} of the running hours) {n:.0} of {on_duty} duty pumps ran at full speed{by} while another stood still.",
+            "For {:.0} h ({} of the running hours) {n:.0} of {on_duty} duty pumps ran at full speed{by} while another pump stood still.",
             w.hours,
             say::percent(w.share)
         ),

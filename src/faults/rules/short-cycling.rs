@@ -66,7 +66,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     }
     if often {
         let why = format!(
-            "{too_often:.0} starts an hour and more for {:.0} h, but on {} day(s) only: trials and commissioning look the same",
+            "{too_often:.0} starts an hour and more for {:.0} h, but on so few days ({}) that trials and commissioning look the same",
             busy.hours, busy.days
         );
         return cannot_tell(FAULT, pump.name, &[], why);
@@ -145,7 +145,7 @@ fn found(
     ];
     if let Some(l) = limit {
         evidence.push(number(
-            "starts an hour that the motor bears across the line",
+            "starts an hour that the motor stands across the line",
             l.per_hour,
             "1/h",
             "more than it makes",

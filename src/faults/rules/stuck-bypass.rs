@@ -199,7 +199,7 @@ impl Stuck {
             waste_kwh: waste,
             waste_kwh_per_year: yearly,
             caused_by: None,
-            because: format!("{} The pumps move that water for nothing, and {machine}.{}", self.because, price::money(case, yearly)),
+            because: format!("{} The pumps move that water for nothing, and {machine}.", self.because),
             evidence: self.evidence.clone(),
             could_also_be: lines(&[
                 "a branch without a trended valve that was opened (a new zone, a flushing line, a balancing valve)",
@@ -207,8 +207,7 @@ impl Stuck {
                 "a three-way valve whose bypass port was opened",
             ]),
             check_on_site: lines(&[
-                "At load well above minimum flow, feel or clamp a thermometer on both sides of the bypass valve: with the \
-                 valve shut, the pipe behind it takes the room's temperature.",
+                "At load well above minimum flow, clamp a thermometer on the pipe on both sides of the bypass valve: with the valve shut, the pipe behind it takes the room's temperature.",
                 "Compare the valve's real stem position with its command and feedback.",
                 "Read the minimum-flow or differential-pressure controller's setpoint, output and hand/auto switch.",
                 "With the bypass isolated by hand for a few minutes at high load, see by how much speed or flow falls.",

@@ -2,7 +2,7 @@
 
 use super::{
     Figure, Key, Layer,
-    bins::Bins,
+    bins::{Bins, Each},
     dates,
     frame::{Frame, Pen, Scale, axis_layers},
     numbers::titled,
@@ -81,7 +81,8 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     layers.extend(last);
     Some(Figure {
         id: ID.into(),
-        title: "The period hour by hour".to_owned(),
+        title: if matches!(bins.each, Each::Days(_)) { "The period day by day" } else { "The period hour by hour" }
+            .to_owned(),
         description: description(review, show),
         caption: caption(review, &bins),
         keys: words::REGIMES
@@ -122,15 +123,19 @@ pub fn frame(place: Place, bins: &Bins) -> Frame {
 }
 
 fn caption(review: &Review, bins: &Bins) -> String {
-    let each = bins.rows.first().map_or(1, |r| r.len()) as f64 * review.clock.hours();
-    let span = if each < 1.5 { "hour".to_owned() } else { format!("{} h", round(each, 2)) };
+    let (what, span) = match bins.each {
+        Each::Hours(1) => ("most of every hour", "hour".to_owned()),
+        Each::Hours(n) => ("most of every few hours", format!("{n} h")),
+        Each::Days(1) => ("most of the time it ran, day by day", "day".to_owned()),
+        Each::Days(n) => ("most of the time it ran", format!("{n} days")),
+    };
     let second = if review.regimes.pumps.len() > 1 {
         " Where there are several pumps, the first one's speed is dark and the others' are blue."
     } else {
         ""
     };
     format!(
-        "What each pump did most of every {span} (taller where it left its curve), with speed, flow of the loop and power below: the line is the mean of every {span}, the band reaches from the least to the greatest reading in it.{second} Gaps are gaps in the record. Local time."
+        "What each pump did {what} (taller where it left its curve), with speed, flow of the loop and power below: the line is the mean of every {span}, the band reaches from the least to the greatest reading in it.{second} Gaps are gaps in the record. Local time."
     )
 }
 

@@ -1,12 +1,9 @@
 //! Sections, and what stands in them, in both systems of units side by side.
 
 use super::{Entry, Page, escape};
-use crate::{
-    faults::Fault,
-    report::{
-        document::{Block, Document, Section, Table},
-        figures::{Figure, LINKED},
-    },
+use crate::report::{
+    document::{Block, Document, Section, Table},
+    figures::{Figure, LINKED},
 };
 
 /// Both sides in step; the shown one with itself where the other is not as long.
@@ -38,8 +35,9 @@ impl Page {
     fn block(&mut self, section: &str, a: &Block, b: &Block, figures: Figures) {
         let both = self.both;
         match (a, b) {
-            (Block::Heading { text, tags }, Block::Heading { text: other, .. }) => {
-                self.heading(section, text, other, tags);
+            (Block::Heading { id, text, tags }, Block::Heading { text: other, .. }) => {
+                let id = id.clone().unwrap_or_else(|| format!("{section}-{}", plain(text)));
+                self.heading(id, (text, other), tags);
             }
             (Block::Paragraph(a), Block::Paragraph(b)) => self.put(&format!("<p>{}</p>\n", both.text(a, b))),
             (Block::Labelled { label, text }, Block::Labelled { text: other, .. }) => {
@@ -83,20 +81,13 @@ impl Page {
         }
     }
 
-    /// A heading that links can lead to: a finding by its fault and whose it is.
-    fn heading(&mut self, section: &str, text: &str, other: &str, tags: &[String]) {
-        let fault = Fault::ALL.iter().map(|f| f.code()).find(|code| tags.iter().any(|t| t == code));
-        let id = match (fault, tags.first()) {
-            (Some(code), Some(subject)) => format!("finding-{code}-{}", plain(subject)),
-            _ => format!("{section}-{}", plain(text)),
-        };
+    /// A heading that links can lead to.
+    fn heading(&mut self, id: String, (text, other): (&str, &str), tags: &[String]) {
         let id = self.unique(id);
         let shown = self.both.text(text, other);
-        let of = tags.first().filter(|t| fault.is_some() && *t != "loop");
-        let title = of.map_or_else(|| shown.clone(), |of| format!("{shown} ({})", escape(of)));
         let tags: String = tags.iter().map(|t| format!(" <span class=\"tag\">{}</span>", escape(t))).collect();
-        self.put(&format!("<h3 id=\"{id}\">{shown}{tags}{}</h3>\n", mark(&id)));
-        self.contents.push(Entry { id, title, inner: true });
+        self.put(&format!("<h3 id=\"{}\">{shown}{tags}{}</h3>\n", escape(&id), mark(&id)));
+        self.contents.push(Entry { id, title: shown, inner: true });
     }
 
     /// The first of `id`, `id-2`, `id-3` and so on that is not taken.
@@ -151,7 +142,7 @@ impl Page {
         let both = self.both;
         self.put(&format!("<figure id=\"figure-{}\">\n", a.id));
         self.put(&a.inline(b, both));
-        if self.linked && LINKED.contains(&a.id.as_ref()) {
+        if self.linked && LINKED.contains(&&*a.id) {
             self.put(READER);
         }
         self.put(&a.legend(b, both));

@@ -6,7 +6,7 @@ use crate::{
     report::{
         document::{Block, Section, Table},
         figures::Figure,
-        headline,
+        settings,
         show::{Show, figures as round},
         words,
     },
@@ -42,7 +42,7 @@ fn change(v: &Verification, show: &Show) -> Vec<Block> {
     let mut blocks = vec![paragraph(format!("Changed on {}.", told::when(v, show)))];
     blocks.extend(told::step(&v.changed, show).map(Block::Paragraph));
     let or = |text: String| if text.is_empty() { "not declared".to_owned() } else { text };
-    let rows: Vec<Vec<String>> = headline::settings(&v.settings.0, &v.settings.1, show)
+    let rows: Vec<Vec<String>> = settings::settings(&v.settings.0, &v.settings.1, show)
         .into_iter()
         .map(|s| vec![words::capital(s.label), s.key.to_owned(), or(s.present), or(s.proposed)])
         .collect();
@@ -211,6 +211,7 @@ fn side_effects(v: &Verification, show: &Show) -> Vec<Block> {
         let f = &effect.finding;
         let before = if effect.clear_before { "clear before" } else { "could not be told before" };
         blocks.push(Block::Heading {
+            id: None,
             text: format!("{} ({})", words::fault(f.fault), f.subject),
             tags: vec![
                 words::urgency(f.urgency).to_owned(),

@@ -55,8 +55,10 @@ pub fn share(e: Estimate, show: &Show) -> String {
 
 /// Energy with its interval, and money.
 pub fn energy(e: Estimate, show: &Show) -> String {
-    let money = show.money(e.estimate).map_or_else(String::new, |m| format!(", {m}"));
-    format!("{}{money}", show.energy_range(e))
+    match show.money_range(e) {
+        Some(money) => format!("{}, {money}", show.energy_range(e)),
+        None => show.energy_range(e),
+    }
 }
 
 /// A loss turned round: what was used more.

@@ -53,10 +53,7 @@ impl CoilFault {
             ]),
             change: match self.cause {
                 Cause::Fouled => {
-                    format!(
-                        "Clean or mend {}; then let the valve come back before any pump setting is lowered.",
-                        c.name
-                    )
+                    format!("Clean or mend {}, and let its valve come back before any pump setting is lowered.", c.name)
                 }
                 Cause::Order => {
                     format!(
@@ -84,7 +81,7 @@ impl CoilFault {
     fn could_also_be(&self, c: &CoilCase) -> Vec<String> {
         let mut all = lines(&[
             "less air over the coil: a filter, a belt, a fan or a damper",
-            "a valve or actuator that slipped, so that its position says more than it opens",
+            "a valve or actuator that slipped, so that it opens less than its position says",
         ]);
         if c.air_setpoint_c.is_none() {
             all.push(
@@ -94,7 +91,7 @@ impl CoilFault {
         }
         if self.at.is_none() {
             all.push(
-                "a coil too small for its load, or built for another difference than declared, from the start".into(),
+                "a coil that was too small for its load, or built for another temperature difference than declared, from the start".into(),
             );
         }
         all

@@ -21,7 +21,7 @@ pub(super) fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, mak
         Some(m) => format!("the maker allows {}", say::percent(m)),
         None => format!("the maker's limit is not declared; {} is common", say::percent(SUPPOSED_LIMIT)),
     };
-    let source = "steady rows on the day's lowest speed";
+    let source = "steady rows at the day's lowest speed";
     Verdict::Found(Box::new(Finding {
         fault: FAULT,
         subject: pump.name.into(),
@@ -34,21 +34,20 @@ pub(super) fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, mak
         waste_kwh_per_year: per_year,
         caused_by: None,
         because: format!(
-            "For {hours:.0} h ({} of its steady hours) {} stood on a speed floor of {}, which held {} where {} was asked or needed; {} would \
-             have been enough, and {limit}.{}",
+            "For {hours:.0} h ({} of its steady hours) {} ran at its lowest speed of {}, which held {} where {} was asked or needed; {} would \
+             have been enough, and {limit}.",
             say::percent(share),
             pump.name,
             say::percent(level),
             case.say_head(head),
             case.say_head(asked),
             say::percent(enough),
-            price::money(case, per_year),
         ),
         evidence: vec![
             number("speed floor", level, "fraction", format!("about {enough:.2}"), source),
             number("head on it", head, "kPa", format!("{asked:.0} kPa"), "head against control curve and neediest valve"),
             number("lowest speed that maker and machines allow", floor.lowest, "fraction", "-", "[[pump]].minimum_allowed_speed and least flow"),
-            number("hours on it with speed to spare", hours, "h", format!("below {LEAST_H:.0}"), source),
+            number("hours at it with speed to spare", hours, "h", format!("below {LEAST_H:.0}"), source),
         ],
         could_also_be: could_be(case, floor, maker),
         check_on_site: check_on_site(maker),

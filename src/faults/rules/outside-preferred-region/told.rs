@@ -32,8 +32,7 @@ pub(super) fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -
         waste_kwh_per_year: None,
         caused_by: None,
         because: format!(
-            "For {hours:.0} h ({} of its steady hours{energy}) {} ran {what} {} of its best-efficiency flow at the speed of the hour, with the whole \
-             interval of the flow; the middle of all hours is {}.{}",
+            "For {hours:.0} h ({} of its steady hours{energy}) {} ran {what} {} of its best-efficiency flow at the speed of the hour, with the whole range of the flow; the middle of all hours is at {}.{}",
             say::percent(side.share),
             pump.name,
             say::percent(limit),
@@ -55,14 +54,15 @@ pub(super) fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -
         } else {
             &[
                 "Listen at the suction for cavitation and read the suction pressure against the maker's required net positive suction head.",
-                "Read the motor current against the plate.",
+                "Compare the motor current with its name plate.",
                 "Look for an open bypass or balancing valve, and for a second pump that should run and does not.",
             ]
         }),
         change: if left {
-            "Where one pump fewer would do, run fewer; when pump or impeller is due, select it for the flow that is really needed.".into()
+            "Where one pump fewer would do, run fewer. When the pump or its impeller is due for replacement, select it for the flow that is really needed.".into()
         } else {
-            "Find what lets so much water through before changing the pump; until then do not raise its speed.".into()
+            "Find what lets so much water through before the pump is changed, and do not raise its speed until then."
+                .into()
         },
         shown: Shown::new(&side.rows, region(case, pump, judged)),
         caution: case.caution("The maker's allowed region and least flow rule over any general figure."),
@@ -86,7 +86,7 @@ fn evidence(pump: &PumpCase, judged: &Judged, side: &Side) -> Vec<Evidence> {
             side.share,
             "fraction",
             format!("below {MOST_HOURS}"),
-            "whole 95 % interval outside",
+            "whole range (95 %) outside",
         ),
         number("share of the energy outside", side.energy, "fraction", "below one half", "power over those hours"),
         number(

@@ -90,9 +90,7 @@ fn a_reading(case: &Case, pump: &PumpCase, m: &Moved, r: usize, subject: String)
     let confidence =
         with + 0.1 * ((m.t - 6.0) / 6.0).clamp(0.0, 1.0) + 0.1 * ((m.size.abs() - 0.05) / 0.15).clamp(0.0, 1.0);
     let pump_too: &[&str] = match r {
-        POWER if m.size > 0.0 => {
-            &["motor, drive or bearings that lose more than before, with the pump's head as it was"]
-        }
+        POWER if m.size > 0.0 => &["motor, drive or bearings that lose more than before, while the pump's head stayed"],
         HEAD if m.size < 0.0 => &["a pump that wears while its valves hold the flow"],
         METER if m.size < 0.0 => &["water that runs back inside the pump"],
         _ => &[],
@@ -112,7 +110,7 @@ fn a_reading(case: &Case, pump: &PumpCase, m: &Moved, r: usize, subject: String)
         last_ms: m.last_ms,
         hours: since.len() as f64 * case.step_h,
         because: format!(
-            "the scale of \"{subject}\" {how} {}, by {:+.0} %: against {} it moved, while {} at like speed stayed as before.",
+            "the scale of \"{subject}\" {how} {}, by {:+.0} %: against {} it moved, while {} at the same speed stayed as before.",
             case.say_instant(m.first_ms),
             100.0 * m.size,
             others.join(" and "),

@@ -16,14 +16,12 @@ pub fn zero_too_high(case: &Case, rows: &[usize], set: f64, needed: f64, enough:
         (case.loop_flow_m3h[i], case.loop_head_kpa[i] - less)
     };
     let waste = price::waste(case, rows, lower);
-    let yearly = price::per_year(case, waste);
     let hours = rows.len() as f64 * case.step_h;
     let because = format!(
         "For {hours:.0} h the pumps kept a curve that starts at {} at no flow; one that starts at {} and meets the same design \
-         point would have been enough for the neediest valve in all but one hour in fifty at low and middle flow.{}",
+         point would have been enough for the neediest valve in all but one hour in fifty, at low and middle flow.",
         case.say_head(set),
         case.say_head(enough),
-        price::money(case, yearly)
     );
     let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
     let evidence = vec![
@@ -59,20 +57,18 @@ pub fn found(case: &Case, j: &Judged) -> Verdict {
     let waste = price::waste(case, &j.rows, |i| {
         (case.loop_flow_m3h[i], (case.loop_head_kpa[i] * enough).max(case.need_kpa[i].min(case.loop_head_kpa[i])))
     });
-    let yearly = price::per_year(case, waste);
     let head = median(j.rows.iter().map(|i| case.loop_head_kpa[*i]));
     let need = median(j.rows.iter().map(|i| case.need_kpa[*i]));
     let hours = j.rows.len() as f64 * case.step_h;
     let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
     let because = format!(
-        "For {hours:.0} h the pumps kept {} (median) where the neediest valve would have had enough with {}; in 19 of 20 hours no \
-         valve was more than {} open, and the need carried up to design flow is {} of what the setting gives there.{}{}",
+        "For {hours:.0} h the pumps kept {} (in the middle of all hours) where the neediest valve would have had enough with {}; in 19 of 20 hours no \
+         valve was more than {} open, and the need carried up to design flow is {} of what the setting gives there.{}",
         case.say_head(head),
         case.say_head(need),
         say::percent(j.widest),
         say::percent(j.at_design),
         reset(case, &j.rows),
-        price::money(case, yearly)
     );
     let expected = format!("above {AT_DESIGN}");
     let evidence = vec![
@@ -126,10 +122,9 @@ fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
             "At a time of high load, lower the setting in steps of a tenth and watch the neediest valve come up to 90 % open.",
         ]),
         change: if comfort {
-            "Lower the control curve in steps while the neediest valve stays below 90 % open, or let the most open valve reset it.".into()
+            "Lower the control curve in steps, as long as the neediest valve stays below 90 % open, or let the most open valve reset it.".into()
         } else {
-            "This loop serves more than comfort: have its duty confirmed by whoever answers for the load; no lower setting is \
-             proposed here."
+            "This loop serves more than comfort, so no lower setting is proposed. Have its duty confirmed by whoever answers for the load."
                 .into()
         },
         shown: Shown::new(rows, What::TooMuchHead { share: TOO_MUCH, zero_enough_kpa: told.zero_enough_kpa }),

@@ -59,7 +59,7 @@ pub fn found(case: &Case, branches: &[Branch], a: &Account, water: f64) -> Verdi
             "Check the control sensor against a calibrated gauge at the same tappings: one that reads high starves the loop.",
             "At the starved coils measure the pressure across coil and valve, and leaving water and air with one thermometer.",
             "Look for a strainer, isolating or balancing valve that is nearly shut on the way to them.",
-            "Raise the setting by a tenth and see whether their valves come back from their end within the hour.",
+            "Raise the setting by a tenth and see whether their valves begin to close within the hour.",
         ]),
         change: change(case),
         shown: Shown::new(
@@ -70,8 +70,9 @@ pub fn found(case: &Case, branches: &[Branch], a: &Account, water: f64) -> Verdi
                 short_k: SHORT_K,
             },
         ),
-        caution: case
-            .caution("More head than the neediest coil needs is wasted: stop raising when its valve stands near 90 %."),
+        caution: case.caution(
+            "More head than the neediest coil needs is wasted: stop raising when its valve is near 90 % open.",
+        ),
     }))
 }
 
@@ -80,8 +81,7 @@ fn change(case: &Case) -> String {
         return "Raise the reset's upper limit in steps of a tenth, and see that it follows the starved coils' valves."
             .into();
     }
-    "Raise the control curve in steps of a tenth, at the end (zero flow or design flow) at which the coils starve, until the neediest \
-     valve stands near 90 % open at high load."
+    "Raise the control curve in steps of a tenth, at the end (zero flow or design flow) at which the coils starve, until the neediest valve is near 90 % open at high load."
         .into()
 }
 
@@ -105,8 +105,7 @@ fn because(case: &Case, branches: &[Branch], a: &Account, rows: &[usize], water:
         "no air temperature is trended to say how short they are"
     };
     format!(
-        "For {:.0} h on {} days the pumps keep their curve{at} below full speed while coil valves stand at their end and {air}: {}. \
-         Their water takes up {} of what it should, so they lack water. The price is comfort, not energy.",
+        "For {:.0} h on {} days the pumps kept their curve{at} below full speed while coil valves were fully open and {air}: {}. Their water changes by {} of the temperature difference it should, so they lack water. The cost is comfort, not energy.",
         rows.len() as f64 * case.step_h,
         a.days,
         each.join(", "),
@@ -140,7 +139,7 @@ fn evidence(case: &Case, branches: &[Branch], a: &Account, rows: &[usize], water
         ),
     ];
     for (b, h) in starving(case, branches, rows).into_iter().take(4) {
-        let name = format!("hours {} is at its end", case.coils[b.coil].name);
+        let name = format!("hours with {} fully open", case.coils[b.coil].name);
         all.push(number(name, h, "h", "few", "valve position"));
     }
     let lacking = middle(rows, |i| case.need_kpa[i] - case.loop_head_kpa[i]);

@@ -30,7 +30,7 @@ pub fn look(case: &Case) -> Option<Answer> {
         share,
         confidence: 0.9,
         because: format!(
-            "The bypass stands {} open while the flow is above {}, for {:.0} h since {}.",
+            "The bypass is {} open while the flow is above {}, for {:.0} h since {}.",
             say::percent(at),
             case.say_flow(from),
             open.len() as f64 * case.step_h,

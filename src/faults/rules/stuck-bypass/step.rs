@@ -89,7 +89,7 @@ fn stuck(case: &Case, rows: Vec<usize>, share: f64, fell: f64, supported: bool, 
         share,
         confidence: (0.65 + if supported { 0.2 } else { 0.0 } + (share / 2.0).min(0.1)).min(0.95),
         because: format!(
-            "Since {} about {} of the flow passes that no coil valve explains{}.",
+            "Since {} about {} of the flow passes by a way that no coil valve explains{}.",
             case.say_when(rows[0]),
             say::percent(share),
             if supported {
