@@ -22,7 +22,7 @@ pub fn out_of_hours(scene: &Scene, f: &Finding) -> Option<Figure> {
     let span = shown(scene.days.len(), most);
     let frame = Frame { height: HEIGHT, top: 0, bottom: HEIGHT, x: 0.0..span.len() as f64, y: 0.0..24.0, below: 84 };
     let id = super::id(f);
-    let dates = |v: f64| scene.date_at(v, span.start);
+    let dates = scene.dates(span.clone());
     let mut layers = vec![Layer::new(format!("{id}-axis"), "axis", axis(&frame, &dates))];
     let (mut inside, mut counted, mut excused, mut meant) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for (k, day) in span.clone().enumerate() {
@@ -94,18 +94,16 @@ pub fn out_of_hours(scene: &Scene, f: &Finding) -> Option<Figure> {
 }
 
 /// Hours of the day up, dates across.
-fn axis(frame: &Frame, dates: &dyn Fn(f64) -> String) -> String {
-    let each = (frame.x.end / 8.0).ceil().max(1.0) as usize;
+fn axis(frame: &Frame, dates: &[(f64, String)]) -> String {
     frame.layer(|pen| {
         for hour in [0, 6, 12, 18, 24] {
             let y = f64::from(hour);
             pen.line([(0.0, y), (frame.x.end, y)], palette::GRID.stroke_width(2));
             pen.words(&format!("{hour:02}:00"), 0.0, y, (-86, -13), palette::INK);
         }
-        for day in (0..frame.x.end as u64).step_by(each) {
-            let x = day as f64;
-            pen.line([(x, 0.0), (x, 24.0)], palette::GRID.stroke_width(2));
-            pen.words(&dates(x), x, 0.0, (0, 12), palette::INK);
+        for (x, words) in dates {
+            pen.line([(*x, 0.0), (*x, 24.0)], palette::GRID.stroke_width(2));
+            pen.words_below(words, *x, 0.0, 12, palette::INK);
         }
     })
 }
@@ -168,12 +166,5 @@ impl Scene<'_> {
         } else {
             Ran::Excused
         })
-    }
-
-    fn date_at(&self, place: f64, first: usize) -> String {
-        let whole = (place - place.round()).abs() < 1e-6;
-        let day = self.days.get(first + place.round().max(0.0) as usize).filter(|_| whole);
-        let local = day.and_then(|d| self.show.local(self.review.clock.at_ms(d.start)));
-        local.map_or_else(String::new, |t| t.format("%-d %b").to_string())
     }
 }

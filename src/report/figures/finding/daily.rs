@@ -3,7 +3,7 @@
 use super::{
     super::{Figure, Layer, frame::Frame, marks, palette},
     Scene, Told, middle, numbers,
-    plot::{self, Across, Kind, Level, Look},
+    plot::{self, Kind, Level, Look},
     quantity::Quantity,
 };
 use crate::faults::Finding;
@@ -38,10 +38,8 @@ pub fn figure(scene: &Scene, f: &Finding, panels: Vec<Days>, at: usize, told: To
         let within = if p.within.is_finite() { vec![-p.within, p.within] } else { Vec::new() };
         let y = plot::span(p.values.iter().copied().chain(p.levels.iter().map(|l| l.at)).chain(within), false)?;
         let frame = Frame { height, top, bottom: top + PANEL + below, x: 0.0..days as f64, y, below };
-        let words = |day: f64| scene.day_words(day);
-        let across = if k == last { Across::Told(1.0, &words) } else { Across::Told(1.0, &|_| String::new()) };
         let id = format!("{id}-{k}");
-        layers.push(plot::axes(&id, scene.show, &frame, &across, (p.name, p.quantity)));
+        layers.push(plot::upright(&id, scene.show, &frame, (p.name, p.quantity), &scene.dates(0..days)));
         layers.extend(panel(&id, &frame, p, at));
         layers.extend(plot::levels(&id, scene.show, &frame, &p.levels, p.quantity));
     }
@@ -96,14 +94,4 @@ fn panel(id: &str, frame: &Frame, p: &Days, at: usize) -> Vec<Layer> {
         }
     }
     layers
-}
-
-impl Scene<'_> {
-    /// The date of a day by its place, at whole days only.
-    fn day_words(&self, day: f64) -> String {
-        let whole = (day - day.round()).abs() < 1e-6;
-        let at = self.days.get(day.round().max(0.0) as usize).filter(|_| whole);
-        let local = at.and_then(|d| self.show.local(self.review.clock.at_ms(d.start)));
-        local.map_or_else(String::new, |t| t.format("%-d %b").to_string())
-    }
 }

@@ -106,33 +106,32 @@ impl Level {
     }
 }
 
-/// Where the horizontal axis' numbers come from.
-pub enum Across<'a> {
-    Measured(&'a str, Quantity),
-    /// Labels for places in units of so much of the data.
-    Told(f64, &'a dyn Fn(f64) -> String),
+/// A plot's axes, both measured.
+pub fn axes(id: &str, show: &Show, frame: &Frame, across: (&str, Quantity), up: (&str, Quantity)) -> Layer {
+    let mut own = in_units(show, frame, up.1);
+    own.x = across.1.value(show, frame.x.start)..across.1.value(show, frame.x.end);
+    let (x, y) = (across.1.axis(show, across.0), up.1.axis(show, up.0));
+    let plain = |description| Scale { description, factor: 1.0 };
+    Layer::new(format!("{id}-axis"), "axis", own.axes(&plain(&x), &plain(&y), None))
 }
 
-/// A plot's axes.
-pub fn axes(id: &str, show: &Show, frame: &Frame, across: &Across, up: (&str, Quantity)) -> Layer {
-    let draw = |show: &Show| {
-        let y_of = |v: f64| up.1.value(show, v);
-        let mut own = frame.clone();
-        own.y = y_of(frame.y.start)..y_of(frame.y.end);
-        let y = up.1.axis(show, up.0);
-        let plain = |description| Scale { description, factor: 1.0 };
-        match across {
-            Across::Told(unit, words) => {
-                own.x = frame.x.start / unit..frame.x.end / unit;
-                own.axes(&plain(""), &plain(&y), Some(words))
-            }
-            Across::Measured(name, q) => {
-                own.x = q.value(show, frame.x.start)..q.value(show, frame.x.end);
-                own.axes(&plain(&q.axis(show, name)), &plain(&y), None)
+/// The upright axis, and lines across it at places with their words; words only where there is room below.
+pub fn upright(id: &str, show: &Show, frame: &Frame, up: (&str, Quantity), ticks: &[(f64, String)]) -> Layer {
+    let axis = in_units(show, frame, up.1).upright(&Scale { description: &up.1.axis(show, up.0), factor: 1.0 });
+    let across = frame.layer(|pen| {
+        for (x, words) in ticks.iter().filter(|(x, _)| (frame.x.start..=frame.x.end).contains(x)) {
+            pen.line([(*x, frame.y.start), (*x, frame.y.end)], palette::GRID.stroke_width(2));
+            if frame.below > 0 {
+                pen.words_below(words, *x, frame.y.start, 12, palette::INK);
             }
         }
-    };
-    Layer::new(format!("{id}-axis"), "axis", draw(show))
+    });
+    Layer::new(format!("{id}-axis"), "axis", across + &axis)
+}
+
+/// The frame with its upright axis in the reader's units.
+fn in_units(show: &Show, frame: &Frame, up: Quantity) -> Frame {
+    Frame { y: up.value(show, frame.y.start)..up.value(show, frame.y.end), ..frame.clone() }
 }
 
 /// Layers of lines at levels, and their words.
@@ -180,7 +179,7 @@ pub fn span(values: impl IntoIterator<Item = f64>, from_zero: bool) -> Option<st
     let room = 0.08 * (high - low).max(1e-3 * high.abs()).max(1e-6);
     // What lies far from zero would be a flat line above much nothing.
     let zero = from_zero || (low >= 0.0 && low < 0.4 * high);
-    Some(if zero && low >= 0.0 { 0.0..high + 2.0 * room } else { low - room..high + 2.0 * room })
+    Some(if zero && low >= 0.0 { 0.0..1.16 * high.max(1e-6) } else { low - room..high + 2.0 * room })
 }
 
 /// A line through places, as far as it lies within a frame.

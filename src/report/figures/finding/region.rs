@@ -2,8 +2,7 @@
 
 use super::{
     super::{Figure, Key, Layer, frame::Frame, palette},
-    Scene, Told, middle,
-    plot::{self, Across},
+    Scene, Told, middle, plot,
     quantity::Quantity,
 };
 use crate::{
@@ -32,8 +31,8 @@ pub fn region(scene: &Scene, f: &Finding) -> Option<Figure> {
     let frame =
         Frame { height: HEIGHT, top: 0, bottom: HEIGHT, x: 0.0..last, y: 0.0..1.18 * scene.hours(most), below: 84 };
     let id = super::id(f);
-    let across = Across::Measured("flow over best-efficiency flow at the speed of the hour", Quantity::Percent);
-    let mut layers = vec![plot::axes(&id, scene.show, &frame, &across, ("hours", Quantity::Other("h")))];
+    let across = ("flow over best-efficiency flow at the speed of the hour", Quantity::Percent);
+    let mut layers = vec![plot::axes(&id, scene.show, &frame, across, ("hours", Quantity::Other("h")))];
     let style = palette::PROPOSED.mix(0.13).filled();
     let words = format!("preferred region {} to {}", scene.show.percent(*low), scene.show.percent(*high));
     let body = frame.layer(|pen| {

@@ -3,7 +3,7 @@
 use super::{
     super::{Figure, Layer, frame::Frame, marks},
     Scene, Told, middle, numbers,
-    plot::{self, Across, Kind, Level, Look},
+    plot::{self, Kind, Level, Look},
     quantity::Quantity,
 };
 use crate::faults::Finding;
@@ -82,8 +82,8 @@ impl Scatter {
         let frame = self.frame()?;
         told.caption.push_str(" Larger and deeper marks stand for more hours.");
         let id = super::id(f);
-        let across = Across::Measured(self.x.name, self.x.quantity);
-        let mut layers = vec![plot::axes(&id, scene.show, &frame, &across, (self.y.name, self.y.quantity))];
+        let across = (self.x.name, self.x.quantity);
+        let mut layers = vec![plot::axes(&id, scene.show, &frame, across, (self.y.name, self.y.quantity))];
         let mut keys = Vec::new();
         for (k, l) in self.lines.iter().enumerate().filter(|(_, l)| l.within > 0.0) {
             let body = frame.layer(|pen| {
@@ -124,7 +124,7 @@ impl Scatter {
         let points = || self.clouds.iter().flat_map(|c| c.points.iter().copied());
         let lines = self.lines.iter().filter(|l| l.look == Look::Expected).flat_map(|l| l.points.iter().copied());
         let levels = self.levels.iter().map(|l| l.at);
-        let mut x = plot::span(points().map(|p| p.0), false)?;
+        let mut x = plot::span(points().map(|p| p.0), self.x.quantity == Quantity::Flow)?;
         let reached = |p: &(f64, f64)| p.0 <= x.end;
         let mut y = plot::span(points().chain(lines.filter(reached)).map(|p| p.1).chain(levels), false)?;
         if self.square {
@@ -174,12 +174,8 @@ pub fn line_of(points: impl Iterator<Item = (f64, f64)>) -> Vec<(f64, f64)> {
         return Vec::new();
     }
     let bands = known.chunk_by(|a, b| ((a.0 - first.0) / width).floor() == ((b.0 - first.0) / width).floor());
-    let line: Vec<(f64, f64)> = bands
+    bands
         .filter(|b| b.len() >= LEAST_ROWS)
         .map(|b| (middle(b.iter().map(|p| p.0)), middle(b.iter().map(|p| p.1))))
-        .collect();
-    // To both ends of what was seen.
-    let ends = |at: f64, of: Option<&(f64, f64)>| of.map(|p| (at, p.1));
-    let (start, end) = (ends(first.0, line.first()), ends(last.0, line.last()));
-    start.into_iter().chain(line.iter().copied()).chain(end).collect()
+        .collect()
 }

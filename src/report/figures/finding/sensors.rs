@@ -207,13 +207,13 @@ fn unit(scene: &Scene, f: &Finding, doubt: &Doubt) -> Option<Figure> {
     let pumps = &scene.review.points.pumps;
     let pump = pumps.iter().find(|p| s.of.as_deref() == Some(&p.pump)).or_else(|| pumps.first())?;
     let declared = scene.review.plant.pumps.iter().find(|p| p.name == pump.pump)?;
-    let table = declared.curves.first()?;
+    let Some(table) = declared.curves.first() else { return by_design(scene, f, doubt, s) };
     let n = table.speed.in_of_one();
     let (most, power) = match s.role {
         Role::PumpHead | Role::DifferentialPressure => (table.head_kpa.iter().copied().fold(f64::NAN, f64::max), 2),
         Role::PumpPower => (table.power_kw.iter().copied().fold(f64::NAN, f64::max), 3),
         Role::PumpFlow | Role::LoopFlow => (table.head_flow_m3h.last().copied().unwrap_or(f64::NAN), 1),
-        _ => return None,
+        _ => return by_design(scene, f, doubt, s),
     };
     let rated = most / n.powi(power);
     let curve: Vec<(f64, f64)> = (0..=20).map(|k| f64::from(k) / 20.0).map(|v| (v, rated * v.powi(power))).collect();
@@ -233,6 +233,33 @@ fn unit(scene: &Scene, f: &Finding, doubt: &Doubt) -> Option<Figure> {
             0.0,
         )
         .figure(scene, f, told)
+}
+
+/// A reading in another unit, beside its design value where one is declared.
+fn by_design(scene: &Scene, f: &Finding, doubt: &Doubt, s: &Series) -> Option<Figure> {
+    let running = |i: &usize| scene.review.points.pumps.iter().any(|p| p.state[*i].turns()) && s.values[*i].is_finite();
+    let day = scene.day_of_most(&Stretches::of((0..scene.rows()).filter(running)))?;
+    let window = scene.days[day].clone();
+    let system = &scene.review.plant.system;
+    let design = match s.role {
+        Role::SupplyTemperature => system.supply_temperature,
+        Role::ReturnTemperature => system.return_temperature,
+        _ => None,
+    };
+    let mut reading = panel_of("reading", s, Look::First, &window);
+    if let Some(design) = design {
+        reading = reading.level(Level::expected("design", design.in_celsius()));
+    }
+    let told = Told {
+        title: format!("\"{}\" as it was read", f.subject),
+        caption: format!(
+            "The day with most running hours, {}, in the unit that is declared. Local time.",
+            scene.date(window.start)
+        ),
+        description: format!("Traces over one day.{}", sign_said(scene, doubt)),
+    };
+    let panels = vec![reading, speeds(scene, &window)];
+    cut(scene, f, window, panels, ("", Stretches::default()), told)
 }
 
 /// Two points against each other.

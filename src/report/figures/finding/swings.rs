@@ -27,7 +27,8 @@ pub fn swing(scene: &Scene, f: &Finding) -> Option<Figure> {
     let mut speed = Panel::new("speed", Quantity::Percent);
     for (k, name) in pumps.iter().enumerate() {
         if let Some(p) = scene.pump(name) {
-            speed = speed.with(format!("speed of {name}"), Look::nth(k), part(&p.speed, &window));
+            let running = |i: usize| if p.state[i].turns() { p.speed[i] } else { f64::NAN };
+            speed = speed.with(format!("speed of {name}"), Look::nth(k), window.clone().map(running).collect());
         }
     }
     speed.band = Some((*low..*high, "middle trough to middle crest of all cycles".to_owned()));

@@ -8,7 +8,7 @@ use super::{
     },
     Scene, Told,
     numbers::{self, Part},
-    plot::{self, Across, Level, Look},
+    plot::{self, Level, Look},
     quantity::Quantity,
 };
 use crate::faults::{Finding, shown::Stretches};
@@ -102,7 +102,7 @@ impl Cut {
             let bottom = top + if k == 0 { FIRST } else { PANEL } + below;
             let y = panel.heights()?;
             let frame = Frame { height, top, bottom, x: start..end, y, below };
-            layers.extend(panel.layers(&format!("{id}-{k}"), scene, &frame, (&self.window, &hours), k == last));
+            layers.extend(panel.layers(&format!("{id}-{k}"), scene, &frame, (&self.window, &hours)));
             let body = frame.layer(|pen| marked(pen, &frame, rows, &self.window, &hours));
             layers.push(Layer::new(format!("{id}-{k}-counts"), "counts", body));
             panel.keys(&mut keys);
@@ -140,18 +140,9 @@ impl Panel {
         plot::span(traces.chain(self.levels.iter().map(|l| l.at)).chain(band).chain(whole), self.from_zero)
     }
 
-    fn layers(
-        &self,
-        id: &str,
-        scene: &Scene,
-        frame: &Frame,
-        (window, hours): (&Range<usize>, &[f64]),
-        last: bool,
-    ) -> Vec<Layer> {
-        let unit = tick_hours(frame.x.end - frame.x.start);
-        let words = |v: f64| scene.clock_words(v * unit, window);
-        let across = if last { Across::Told(unit, &words) } else { Across::Told(unit, &|_| String::new()) };
-        let mut layers = vec![plot::axes(id, scene.show, frame, &across, (self.name, self.quantity))];
+    fn layers(&self, id: &str, scene: &Scene, frame: &Frame, (window, hours): (&Range<usize>, &[f64])) -> Vec<Layer> {
+        let ticks = scene.ticks(&frame.x, window);
+        let mut layers = vec![plot::upright(id, scene.show, frame, (self.name, self.quantity), &ticks)];
         if let Some((range, _)) = &self.band {
             let style = palette::PUMP.mix(0.2).filled();
             let body = frame.layer(|pen| pen.block(frame.x.clone(), range.clone(), style));
@@ -182,27 +173,28 @@ impl Panel {
     }
 }
 
-impl Scene<'_> {
-    /// A tick's words, so many hours after a window's first midnight: the time of day, and the date at midnight where the window is days long.
-    fn clock_words(&self, hour: f64, window: &Range<usize>) -> String {
-        let span = self.hours(window.len());
-        let minutes = (hour * 60.0).round() as i64;
-        let (day, minute) = (minutes.div_euclid(24 * 60), minutes.rem_euclid(24 * 60));
-        if span > 30.0 && minute == 0 {
-            let first = self.show.local(self.review.clock.at_ms(window.start)).map(|t| t.naive_local().date());
-            let date = first.and_then(|d| d.checked_add_signed(chrono::TimeDelta::days(day)));
-            return date.map_or_else(String::new, |d| d.format("%-d %b").to_string());
-        }
-        if span > 100.0 { String::new() } else { format!("{:02}:{:02}", minute / 60, minute % 60) }
-    }
-}
+/// Hours between ticks that people count by [h]; the first that gives few enough.
+const TICKS_H: [f64; 9] = [0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 48.0];
+const MOST_TICKS: f64 = 9.0;
 
-/// Hours in which ticks are counted, so that they fall on hours that people look for.
-fn tick_hours(span: f64) -> f64 {
-    match span {
-        s if s <= 13.0 => 1.0,
-        s if s <= 60.0 => 6.0,
-        _ => 24.0,
+impl Scene<'_> {
+    /// Places and words along a window, in local hours since its first midnight: the time of day, and the date at midnight where it is days long.
+    fn ticks(&self, hours: &Range<f64>, window: &Range<usize>) -> Vec<(f64, String)> {
+        let span = hours.end - hours.start;
+        let each =
+            TICKS_H.into_iter().find(|h| span / h <= MOST_TICKS).unwrap_or(24.0 * (span / 24.0 / MOST_TICKS).ceil());
+        let first = self.show.local(self.review.clock.at_ms(window.start)).map(|t| t.naive_local().date());
+        let words = |hour: f64| {
+            let minutes = (hour * 60.0).round() as i64;
+            let (day, minute) = (minutes.div_euclid(24 * 60), minutes.rem_euclid(24 * 60));
+            if span > 30.0 && minute == 0 {
+                let date = first.and_then(|d| d.checked_add_signed(chrono::TimeDelta::days(day)));
+                return date.map_or_else(String::new, |d| d.format("%-d %b").to_string());
+            }
+            format!("{:02}:{:02}", minute / 60, minute % 60)
+        };
+        let places = (hours.start / each).ceil() as i64..=(hours.end / each).floor() as i64;
+        places.map(|k| k as f64 * each).map(|hour| (hour, words(hour))).collect()
     }
 }
 

@@ -64,4 +64,14 @@ impl Scene<'_> {
         // By the clock on the wall at the window's start: an hour that is set forward or back leaves no gap nor fold.
         (0..=window.len()).map(|k| since_midnight + k as f64 * clock.hours()).collect()
     }
+
+    /// Dates along some days, at most eight: places since the first, and words.
+    pub fn dates(&self, days: Range<usize>) -> Vec<(f64, String)> {
+        let each = days.len().div_ceil(8).max(1);
+        let words = |day: usize| {
+            let local = self.days.get(day).and_then(|d| self.show.local(self.review.clock.at_ms(d.start)));
+            local.map_or_else(String::new, |t| t.format("%-d %b").to_string())
+        };
+        days.clone().step_by(each).map(|day| ((day - days.start) as f64, words(day))).collect()
+    }
 }
