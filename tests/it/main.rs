@@ -25,6 +25,7 @@ mod faults_duty;
 mod faults_pressure;
 mod faults_sensors;
 mod faults_swings;
+mod finding_figures;
 mod five_kinds;
 mod fixture;
 mod fuzz_corpus;

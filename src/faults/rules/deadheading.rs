@@ -5,8 +5,9 @@
 //! and an open bypass are no fault. The rows are sorted in `deadheading/rows.rs`; the formulas stand in `hydraulics::deadhead`.
 
 use super::{cannot_tell, clear, lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::median;
-use crate::faults::{Case, Estimate, Evidence, Fault, Finding, PumpCase, Urgency, Verdict, onset, say};
+use crate::faults::{Case, Estimate, Evidence, Fault, Finding, PumpCase, Shown, Urgency, Verdict, What, onset, say};
 use crate::hydraulics::deadhead::{heating_k_per_min, opening_speed};
 use crate::plant::Service;
 use rows::{Seen, Stretch, Witness};
@@ -116,6 +117,13 @@ fn found(case: &Case, pump: &PumpCase, seen: &Seen, total: f64, longest: f64, da
         } else {
             "Open a way for the water or stop the pump; give it a minimum-flow bypass and a stop on no flow.".into()
         },
+        shown: Shown::new(
+            &rows,
+            What::NoFlow {
+                no_flow_kpa: column(case.rows(), |i| pump.speed[i].powi(2) * pump.shut_off_kpa),
+                held_kpa: column(case.rows(), |i| witness.held_kpa(case, i)),
+            },
+        ),
         caution: case.caution(strong_caution(case)),
     }))
 }

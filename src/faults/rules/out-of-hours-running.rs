@@ -6,7 +6,7 @@
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::median;
-use crate::faults::{Case, Estimate, Fault, Finding, Urgency, Verdict, onset, price};
+use crate::faults::{Case, Estimate, Fault, Finding, Shown, Urgency, Verdict, What, onset, price};
 use crate::plant::{Role, Serves, Service};
 use runs::{Kind, Outside};
 
@@ -226,6 +226,7 @@ fn found(case: &Case, outside: &Outside, rows: &[usize], days: usize) -> Verdict
         } else {
             "Stop the pumps outside the schedule, or, if those hours are meant, write them into the plant file.".into()
         },
+        shown: Shown::new(rows, What::OutOfHours),
         caution: case
             .caution("Frost protection, and the cooling down of a boiler or chiller after its stop, must go on."),
     }))

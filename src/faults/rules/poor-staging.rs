@@ -8,7 +8,7 @@ use super::{cannot_tell, clear, lines, number};
 use crate::faults::lag_pump::{COINCIDE, CYCLES, HUNTS, HUNTS_H, Hunts, LEAST_DAYS, comes_and_goes};
 use crate::faults::spread::median;
 use crate::faults::staging::{self, Wrong};
-use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Urgency, Verdict, onset, price, say};
+use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Shown, Urgency, Verdict, What, onset, price, say};
 use crate::plant::Serves;
 
 const FAULT: Fault = Fault::PoorStaging;
@@ -114,6 +114,7 @@ struct Told {
     could_also_be: &'static [&'static str],
     check_on_site: &'static [&'static str],
     change: &'static str,
+    shown: Shown,
 }
 
 fn finding(case: &Case, t: Told) -> Verdict {
@@ -133,7 +134,7 @@ fn finding(case: &Case, t: Told) -> Verdict {
         could_also_be: lines(t.could_also_be),
         check_on_site: lines(t.check_on_site),
         change: t.change.into(),
-        caution: case.caution("Keep the machines' minimum flow and any interlock that asks for a number of pumps; keep standby pumps exercised."),
+        shown: t.shown, caution: case.caution("Keep the machines' minimum flow and any interlock that asks for a number of pumps; keep standby pumps exercised."),
     }))
 }
 
@@ -195,6 +196,7 @@ fn too_many(case: &Case, w: &Wrong, waste: Option<Estimate>) -> Verdict {
             "Read the staging thresholds and their timers.",
         ],
         change: "Stage a pump off where one fewer carries the flow inside its preferred region: by flow with a dead band and timers, or by speed where the pumps are alike.",
+        shown: staging::shown(case, w),
     };
     finding(case, told)
 }
@@ -241,6 +243,7 @@ fn too_few(case: &Case, w: &Wrong, on_duty: usize) -> Verdict {
             "Read the threshold and timer that should stage it on, and the point they look at.",
         ],
         change: "Stage the idle pump on before the running ones reach full speed with the head short; mend what keeps it off.",
+        shown: Shown::new(&w.rows, What::TooFew),
     };
     finding(case, told)
 }
@@ -282,6 +285,7 @@ fn hunting(case: &Case, h: &Hunts) -> Verdict {
             "Hold the lag pump on by the automation for an hour: if flow and speed settle, the thresholds lie too near each other.",
         ],
         change: "Move the thresholds apart (off at least a tenth of design flow below on), or lengthen the timers and the minimum run time.",
+        shown: Shown::new(&h.busy.rows, What::ComesAndGoes { on_m3h: h.on, off_m3h: h.off }),
     };
     finding(case, told)
 }

@@ -6,7 +6,7 @@
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::moved::{self, HEAD, Looked, METER, Moved, POWER, WORDS, Who};
-use crate::faults::{Case, Estimate, Fault, Finding, PumpCase, Verdict, price, say};
+use crate::faults::{Case, Estimate, Fault, Finding, PumpCase, Shown, Verdict, What, price, say};
 use crate::operating::check::{Offset, OffsetOf};
 
 const FAULT: Fault = Fault::PumpDegraded;
@@ -131,6 +131,10 @@ fn found(case: &Case, pump: &PumpCase, m: &Moved) -> Verdict {
             "Where all of that is in order, isolate and open the pump: wear rings, impeller, debris.",
         ]),
         change: "Clean or repair the pump. Until then it needs a higher speed for the same flow.".into(),
+        shown: Shown::new(
+            &rows,
+            What::Moved { pump: pump.name.into(), pair: m.pair, since_ms: m.first_ms, within: moved::LEAST },
+        ),
         caution: case.caution("A pump run against a closed valve heats within minutes; do not hold it there."),
     }))
 }
@@ -193,6 +197,7 @@ fn weak_from_the_start(case: &Case, pump: &PumpCase, offset: Offset) -> Verdict 
             "Compare the impeller's diameter on the name plate with the test's.",
         ]),
         change: "Prove head and flow with calibrated instruments; then overhaul the pump.".into(),
+        shown: Shown::new(&rows, What::BelowTest),
         caution: case.caution("A pump run against a closed valve heats within minutes; do not hold it there."),
     }))
 }

@@ -6,7 +6,7 @@
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::starts::{self, Busy, StartsLimit};
-use crate::faults::{Case, Fault, Finding, PumpCase, Urgency, Verdict, onset, price};
+use crate::faults::{Case, Fault, Finding, PumpCase, Shown, Urgency, Verdict, What, onset, price};
 use crate::plant::{Pump, Role};
 use crate::quantity::{Power, ShaftSpeed};
 
@@ -177,8 +177,13 @@ fn found(
         change: "Give the pump a minimum run and rest time (ten minutes each is common practice), widen the difference between what starts and what stops it, \
                  and mend the switch or sensor that ends its runs."
             .into(),
-        caution: case.caution("A pump that restarts by itself can start while someone works on it."),
+        shown: Shown::new(&busy.rows, What::Starts { starts: started(told), too_often }), caution: case.caution("A pump that restarts by itself can start while someone works on it."),
     }))
+}
+
+/// Rows with a start, and how often.
+fn started(told: &Told) -> Vec<(u32, f32)> {
+    (0u32..).zip(told.starts.iter().copied()).filter(|(_, s)| *s > 0.0).collect()
 }
 
 fn could_also_be(told: &Told) -> Vec<String> {

@@ -126,7 +126,7 @@ fn finding(case: &Case, s: &Swing) -> Verdict {
         ]),
         change: "Slow the pump's controller down: halve the gain or double the integral time, wait ten periods and look again. Where something else swings first, mend that first."
             .into(),
-        caution: case.caution("A controller made too slow starves loads that come quickly: change tuning in small steps."),
+        shown: s.shown(case, f64::NAN), caution: case.caution("A controller made too slow starves loads that come quickly: change tuning in small steps."),
     }))
 }
 

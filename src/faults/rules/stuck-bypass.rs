@@ -18,7 +18,7 @@ use super::{cannot_tell, clear, lines, low_delta_t};
 use crate::faults::causes::SAME_EVENT_MS;
 use crate::faults::moved::{self, Looked, Who};
 use crate::faults::spread::median;
-use crate::faults::{Case, Evidence, Fault, Finding, Verdict, price, say};
+use crate::faults::{Case, Evidence, Fault, Finding, Shown, Verdict, What, price, say};
 use crate::plant::{Bypass, Service};
 use crate::quantity::Flow;
 use crate::regimes::{Regime, ask_at};
@@ -170,6 +170,7 @@ pub struct Stuck {
     confidence: f64,
     because: String,
     evidence: Vec<Evidence>,
+    what: What,
 }
 
 enum Answer {
@@ -214,7 +215,7 @@ impl Stuck {
             change: "Mend or recommission the bypass valve, its actuator or its controller, so that it opens for the machines' \
                      minimum flow only."
                 .into(),
-            caution: case.caution("Do not shut the bypass for good: at low load it keeps the machines' minimum flow."),
+            shown: Shown::new(&self.rows, self.what.clone()), caution: case.caution("Do not shut the bypass for good: at low load it keeps the machines' minimum flow."),
         }))
     }
 }

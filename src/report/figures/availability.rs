@@ -58,7 +58,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         layers.push(Layer::new(format!("{ID}-{k}"), "held", body));
     }
     Some(Figure {
-        id: ID,
+        id: ID.into(),
         title: "What there is of each point".to_owned(),
         description: description(&points, show),
         caption: caption(all, points.len(), bars.days_each),

@@ -53,7 +53,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let last = layers.pop().map(|l| l.with_table(table));
     layers.extend(last);
     Some(Figure {
-        id: "delta-t-over-flow",
+        id: "delta-t-over-flow".into(),
         title: "Temperature difference over flow".to_owned(),
         description: description(&marks, design, show),
         caption: "Difference between supply and return over the flow of the loop, steady rows. Much flow at a small difference is water that came back unused."

@@ -81,7 +81,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let sample = "<rect x=\"6\" y=\"4\" width=\"36\" height=\"24\" fill=\"#8D9096\" opacity=\"0.3\"/>".to_owned();
     keys.push(Key { class: "interval", label: "95 % interval".to_owned(), sample });
     Some(Figure {
-        id: "one-hour",
+        id: "one-hour".into(),
         title: format!("One hour of {}, opened", machine.pump),
         description: description(machine, hour, review, show),
         caption: caption(hour, review, show),

@@ -71,7 +71,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         keys.push(Key { class: "intervals", label: "95 % intervals of a few points".to_owned(), sample });
     }
     Some(Figure {
-        id: ID,
+        id: ID.into(),
         title: "Head over flow".to_owned(),
         description: description(&marks, show),
         caption: "Head of the running pumps over the flow of the loop. Each mark is a small patch of hours, larger and deeper the more \

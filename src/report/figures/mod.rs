@@ -11,6 +11,7 @@ mod control;
 mod dates;
 mod delta_t;
 mod evidence;
+pub mod finding;
 mod frame;
 mod head_flow;
 mod links;
@@ -33,6 +34,7 @@ use super::{
     show::Show,
 };
 use crate::{pipeline::Review, verification::Verification};
+use std::borrow::Cow;
 
 /// Drawn width [px]: twice what a page shows, since plotters places marks on whole pixels.
 pub const WIDTH: u32 = 1360;
@@ -40,7 +42,7 @@ pub const WIDTH: u32 = 1360;
 /// One finished figure.
 #[derive(Debug, Clone)]
 pub struct Figure {
-    pub id: &'static str,
+    pub id: Cow<'static, str>,
     pub title: String,
     /// What is to be seen, for those who cannot see it.
     pub description: String,
@@ -82,6 +84,7 @@ pub fn all(review: &Review, show: &Show) -> Vec<Figure> {
     ]
     .into_iter()
     .flatten()
+    .chain(finding::all(review, show))
     .collect()
 }
 

@@ -76,7 +76,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     layers.extend(last);
     keys.extend(curve_keys);
     Some(Figure {
-        id: ID,
+        id: ID.into(),
         title: "Head that was enough, over flow".to_owned(),
         description: format!(
             "Scatter of the head that would have been enough over flow, known over {} hours, by the coil that needed it, with the control curves.",

@@ -3,6 +3,8 @@
 use crate::regimes::Regime;
 use plotters::style::RGBColor;
 
+/// Around words that stand on lines.
+const PAPER: RGBColor = RGBColor(0xff, 0xff, 0xff);
 pub const INK: RGBColor = RGBColor(0x20, 0x24, 0x2a);
 pub const MUTED: RGBColor = RGBColor(0x62, 0x67, 0x6f);
 pub const GRID: RGBColor = RGBColor(0xe4, 0xe1, 0xd8);
@@ -29,7 +31,8 @@ const TRANSIENT: RGBColor = RGBColor(0x7f, 0x86, 0x8f);
 const UNKNOWN: RGBColor = RGBColor(0xa7, 0x9f, 0x90);
 const OFF: RGBColor = RGBColor(0xc9, 0xc8, 0xc2);
 
-const VARIABLES: [(RGBColor, &str); 19] = [
+const VARIABLES: [(RGBColor, &str); 20] = [
+    (PAPER, "paper"),
     (INK, "ink"),
     (MUTED, "muted"),
     (GRID, "grid"),

@@ -80,7 +80,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let last = layers.pop().map(|l| l.with_table(table(review, show, &bins)));
     layers.extend(last);
     Some(Figure {
-        id: ID,
+        id: ID.into(),
         title: if matches!(bins.each, Each::Days(_)) { "The period day by day" } else { "The period hour by hour" }
             .to_owned(),
         description: description(review, show),

@@ -83,7 +83,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         }
     });
     Some(Figure {
-        id: "valve-positions",
+        id: "valve-positions".into(),
         title: "Valve positions".to_owned(),
         description: description(&coils, show),
         caption: format!(

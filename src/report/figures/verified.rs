@@ -73,7 +73,7 @@ pub fn daily(v: &Verification, show: &Show) -> Option<Figure> {
     keys.push(class("predicted", "the old setting would have used", marks::line_sample(palette::INK, false)));
     keys.push(class("change", "change of the setting", marks::line_sample(palette::PROPOSED, true)));
     Some(Figure {
-        id: "daily-energy",
+        id: "daily-energy".into(),
         title: "Energy day by day".to_owned(),
         description: description(saving, show),
         caption: "What the pumps used each day, and what the old setting would have used by its model at that day's weather, load and calendar. \
@@ -246,7 +246,7 @@ pub fn moved(v: &Verification, show: &Show) -> Option<Figure> {
         }
     }
     Some(Figure {
-        id: "head-before-after",
+        id: "head-before-after".into(),
         title: "Head over flow, before and after".to_owned(),
         description: "Scatter of head over flow of steady rows with the old and with the new setting, and the control curves where the settings fix them."
             .to_owned(),

@@ -7,7 +7,7 @@ use crate::{
     report::{
         anchor,
         document::{Block, Table},
-        figures::Figure,
+        figures::{Figure, finding as own},
         show::Show,
         summary::{Dated, Status, Summary},
         trades, words,
@@ -87,7 +87,8 @@ fn finding(review: &Review, d: &Dated, id: &str, show: &Show, figures: &[Figure]
         Block::Paragraph(words::sentence(&show.sentence(f.because.trim()))),
         Block::Paragraph(seen(d, show)),
     ];
-    blocks.extend(positions(figures, |figure| figure == id));
+    let its_own = own::id(f);
+    blocks.extend(positions(figures, |figure| figure == its_own));
     if let Some(cause) = f.caused_by {
         let text = format!("{} ({}); its cost is counted there.", words::fault(cause), cause.code());
         blocks.push(Block::Labelled { label: "Caused by another finding", text });

@@ -42,5 +42,5 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
 
 /// The figures that are wanted, each as a block, in the document's order.
 fn positions(figures: &[Figure], wanted: impl Fn(&str) -> bool) -> Vec<Block> {
-    figures.iter().enumerate().filter(|(_, f)| wanted(f.id)).map(|(i, _)| Block::Figure(i)).collect()
+    figures.iter().enumerate().filter(|(_, f)| wanted(&f.id)).map(|(i, _)| Block::Figure(i)).collect()
 }

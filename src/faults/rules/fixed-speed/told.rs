@@ -6,7 +6,7 @@ use super::{FAULT, Judged, LEAST_HAND_H, LEAST_MOVING_H};
 use crate::faults::rules::minimum_speed_too_high::asked_kpa;
 use crate::faults::rules::{cannot_tell, lines, number};
 use crate::faults::spread::median;
-use crate::faults::{Case, Finding, PumpCase, Verdict, onset, price, say};
+use crate::faults::{Case, Finding, PumpCase, Shown, Verdict, What, onset, price, say};
 use crate::plant::{ControlMode, Role};
 use crate::quantity::Fraction;
 
@@ -62,6 +62,7 @@ pub(super) fn found(case: &Case, pump: &PumpCase, days: &[stays::Day], hand: &[&
             "Watch the pressure sensor and its setpoint while a valve is moved: a healthy drive answers within a minute.",
         ]),
         change: "Find out why the drive or its controller was put in hand; then return it to automatic.".into(),
+        shown: Shown::new(&rows, What::Stands { level }),
         caution: case.caution(
             "Whoever put it in hand may have had a reason: a failed sensor, a machine that trips on low flow.",
         ),

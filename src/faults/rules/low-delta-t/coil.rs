@@ -46,6 +46,8 @@ pub struct CoilFault {
     pub at: Option<usize>,
     /// Its water's difference of what it was or should be [-].
     pub left: f64,
+    /// Share of what it was (where it fell) or should be, from which its difference is low [-].
+    pub limit: f64,
     pub confidence: f64,
     pub because: String,
     pub evidence: Vec<Evidence>,
@@ -98,6 +100,7 @@ fn opened(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         cause,
         at: Some(open.at),
         left,
+        limit: 1.0 - COIL_FELL,
         confidence: (0.7 + open.t.min(water.t) / 100.0).min(0.92),
         because: format!(
             "Since {} the valve of {} is {} of its travel further open in the same conditions, and the temperature difference of its water fell to {} of what it was: {why}.",
@@ -157,6 +160,7 @@ fn lags(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         cause: Cause::Fouled,
         at: None,
         left: own,
+        limit: LAGS,
         confidence: (0.65 + (LAGS - own)).min(0.85),
         because: format!(
             "With its valve more than {} open the water of {} changes by {} of its design temperature difference, for {:.0} h on {} days, while that of the other coils changes by {}.",
@@ -210,6 +214,7 @@ fn wide_open(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         cause: Cause::Fouled,
         at: None,
         left: ratio,
+        limit: COIL_LOW,
         confidence: 0.75,
         because: format!(
             "The valve of {} was wide open for {:.0} h while its water changed by {} of its design temperature difference, where that of the other coils changed by {}.",

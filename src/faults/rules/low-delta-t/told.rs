@@ -2,11 +2,12 @@
 
 use super::FAULT;
 use super::coil::{Cause, CoilFault, WIDE_OPEN};
-use super::expected::with_difference;
+use super::expected::{coil_design_k, expected_k, with_difference};
 use crate::faults::onset::Step;
 use crate::faults::rules::lines;
+use crate::faults::shown::column;
 use crate::faults::spread::median;
-use crate::faults::{Case, CoilCase, Finding, Verdict, price};
+use crate::faults::{Case, CoilCase, Finding, Shown, Verdict, What, price};
 use crate::quantity::Flow;
 
 impl CoilFault {
@@ -61,6 +62,17 @@ impl CoilFault {
                     )
                 }
             },
+            shown: Shown::new(
+                &self.rows,
+                What::Water {
+                    coil: Some(c.name.into()),
+                    expected_k: column(case.rows(), |i| {
+                        expected_k(case, i) / case.design_delta_t_k() * coil_design_k(case, c)
+                    }),
+                    limit: self.limit,
+                    since: self.at.and_then(|d| u32::try_from(case.days()[d].start).ok()),
+                },
+            ),
             caution: case
                 .caution("Stop and lock the fan before opening the unit; a coil that meets outdoor air can freeze."),
         }))

@@ -7,8 +7,9 @@ use super::seen::{LEAST_DAY_H, Opened, VALVE_OPENED, named, valves_opened, witne
 use super::terminals::{self, Terminals};
 use crate::faults::onset::{self, Step};
 use crate::faults::rules::{cannot_tell, clear, lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::{mean, median};
-use crate::faults::{Case, Evidence, Finding, Verdict, price, say};
+use crate::faults::{Case, Evidence, Finding, Shown, Verdict, What, price, say};
 
 /// Share of the judged days that must be low, and least number of judged days [-, days].
 const DAYS_LOW: f64 = 0.6;
@@ -187,6 +188,19 @@ impl Water {
                 "Look for an open bypass, a flushing line, and three-way valves that are not in the plant file.",
             ]),
             change: "Mend the coils, or shut the ways past them, that let the water through unused. Do not lower a pump setting to hide it.".into(),
+            shown: Shown::new(
+                &rows,
+                What::Water {
+                    coil: None,
+                    expected_k: if self.held_to_design {
+                        column(case.rows(), |i| expected_k(case, i))
+                    } else {
+                        Vec::new()
+                    },
+                    limit: if fall.is_some() { 1.0 - LEAST_FALL } else { limit },
+                    since: fall.and_then(|_| u32::try_from(start).ok()),
+                },
+            ),
             caution: case.caution("Coils that meet outdoor air freeze when their flow is cut."),
         }))
     }

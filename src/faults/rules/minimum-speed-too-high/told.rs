@@ -2,8 +2,9 @@
 
 use super::{FAULT, Floor, LEAST_H, SUPPOSED_LIMIT, asked_kpa, enough_speed, target_kpa};
 use crate::faults::rules::{lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::{median, quantile};
-use crate::faults::{Case, Finding, PumpCase, Verdict, onset, price, say};
+use crate::faults::{Case, Finding, PumpCase, Shown, Verdict, What, onset, price, say};
 
 pub(super) fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, maker: Option<f64>) -> Verdict {
     let rows = &floor.spent;
@@ -55,7 +56,7 @@ pub(super) fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, mak
             say::percent(enough.max(floor.lowest)),
             if maker.is_none() { "; only within what the maker of pump, seal and motor confirms in writing" } else { "" }
         ),
-        caution: case.caution("Never below the maker's limit for seal and motor, nor below any machine's least flow: measure it at the new floor."),
+        shown: Shown::new(rows, What::Floor { floor: level, lowest: floor.lowest, asked_kpa: column(case.rows(), |i| target_kpa(case, pump, i, asked_kpa(case, pump, i))) }), caution: case.caution("Never below the maker's limit for seal and motor, nor below any machine's least flow: measure it at the new floor."),
     }))
 }
 

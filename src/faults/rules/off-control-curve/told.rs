@@ -1,11 +1,14 @@
 //! What is said of points off their curve.
 
 use super::doubts::FLOW_MOVED;
-use super::excess::{curve_flow_m3h, curve_head_kpa, on_curve, reference_head_kpa};
-use super::{FAULT, Tally};
+use super::excess::{
+    by_sensor, curve_flow_m3h, curve_head_kpa, excess_kpa, on_curve, reference_head_kpa, setpoint_kpa,
+};
+use super::{FAULT, Tally, is_judged};
 use crate::faults::rules::{lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::{deviation, median, quantile};
-use crate::faults::{Case, Finding, Verdict, price};
+use crate::faults::{Case, Finding, Shown, Verdict, What, price};
 use crate::plant::ControlMode;
 
 /// A head that spreads no more than this, in design heads, is held [-].
@@ -60,6 +63,7 @@ impl Tally {
             could_also_be: could_also_be(from_start, self.up),
             check_on_site: check_on_site(),
             change: CHANGE_IT.into(),
+            shown: self.shown(case, &rows),
             caution: case.caution(if self.up { RAISED } else { LOWERED }),
         }))
     }
@@ -85,6 +89,22 @@ impl Tally {
             ));
         }
         all
+    }
+
+    /// Judged rows with what is asked there: of one pump, or of the first judged of several.
+    fn shown(&self, case: &Case, rows: &[usize]) -> Shown {
+        let judged = |i: usize| self.pumps.iter().copied().find(|p| is_judged(case.pumps[*p].regime[i]));
+        let sensor = rows.first().is_some_and(|i| by_sensor(case, *i));
+        let asked = |i: usize, p: usize| if sensor { setpoint_kpa(case, i) } else { case.pumps[p].curve_head_kpa[i] };
+        let of = |of: &dyn Fn(usize, usize) -> f64| column(case.rows(), |i| judged(i).map_or(f64::NAN, |p| of(i, p)));
+        let what = What::OffCurve {
+            pumps: self.pumps.iter().map(|p| case.pumps[*p].name.into()).collect(),
+            measured_kpa: of(&|i, p| asked(i, p) + excess_kpa(case, p, i)),
+            asked_kpa: of(&asked),
+            by_sensor: sensor,
+            within_kpa: self.half_kpa + crate::regimes::CURVE_TOLERANCE * reference_head_kpa(case),
+        };
+        Shown::new(rows, what)
     }
 
     /// What the points off the curve look like instead.
@@ -165,6 +185,7 @@ impl Tally {
             could_also_be: could_also_be(false, self.up),
             check_on_site: check_on_site(),
             change: CHANGE_IT.into(),
+            shown: self.shown(case, &rows),
             caution: case.caution(if self.up { RAISED } else { LOWERED }),
         }))
     }

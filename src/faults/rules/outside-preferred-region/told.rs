@@ -1,11 +1,13 @@
 //! What is said of a pump outside its region.
 
 use super::{
-    FAST, FAULT, HIGH, HIGH_OF_FAST, Judged, LOW, MOST_HOURS, Side, design_ratio, specific_speed_us, usual_pumps_on,
+    FAST, FAULT, HIGH, HIGH_OF_FAST, Judged, LOW, MOST_HOURS, Side, design_ratio, meter, ratio, specific_speed_us,
+    usual_pumps_on,
 };
 use crate::faults::rules::{lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::median;
-use crate::faults::{Case, Evidence, Finding, PumpCase, Urgency, Verdict, onset, say};
+use crate::faults::{Case, Evidence, Finding, PumpCase, Shown, Urgency, Verdict, What, onset, say};
 use crate::operating::State;
 
 pub(super) fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -> Verdict {
@@ -62,8 +64,15 @@ pub(super) fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -
             "Find what lets so much water through before the pump is changed, and do not raise its speed until then."
                 .into()
         },
+        shown: Shown::new(&side.rows, region(case, pump, judged)),
         caution: case.caution("The maker's allowed region and least flow rule over any general figure."),
     }))
+}
+
+fn region(case: &Case, pump: &PumpCase, judged: &Judged) -> What {
+    let meter = meter(case, pump);
+    let ratio = column(case.rows(), |i| ratio(case, pump, meter, i).map_or(f64::NAN, |x| x.0));
+    What::Region { ratio, low: LOW, high: judged.high_limit }
 }
 
 fn evidence(pump: &PumpCase, judged: &Judged, side: &Side) -> Vec<Evidence> {

@@ -3,7 +3,7 @@
 use super::FAULT;
 use super::told::{Seen, Told, finding};
 use crate::faults::rules::{cannot_tell, number};
-use crate::faults::{Case, Verdict};
+use crate::faults::{Case, Shown, Verdict, What};
 use crate::screening::{AT_FAULT, Doubt, Kind};
 
 pub(super) fn doubted(case: &Case, d: &Doubt) -> Option<Verdict> {
@@ -30,6 +30,7 @@ pub(super) fn doubted(case: &Case, d: &Doubt) -> Option<Verdict> {
             because: format!("\"{}\" {}: {}.", d.point, word.says, d.why.trim_end_matches('.')),
             evidence: evidence.collect(),
             beside: &d.beside,
+            shown: Shown::new(&(d.first_row..=d.last_row).collect::<Vec<_>>(), What::Doubted),
         },
     ))
 }

@@ -4,7 +4,7 @@ use super::lower_end::{ZERO_TOO_HIGH, rise};
 use super::{AT_DESIGN, FAULT, Judged, LEARNED_MOST, LEAST_H, MARGIN, TOO_MUCH};
 use crate::faults::rules::{lines, number};
 use crate::faults::spread::{median, quantile};
-use crate::faults::{Case, Estimate, Evidence, Finding, Verdict, price, say};
+use crate::faults::{Case, Estimate, Evidence, Finding, Shown, Verdict, What, price, say};
 use crate::plant::{Reset, Serves};
 
 /// A setpoint that moves less than this over the record stands still [kPa].
@@ -36,7 +36,7 @@ pub fn zero_too_high(case: &Case, rows: &[usize], set: f64, needed: f64, enough:
         number("hours on the curve", hours, "h", format!("at least {LEAST_H}"), "operating points"),
     ];
     let confidence = (0.6 + 0.6 * (ZERO_TOO_HIGH - enough / set)).clamp(0.6, 0.9);
-    finding(case, rows, Told { waste, because, evidence, confidence })
+    finding(case, rows, Told { waste, because, evidence, confidence, zero_enough_kpa: Some(enough) })
 }
 
 /// A sentence on a declared reset whose trended setpoint never moves.
@@ -85,7 +85,7 @@ pub fn found(case: &Case, j: &Judged) -> Verdict {
         number("highest flow seen over design flow", j.highest_flow, "fraction", "at least 0.5", "operating points"),
     ];
     let confidence = (0.6 + (1.0 - j.at_most) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95);
-    finding(case, &j.rows, Told { waste, because, evidence, confidence })
+    finding(case, &j.rows, Told { waste, because, evidence, confidence, zero_enough_kpa: None })
 }
 
 /// What differs between the two ends of a curve.
@@ -94,6 +94,7 @@ struct Told {
     because: String,
     evidence: Vec<Evidence>,
     confidence: f64,
+    zero_enough_kpa: Option<f64>,
 }
 
 fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
@@ -126,6 +127,7 @@ fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
             "This loop serves more than comfort, so no lower setting is proposed. Have its duty confirmed by whoever answers for the load."
                 .into()
         },
+        shown: Shown::new(rows, What::TooMuchHead { share: TOO_MUCH, zero_enough_kpa: told.zero_enough_kpa }),
         caution: case.caution("A load that this record did not show may need the head."),
     }))
 }

@@ -1,10 +1,10 @@
 //! What is said of coils that starve.
 
-use super::short::{Branch, Says, short_by};
+use super::short::{Branch, PEGGED, SHORT_K, Says, short_by};
 use super::{Account, FAULT, LACKS_WATER, LEAST_H, LEAST_MUTE_H, SURELY_LACKS, middle};
 use crate::faults::rules::{lines, number};
 use crate::faults::spread::median;
-use crate::faults::{Case, Evidence, Finding, Urgency, Verdict, say};
+use crate::faults::{Case, Evidence, Finding, Shown, Urgency, Verdict, What, say};
 use crate::plant::{Reset, Serves};
 
 /// How sure the air's word makes, the valves' alone, and one branch's alone [-]: the rest comes from water, need and hours.
@@ -62,6 +62,14 @@ pub fn found(case: &Case, branches: &[Branch], a: &Account, water: f64) -> Verdi
             "Raise the setting by a tenth and see whether their valves begin to close within the hour.",
         ]),
         change: change(case),
+        shown: Shown::new(
+            &rows,
+            What::Starving {
+                coils: of.iter().map(|b| case.coils[b.0.coil].name.into()).collect(),
+                at_end: PEGGED,
+                short_k: SHORT_K,
+            },
+        ),
         caution: case.caution(
             "More head than the neediest coil needs is wasted: stop raising when its valve is near 90 % open.",
         ),

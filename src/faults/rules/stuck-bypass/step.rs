@@ -5,7 +5,7 @@ use super::{LEAST_DAYS, OPEN_SHARE, Stuck};
 use crate::faults::rules::number;
 use crate::faults::rules::setpoint_too_high::trended_share;
 use crate::faults::spread::{deviation, median, quantile};
-use crate::faults::{Case, CoilCase, onset, say};
+use crate::faults::{Case, CoilCase, What, onset, say};
 
 /// Smallest rise of the conductance that counts [-]: the table's shape and valve characteristics leave a few per cent.
 const LEAST_RISE: f64 = 0.06;
@@ -58,7 +58,9 @@ pub fn weigh(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>], fit: &Fit) 
             ),
         };
     }
-    Conductance::Stuck(stuck(case, rows, share, fell, supported, found.map_or(0.0, |s| s.t)))
+    let t = found.map_or(0.0, |s| s.t);
+    let what = What::Unexplained { daily: daily.iter().map(|d| *d as f32).collect(), at: fit.at, least: LEAST_RISE };
+    Conductance::Stuck(Stuck { what, ..stuck(case, rows, share, fell, supported, t) })
 }
 
 fn stuck(case: &Case, rows: Vec<usize>, share: f64, fell: f64, supported: bool, t: f64) -> Stuck {
@@ -97,6 +99,7 @@ fn stuck(case: &Case, rows: Vec<usize>, share: f64, fell: f64, supported: bool, 
             }
         ),
         evidence,
+        what: What::Nothing,
         rows,
     }
 }
