@@ -33,7 +33,7 @@ fn about(review: &Review, show: &Show) -> Vec<String> {
     vec![
         format!("{} to {}", show.date(review.from_ms), show.date(review.to_ms - 1)),
         used(review, show),
-        format!("what the pumps did is known for {} of it", show.percent(review.coverage)),
+        format!("trends cover {} of it", show.percent(review.coverage)),
     ]
 }
 
@@ -110,12 +110,17 @@ impl Kinds {
     }
 
     fn said(&self) -> String {
-        let found = if self.found > 0 { format!("{} found, ", self.found) } else { String::new() };
+        let found =
+            if self.found > 0 { format!("{}, ", words::were_counted(self.found, "found")) } else { String::new() };
         let open = match self.open {
             0 => String::new(),
             n => format!(", and {n} could not be judged, wholly or for part of the plant"),
         };
-        format!("of {} kinds of fault {found}{} were looked for and not seen{open}", Fault::ALL.len(), self.clear)
+        format!(
+            "of {} kinds of fault, {found}{}{open}",
+            Fault::ALL.len(),
+            words::were_counted(self.clear, "looked for and not seen")
+        )
     }
 }
 
@@ -157,7 +162,7 @@ fn findings_sure(summary: &Summary) -> Option<String> {
             let (low, high) = more.iter().fold((f64::MAX, f64::MIN), |(l, h), c| (l.min(*c), h.max(*c)));
             let (low, high) = (hundred(low), hundred(high));
             let others = if low == high { format!("at {low}") } else { format!("between {low} and {high}") };
-            format!("The first finding is {}, the others stand {others} in 100.", told(*first))
+            format!("The first finding is {}, the others are {others} in 100.", told(*first))
         }
     })
 }

@@ -170,6 +170,11 @@ pub fn are_counted(n: usize, noun: &str) -> String {
     format!("{} {}", if n == 1 { "is" } else { "are" }, count(n, noun))
 }
 
+/// "1 was found", "2 were found".
+pub fn were_counted(n: usize, what: &str) -> String {
+    format!("{n} {} {what}", if n == 1 { "was" } else { "were" })
+}
+
 /// The text with a full stop where it has no end.
 pub fn sentence(text: &str) -> String {
     if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }

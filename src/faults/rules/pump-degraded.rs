@@ -67,7 +67,7 @@ fn healthy(pump: &PumpCase, least: f64) -> Verdict {
         FAULT,
         pump.name,
         format!(
-            "a loss of {} of head at like flow and speed that came within the record and lasted to its end",
+            "a loss of {} of head at the same flow and speed that came within the record and lasted to its end",
             say::percent(least)
         ),
     )
