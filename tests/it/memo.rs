@@ -191,6 +191,27 @@ fn a_caused_finding_is_neither_told_twice_nor_counted_twice() {
     );
 }
 
+/// Four coils with one fault are one clause and one thing to do; a fifth is counted.
+#[test]
+fn the_same_work_for_several_is_told_once() {
+    let coils = ["C-1", "C-2", "C-3", "C-4", "C-5"];
+    let mut review = fixture::review();
+    refused(&mut review);
+    found(&mut review, coils.map(|c| finding(Fault::LowDeltaT, c, &format!("Clean or mend {c}, then wait."))));
+    let (written, ..) = memo(&review);
+    let h = &written.document.headline;
+    assert!(
+        h.state.ends_with(": water returns with too little temperature change (C-1, C-2, C-3, C-4 and 1 more)."),
+        "{}",
+        h.state
+    );
+    assert_eq!(h.actions[0].what, "Clean or mend C-1, C-2, C-3, C-4 and C-5, then wait.");
+    assert!(h.actions[1..].iter().all(|a| !a.what.contains("Clean")));
+    found(&mut review, ["P-1", "P-2"].map(|p| finding(Fault::FixedSpeed, p, "Return it to automatic.")));
+    let (written, ..) = memo(&review);
+    assert_eq!(written.document.headline.actions[0].what, "P-1 and P-2: return it to automatic.");
+}
+
 #[test]
 fn a_period_that_cannot_speak_for_a_year_says_so() {
     let mut review = fixture::review();
@@ -248,7 +269,8 @@ fn evidence_comes_first_then_the_picture_then_what_is_not_known_then_the_method(
 fn links_lead_to_their_evidence() {
     let mut review = fixture::review();
     // Two names that look alike once spaces and signs are gone.
-    let twice = ["AHU 1", "AHU-1"].map(|of| finding(Fault::SensorFault, of, &format!("Mend {of}.")));
+    let twice =
+        [("AHU 1", "Mend it."), ("AHU-1", "Replace it.")].map(|(of, change)| finding(Fault::SensorFault, of, change));
     review.verdicts.extend(twice.map(|f| Verdict::Found(Box::new(f))));
     let (written, _, page) = memo(&review);
     let mut seen = Vec::new();

@@ -192,7 +192,7 @@ fn a_refused_recommendation_is_null_and_says_why() {
     let refused =
         json["not_judged"].as_array().expect("a list").iter().find(|n| n["fault"] == "recommendation").expect("listed");
     assert_eq!(refused["why"], "No valve is trended.");
-    assert!(read(&written, "report.html").contains("No setting is advised. No valve is trended."));
+    assert!(read(&written, "report.html").contains("No new setting is proposed. No valve is trended."));
 }
 
 /// Columns, order and types as the contract has them; sorted by time, then pump; null where not known.

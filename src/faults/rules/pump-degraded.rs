@@ -110,7 +110,7 @@ fn found(case: &Case, pump: &PumpCase, m: &Moved) -> Verdict {
         waste_kwh_per_year: per_year,
         caused_by: None,
         because: format!(
-            "{} gives {} less head at the same flow and speed than earlier in the record, {how} {}; flow and {} at the same speed fell with it, as when a pump wears.",
+            "{} gives {} less head at the same flow and speed than earlier in the record; the loss came {how} {}, and flow and {} at the same speed fell with it, as when a pump wears.",
             pump.name,
             say::percent(lost),
             case.say_instant(m.first_ms),

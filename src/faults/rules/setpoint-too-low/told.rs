@@ -92,7 +92,7 @@ fn because(case: &Case, branches: &[Branch], a: &Account, rows: &[usize], water:
         .map(|(b, h)| format!("{} for {h:.0} h{}", case.coils[b.coil].name, off(case, b, rows)))
         .collect();
     let air = if a.by_air {
-        "their air is off its setpoint"
+        "their air was off its setpoint"
     } else {
         "no air temperature is trended to say how short they are"
     };
