@@ -122,7 +122,7 @@ fn numbers(v: &Verification, s: &Saving, show: &Show) -> Table {
     }
     Table::new(
         "The saving, at the weather and load of the days after.",
-        &["What", "#Best value", "95 % interval, or of what"],
+        &["What", "#Best value", "Range (95 %), or of what"],
         rows,
     )
 }
@@ -214,7 +214,7 @@ fn side_effects(v: &Verification, show: &Show) -> Vec<Block> {
             id: None,
             text: format!("{} ({})", words::fault(f.fault), f.subject),
             tags: vec![
-                words::urgency(f.urgency).to_owned(),
+                words::urgency_said(f.urgency).to_owned(),
                 words::sureness(f.confidence).to_owned(),
                 before.to_owned(),
             ],
@@ -281,7 +281,7 @@ fn model(v: &Verification, show: &Show) -> Vec<Block> {
 fn limits(v: &Verification, show: &Show) -> Vec<Block> {
     let mut items = vec![
         "The saving is one of the days compared. Days with weather or load that the old setting hardly saw are left out and counted, not predicted.".to_owned(),
-        "A saving is told where the 95 % interval lies above zero. Where nothing changed, that still happens in about 2.5 % of cases, and a loss in as many.".to_owned(),
+        "A saving is told where its whole range (95 %) lies above zero. Where nothing changed, that still happens in about 2.5 % of cases, and a loss in as many.".to_owned(),
         "Whatever else changed at the same time (hours of use, tenants, another repair, a filter) is in the figure as well.".to_owned(),
         "The load delivered should have stayed the same: a setting that starves coils saves pump energy too. See what got worse.".to_owned(),
     ];

@@ -97,7 +97,7 @@ fn because(case: &Case, branches: &[Branch], a: &Account, rows: &[usize], water:
         "no air temperature is trended to say how short they are"
     };
     format!(
-        "For {:.0} h on {} days the pumps kept their curve{at} below full speed while coil valves were fully open and {air}: {}. Their water changes by {} of the temperature difference it should, so they lack water. The cost is comfort, not energy.",
+        "For {:.0} h on {} days the pumps kept their curve{at} below full speed while coil valves were fully open and {air}: {}. Their water changes temperature by {} of what it should, so they lack water. The cost is comfort, not energy.",
         rows.len() as f64 * case.step_h,
         a.days,
         each.join(", "),
