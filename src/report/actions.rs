@@ -31,19 +31,20 @@ pub fn actions(review: &Review, summary: &Summary, show: &Show) -> Vec<Action> {
         Tuning::Proposed(r) => setting(r, show).map(|what| (r.as_ref(), what)),
         Tuning::Refused { .. } => None,
     };
-    let mut out: Vec<Action> = Vec::new();
+    let mut work: Vec<Work> = Vec::new();
     let mut setting_at = 0;
     for (dated, id) in summary.findings.iter().zip(&ids) {
         let f = dated.finding;
         let answered = proposal.is_some() && ABOUT_SETTINGS.contains(&f.fault);
         if !answered && f.caused_by.is_none() && !f.change.trim().is_empty() {
-            merge(&mut out, action(f, id, &review.plant, show));
+            merge(&mut work, f, id);
         }
         let first = proposal.as_ref().is_some_and(|(r, _)| r.conditional_on.contains(&f.fault));
         if first || answered || f.urgency >= Urgency::Plan {
-            setting_at = out.len();
+            setting_at = work.len();
         }
     }
+    let mut out: Vec<Action> = work.iter().map(|w| w.action(&review.plant, show)).collect();
     if let Some((r, what)) = proposal {
         let after = if r.conditional_on.is_empty() || setting_at == 0 { "" } else { "After that, " };
         let what = if after.is_empty() { what } else { format!("{after}{}", words::clause(&what)) };
@@ -67,21 +68,44 @@ pub fn actions(review: &Review, summary: &Summary, show: &Show) -> Vec<Action> {
     out
 }
 
-/// The same thing to do for several subjects is told once.
-fn merge(all: &mut Vec<Action>, new: Action) {
-    if !all.iter().any(|a| a.what == new.what) {
-        all.push(new);
+/// What to do about one finding, or about several of one fault that want the same.
+struct Work<'r> {
+    first: &'r Finding,
+    subjects: Vec<&'r str>,
+    see: String,
+}
+
+/// Where a change names its subject.
+const SUBJECT: &str = "\u{0}";
+
+/// The change with its subject's name taken out.
+fn template(f: &Finding) -> String {
+    let change = f.change.trim();
+    if f.subject.is_empty() { change.to_owned() } else { change.replace(&f.subject, SUBJECT) }
+}
+
+/// The same work for several subjects is told once.
+fn merge<'r>(all: &mut Vec<Work<'r>>, f: &'r Finding, id: &str) {
+    match all.iter_mut().find(|w| w.first.fault == f.fault && template(w.first) == template(f)) {
+        Some(work) => work.subjects.push(&f.subject),
+        None => all.push(Work { first: f, subjects: vec![&f.subject], see: id.to_owned() }),
     }
 }
 
-fn action(f: &Finding, id: &str, plant: &Plant, show: &Show) -> Action {
-    let change = show.sentence(f.change.trim());
-    let what = if f.subject == "loop" || change.contains(&f.subject) {
-        words::sentence(&change)
-    } else {
-        format!("{}: {}", f.subject, words::sentence(&words::clause(&change)))
-    };
-    Action { what, who: trades::of(f, plant), see: Some(id.to_owned()) }
+impl Work<'_> {
+    fn action(&self, plant: &Plant, show: &Show) -> Action {
+        let names: Vec<String> = self.subjects.iter().map(|s| (*s).to_owned()).collect();
+        let names = words::join(&names);
+        let change = template(self.first);
+        let what = if change.contains(SUBJECT) {
+            words::sentence(&show.sentence(&change).replace(SUBJECT, &names))
+        } else if names == "loop" {
+            words::sentence(&show.sentence(&change))
+        } else {
+            format!("{names}: {}", words::sentence(&words::clause(&show.sentence(&change))))
+        };
+        Action { what, who: trades::of(self.first, plant), see: Some(self.see.clone()) }
+    }
 }
 
 /// The first point worth trending.

@@ -22,7 +22,7 @@ pub fn headline(review: &Review, summary: &Summary, show: &Show) -> Headline {
             None => system.to_owned(),
         },
         about: about(review, show),
-        state: state(summary),
+        state: state(review, summary),
         actions: actions(review, summary, show),
         answers: answers(review, summary, show),
         since_last: since_last(summary, show),
@@ -33,7 +33,7 @@ fn about(review: &Review, show: &Show) -> Vec<String> {
     vec![
         format!("{} to {}", show.date(review.from_ms), show.date(review.to_ms - 1)),
         used(review, show),
-        format!("what the pumps did is known for {} of it", show.percent(review.coverage)),
+        format!("trends cover {} of it", show.percent(review.coverage)),
     ]
 }
 
@@ -46,28 +46,44 @@ fn used(review: &Review, show: &Show) -> String {
     }
 }
 
-/// Other findings named in the first sentence; more are counted.
+/// Other kinds of fault named in the first sentence; more are counted.
 const NAMED: usize = 2;
 
 /// The state of the plant in one sentence.
-fn state(summary: &Summary) -> String {
+fn state(review: &Review, summary: &Summary) -> String {
     let all: Vec<&Finding> = own(&summary.findings).map(|d| d.finding).collect();
-    let Some((first, rest)) = all.split_first() else { return without_findings(summary) };
     let lead = match all.iter().map(|f| f.urgency).max() {
         Some(Urgency::Act) => "This plant needs attention now",
         Some(Urgency::Plan) => "This plant runs, with work to plan",
-        _ => "This plant runs, with small faults to keep an eye on",
+        Some(Urgency::Watch) => "This plant runs, with small faults to keep an eye on",
+        None => return without_findings(review, summary),
     };
-    let mut named: Vec<String> = rest.iter().take(NAMED).map(|f| words::clause(&words::finding(f))).collect();
-    if rest.len() > NAMED {
-        named.push(format!("there {} more", words::are_counted(rest.len() - NAMED, "finding")));
+    let faults = by_fault(&all);
+    let mut clauses = faults.iter().map(|(fault, of)| words::clause(&words::of_all(*fault, of)));
+    let first = clauses.next().unwrap_or_default();
+    let mut named: Vec<String> = clauses.by_ref().take(NAMED).collect();
+    match clauses.count() {
+        0 => {}
+        n => named.push(words::count(n, "more kind") + " of fault"),
     }
     let also = if named.is_empty() { String::new() } else { format!("; also, {}", words::join(&named)) };
-    format!("{lead}: {}{also}.", words::clause(&words::finding(first)))
+    format!("{lead}: {first}{also}.")
+}
+
+/// Each fault once, with all that have it, in the order of the findings.
+fn by_fault<'r>(all: &[&'r Finding]) -> Vec<(Fault, Vec<&'r str>)> {
+    let mut faults: Vec<(Fault, Vec<&str>)> = Vec::new();
+    for f in all {
+        match faults.iter_mut().find(|(fault, _)| *fault == f.fault) {
+            Some((_, of)) => of.push(&f.subject),
+            None => faults.push((f.fault, vec![&f.subject])),
+        }
+    }
+    faults
 }
 
 /// The three honest ways of having found nothing.
-fn without_findings(summary: &Summary) -> String {
+fn without_findings(review: &Review, summary: &Summary) -> String {
     let kinds = Kinds::of(summary);
     let all = Fault::ALL.len();
     if kinds.clear == 0 {
@@ -81,9 +97,14 @@ fn without_findings(summary: &Summary) -> String {
             kinds.clear
         );
     }
+    let lead = match (&review.tuning, kinds.open) {
+        (Tuning::Proposed(_), _) => "No fault was found, but another setting would save energy",
+        (_, 0) => "Nothing wrong was found",
+        _ => "Nothing wrong was found in what this record can show",
+    };
     match kinds.open {
-        0 => format!("Nothing wrong was found: all {all} kinds of fault were looked for and not seen."),
-        _ => format!("Nothing wrong was found in what this record can show: {}.", kinds.said()),
+        0 => format!("{lead}: all {all} kinds of fault were looked for and not seen."),
+        _ => format!("{lead}: {}.", kinds.said()),
     }
 }
 
@@ -110,12 +131,17 @@ impl Kinds {
     }
 
     fn said(&self) -> String {
-        let found = if self.found > 0 { format!("{} found, ", self.found) } else { String::new() };
+        let found =
+            if self.found > 0 { format!("{}, ", words::were_counted(self.found, "found")) } else { String::new() };
         let open = match self.open {
             0 => String::new(),
             n => format!(", and {n} could not be judged, wholly or for part of the plant"),
         };
-        format!("of {} kinds of fault {found}{} were looked for and not seen{open}", Fault::ALL.len(), self.clear)
+        format!(
+            "of {} kinds of fault, {found}{}{open}",
+            Fault::ALL.len(),
+            words::were_counted(self.clear, "looked for and not seen")
+        )
     }
 }
 
@@ -152,12 +178,13 @@ fn findings_sure(summary: &Summary) -> Option<String> {
     let told = |c: f64| format!("{} ({} in 100)", words::sureness(c), hundred(c));
     Some(match rest {
         [] => format!("The finding is {}.", told(*first)),
+        [one] if hundred(*one) == hundred(*first) => format!("Both findings are {}.", told(*first)),
         [one] => format!("The first finding is {}, the other {}.", told(*first), told(*one)),
         more => {
             let (low, high) = more.iter().fold((f64::MAX, f64::MIN), |(l, h), c| (l.min(*c), h.max(*c)));
             let (low, high) = (hundred(low), hundred(high));
             let others = if low == high { format!("at {low}") } else { format!("between {low} and {high}") };
-            format!("The first finding is {}, the others stand {others} in 100.", told(*first))
+            format!("The first finding is {}, the others are {others} in 100.", told(*first))
         }
     })
 }

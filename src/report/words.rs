@@ -38,6 +38,17 @@ pub fn of(fault: Fault, subject: &str) -> String {
     if subject == "loop" { self::fault(fault).to_owned() } else { format!("{} ({subject})", self::fault(fault)) }
 }
 
+/// A fault and all whose it is; more than a handful are counted.
+pub fn of_all(fault: Fault, subjects: &[&str]) -> String {
+    const NAMED: usize = 4;
+    let mut names: Vec<String> =
+        subjects.iter().filter(|s| **s != "loop").take(NAMED).map(|s| (*s).to_owned()).collect();
+    if subjects.len() > NAMED {
+        names.push(format!("{} more", subjects.len() - NAMED));
+    }
+    of(fault, &if names.is_empty() { "loop".to_owned() } else { join(&names) })
+}
+
 /// A fault by its code, or the recommendation, in a few words for tables.
 pub fn code(code: &'static str) -> &'static str {
     match Fault::ALL.iter().find(|f| f.code() == code) {
@@ -112,7 +123,8 @@ pub fn urgency_said(urgency: Urgency) -> &'static str {
 
 /// How sure, in words that go with a probability.
 pub fn sureness(confidence: f64) -> &'static str {
-    match confidence {
+    // As the number beside it is rounded.
+    match (confidence * 100.0).round() / 100.0 {
         c if c >= 0.95 => "nearly certain",
         c if c >= 0.85 => "very likely",
         c if c >= 0.7 => "likely",
@@ -168,6 +180,11 @@ pub fn count(n: usize, noun: &str) -> String {
 /// "is 1 finding", "are 2 findings".
 pub fn are_counted(n: usize, noun: &str) -> String {
     format!("{} {}", if n == 1 { "is" } else { "are" }, count(n, noun))
+}
+
+/// "1 was found", "2 were found".
+pub fn were_counted(n: usize, what: &str) -> String {
+    format!("{n} {} {what}", if n == 1 { "was" } else { "were" })
 }
 
 /// The text with a full stop where it has no end.

@@ -72,7 +72,7 @@ fn no_year(
         return None;
     }
     let short = review.to_ms - review.from_ms < CARRIES_A_YEAR_MS;
-    let why = if short { "is shorter than four weeks and" } else { "has too few readings and" };
+    let why = if short { "is shorter than four weeks and" } else { "holds less than four weeks of readings and" };
     Some(match year {
         (None, None) => format!("This period {why} cannot speak for a year."),
         _ => "Where a yearly figure is missing, this period cannot speak for a year.".to_owned(),

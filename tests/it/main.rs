@@ -38,6 +38,7 @@ mod ingest_units;
 mod kill;
 mod layers;
 mod learned_curve;
+mod memo;
 mod mutations;
 mod naming;
 mod network;

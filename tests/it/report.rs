@@ -192,7 +192,7 @@ fn a_refused_recommendation_is_null_and_says_why() {
     let refused =
         json["not_judged"].as_array().expect("a list").iter().find(|n| n["fault"] == "recommendation").expect("listed");
     assert_eq!(refused["why"], "No valve is trended.");
-    assert!(read(&written, "report.html").contains("No setting is advised. No valve is trended."));
+    assert!(read(&written, "report.html").contains("No new setting is proposed. No valve is trended."));
 }
 
 /// Columns, order and types as the contract has them; sorted by time, then pump; null where not known.
@@ -260,23 +260,6 @@ fn operating_points_have_the_columns_of_the_contract() {
 }
 
 #[test]
-fn the_first_screen_answers_four_questions_with_money() {
-    let dir = scratch();
-    let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
-    let answers: Vec<&str> = written.document.headline.answers.iter().map(|a| a.label).collect();
-    assert_eq!(answers, ["What is wrong", "What to change", "What it saves", "How sure"]);
-    let all = read(&written, "report.md").replace('\u{202f}', " ");
-    // 64 and 38 kPa as they stand in the fixture; in metres of water at 6 C and 0.3 MPa, 1000.04 kg/m3 (IAPWS-IF97):
-    // 64000 / (1000.04 * 9.80665) = 6.526, 38000 / (1000.04 * 9.80665) = 3.8747.
-    assert!(all.contains("head at no flow from 64 kPa to 38 kPa"), "{all}");
-    assert!(all.contains("| 64 kPa (6.53 m) | 38 kPa (3.87 m) |"), "{all}");
-    // 2100 kWh at 0.19 EUR is 399 EUR.
-    assert!(all.contains("about EUR 399 (2100 kWh) a year"), "{all}");
-    assert!(all.contains("**What to change.** First set "), "{all}");
-    assert!(all.contains("Once that is done, set the head at no flow"), "{all}");
-}
-
-#[test]
 fn the_page_escapes_and_asks_nothing_of_any_network() {
     let dir = scratch();
     let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
@@ -292,7 +275,7 @@ fn the_page_escapes_and_asks_nothing_of_any_network() {
     for way in ["innerHTML", "outerHTML", "insertAdjacentHTML", "document.write", "eval(", "fetch(", "XMLHttpRequest"] {
         assert!(!script.contains(way), "{way}");
     }
-    assert!(read(&written, "report.md").contains("Harbour Hall \\<north\\> &amp; yard"));
+    assert!(read(&written, "report.md").contains("Harbour Hall \\<north\\> & yard"));
 }
 
 /// SHA-256 in base64, by way of bits: a second path to what the page's policy holds.
@@ -400,6 +383,7 @@ fn page_and_markdown_have_the_same_sections_in_the_same_order() {
     let written = write(&fixture::review(), dir.path(), UnitSystem::Si);
     let titles: Vec<&str> = written.document.sections.iter().map(|s| s.title).collect();
     let (page, text) = (read(&written, "report.html"), read(&written, "report.md"));
+    let page = page.replace("&#39;", "'");
     let in_page: Vec<&str> = page.split("<h2>").skip(1).filter_map(|p| p.split(" <a class=\"mark\"").next()).collect();
     let in_text: Vec<&str> = text.lines().filter_map(|l| l.strip_prefix("## ")).collect();
     assert_eq!(in_page, titles);
@@ -528,7 +512,7 @@ fn a_learned_table_is_there_to_be_pasted() {
     let page = read(&written, "report.html");
     assert!(
         page.contains(
-            "<pre># Learned from metered flow: P-1, &lt;March&gt;.\n[[pump.curve]]\nspeed = &quot;100 %&quot;"
+            "<pre tabindex=\"0\"># Learned from metered flow: P-1, &lt;March&gt;.\n[[pump.curve]]\nspeed = &quot;100 %&quot;"
         )
     );
     let text = read(&written, "report.md");
@@ -594,7 +578,7 @@ fn a_review_without_findings_or_numbers_says_so() {
     let json = findings(&written);
     assert_eq!(json["energy_kwh"], Value::Null);
     assert_eq!(json["waste_total_kwh"]["estimate"], 0.0);
-    assert!(read(&written, "report.md").contains("silence there is not health"));
+    assert!(read(&written, "report.md").contains("none of the 16 kinds of fault could be judged"));
 }
 
 /// Significant figures, thousands apart from five digits on; rounding by hand.

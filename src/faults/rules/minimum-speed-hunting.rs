@@ -108,7 +108,7 @@ fn finding(case: &Case, swings: &Swings, s: &Swing) -> Verdict {
              never settle there.",
         ]),
         change:
-            "Slow the pump's controller down: less gain, longer integral time, a dead band, no wind-up at the limit. Where the setpoint lies below what the lowest speed makes, let the pump stay at its lowest speed, or stop it when nothing calls."
+            "Slow the pump's controller down (less gain, longer integral time, a dead band, no wind-up at the limit). Where the setpoint lies below what the lowest speed makes, let the pump stay at its lowest speed, or stop it when nothing calls."
                 .into(),
         shown: s.shown(case, floor),
         caution: case.caution("Keep the maker's minimum speed for seal and motor."),

@@ -142,7 +142,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
         FAULT,
         pump.name,
         format!(
-            "most of the steady hours (and of the energy) with the whole flow interval below {} or above {} of best-efficiency flow at the speed of \
+            "most of the steady hours (and of the energy) with the whole range of the flow below {} or above {} of best-efficiency flow at the speed of \
              the hour, beyond what part load explains; {} of the hours lay below and {} above",
             say::percent(LOW),
             say::percent(judged.high_limit),

@@ -168,7 +168,7 @@ fn too_many(case: &Case, w: &Wrong, waste: Option<Estimate>) -> Verdict {
         waste,
         because: format!(
             "For {:.0} h ({} of the running hours) {n:.0} pumps shared a duty that one pump fewer would do inside its preferred region with {} less power, \
-             at a median flow of {}.",
+             at {} in the middle of those hours.",
             w.hours,
             say::percent(w.share),
             say::percent(w.saving),

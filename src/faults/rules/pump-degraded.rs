@@ -67,7 +67,7 @@ fn healthy(pump: &PumpCase, least: f64) -> Verdict {
         FAULT,
         pump.name,
         format!(
-            "a loss of {} of head at like flow and speed that came within the record and lasted to its end",
+            "a loss of {} of head at the same flow and speed that came within the record and lasted to its end",
             say::percent(least)
         ),
     )
@@ -110,7 +110,7 @@ fn found(case: &Case, pump: &PumpCase, m: &Moved) -> Verdict {
         waste_kwh_per_year: per_year,
         caused_by: None,
         because: format!(
-            "{} gives {} less head at the same flow and speed than earlier in the record, {how} {}; flow and {} at the same speed fell with it, as when a pump wears.",
+            "{} gives {} less head at the same flow and speed than earlier in the record; the loss came {how} {}, and flow and {} at the same speed fell with it, as when a pump wears.",
             pump.name,
             say::percent(lost),
             case.say_instant(m.first_ms),

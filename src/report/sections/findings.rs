@@ -108,8 +108,8 @@ fn finding(review: &Review, d: &Dated, id: &str, show: &Show, figures: &[Figure]
         blocks.push(list("Check on site", true, &f.check_on_site));
     }
     if !f.change.is_empty() {
-        let who = words::capital(&trades::of(f, &review.plant));
-        let text = format!("{} {who}.", words::sentence(&show.sentence(f.change.trim())));
+        let who = trades::of(f, &review.plant);
+        let text = format!("{} Usually work for the {who}.", words::sentence(&show.sentence(f.change.trim())));
         blocks.push(Block::Labelled { label: "What to do", text });
     }
     if !f.caution.is_empty() {

@@ -66,7 +66,8 @@ fn proposal(r: &Recommendation, show: &Show, need: Vec<Block>) -> Vec<Block> {
          Local codes and the judgement of licensed practice come before this advice."
             .to_owned(),
     ));
-    let items = |list: &[String]| list.iter().map(|t| show.sentence(t)).collect::<Vec<_>>();
+    let said = |t: &String| words::capital(&words::sentence(&show.sentence(t)));
+    let items = |list: &[String]| list.iter().map(said).collect::<Vec<_>>();
     if !r.steps.is_empty() {
         blocks.push(Block::List { label: Some("Steps"), ordered: true, items: items(&r.steps) });
     }
@@ -86,7 +87,7 @@ fn saving(r: &Recommendation, show: &Show) -> String {
         show.percent(r.saving_fraction.low),
         show.percent(r.saving_fraction.high)
     );
-    let period = format!("On this record it would have saved {}, {share}.", priced(r.saving_kwh, show));
+    let period = format!("On this record it would have saved {}; that is {share}.", priced(r.saving_kwh, show));
     match r.saving_kwh_per_year {
         Some(year) => format!("{period} Over a year it would save {}.", priced(year, show)),
         None => format!("{period} This period cannot speak for a year."),

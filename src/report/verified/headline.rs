@@ -47,7 +47,7 @@ fn state(v: &Verification) -> String {
     };
     let worse = match (v.comfort.tendency, got_worse(v)) {
         (Tendency::Rose, _) => "; coils were short of water more often than before",
-        (_, true) => "; something got worse that was well before",
+        (_, true) => "; a fault is there now that was not there before",
         (Tendency::Unknown, false) if v.comfort.why.is_some() => "; whether any coil is short of water is not known",
         _ => "; nothing was seen to get worse",
     };

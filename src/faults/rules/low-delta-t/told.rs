@@ -53,7 +53,7 @@ impl CoilFault {
             ]),
             change: match self.cause {
                 Cause::Fouled => {
-                    format!("Clean or mend {}, and let its valve come back before any pump setting is lowered.", c.name)
+                    format!("Clean or mend {}, and let the valve come back before any pump setting is lowered.", c.name)
                 }
                 Cause::Order => {
                     format!(

@@ -100,12 +100,12 @@ fn because(case: &Case, branches: &[Branch], a: &Account, rows: &[usize], water:
         .map(|(b, h)| format!("{} for {h:.0} h{}", case.coils[b.coil].name, off(case, b, rows)))
         .collect();
     let air = if a.by_air {
-        "their air is off its setpoint"
+        "their air was off its setpoint"
     } else {
         "no air temperature is trended to say how short they are"
     };
     format!(
-        "For {:.0} h on {} days the pumps kept their curve{at} below full speed while coil valves were fully open and {air}: {}. Their water changes by {} of the temperature difference it should, so they lack water. The cost is comfort, not energy.",
+        "For {:.0} h on {} days the pumps kept their curve{at} below full speed while coil valves were fully open and {air}: {}. Their water changes temperature by {} of what it should, so they lack water. The cost is comfort, not energy.",
         rows.len() as f64 * case.step_h,
         a.days,
         each.join(", "),

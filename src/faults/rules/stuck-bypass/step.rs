@@ -93,7 +93,10 @@ fn stuck(case: &Case, rows: Vec<usize>, share: f64, fell: f64, supported: bool, 
             case.say_when(rows[0]),
             say::percent(share),
             if supported {
-                format!(", and the temperature difference fell to {} of what it was at like valves", say::percent(fell))
+                format!(
+                    ", and the temperature difference fell to {} of what it was with the valves alike",
+                    say::percent(fell)
+                )
             } else {
                 String::new()
             }
