@@ -10,6 +10,7 @@ without a serious finding.
 """
 
 import base64
+import datetime
 import importlib.resources
 import json
 import pathlib
@@ -243,9 +244,11 @@ def figures_are_linked(driver):
     share = (box[0] + (minute - begin) / (end - begin) * (box[2] - box[0])) / 1360
     driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", strip)
     ActionChains(driver, duration=50).move_to_element_with_offset(strip, round((share - 0.5) * strip.rect["width"]), 0).perform()
+    when = datetime.datetime.fromisoformat(data["first"]) + datetime.timedelta(minutes=edges[bin_])
     for name in ("time-strip", "head-over-flow"):
         reading = says(driver, name, "reading")
-        for word in ["flow", "head", "95 %: ", " to ", ":00" if edges[bin_] % 60 == 0 else ":"]:
+        clock = [f"{when:%H:%M}"] if edges[bin_ + 1] - edges[bin_] < 1440 else []
+        for word in [f"{when:%a} {when.day} {when:%b} {when.year}", *clock, "flow", "head", "95 %: ", " to "]:
             assert word in reading, f"{word}: {reading}"
         assert any(regime in reading for _, regime in data["regimes"]), reading
     assert lit(driver)[0] == 0

@@ -43,8 +43,9 @@ pub fn links(review: &Review, show: &Show) -> Option<String> {
         "regimes": words::REGIMES.map(|r| [words::regime_code(r), words::regime(r)]),
         "pumps": review.regimes.pumps.iter().map(|p| p.pump.as_str()).collect::<Vec<_>>(),
     });
-    all["bins"] = bins_of(review, &bins, &held);
-    all["marks"] = marks_of(review, show, &bins, &gathered.marks, &held);
+    let heads = head_intervals(review);
+    all["bins"] = bins_of(review, &bins, &held, &heads);
+    all["marks"] = marks_of(review, show, &bins, &gathered.marks, &held, &heads);
     let corners = |from: (i32, i32), to: (i32, i32)| [from.0, to.1, to.0, from.1];
     let strip = strip::frame(strip::place(review.regimes.pumps.len()), &bins);
     all["strip"] = json!({
@@ -60,10 +61,9 @@ pub fn links(review: &Review, show: &Show) -> Option<String> {
 }
 
 /// Each bin: its edges, means with intervals, what each pump did most, and the marks that its rows are in.
-fn bins_of(review: &Review, bins: &Bins, held: &[(usize, u32)]) -> Value {
+fn bins_of(review: &Review, bins: &Bins, held: &[(usize, u32)], [low, high]: &[Vec<f64>; 2]) -> Value {
     let system = &review.points.system;
     let mean = |values: &[f64]| bins.means(values).iter().map(|v| number(*v)).collect::<Vec<_>>();
-    let [low, high] = head_intervals(review);
     let digit = |r: &Option<Regime>| {
         let known = r.and_then(|r| words::REGIMES.iter().position(|o| *o == r));
         known.map_or("-".to_owned(), |k| k.to_string())
@@ -75,8 +75,8 @@ fn bins_of(review: &Review, bins: &Bins, held: &[(usize, u32)]) -> Value {
         "flow_low": mean(&system.flow_low_m3h),
         "flow_high": mean(&system.flow_high_m3h),
         "head": mean(&system.head_kpa),
-        "head_low": mean(&low),
-        "head_high": mean(&high),
+        "head_low": mean(low),
+        "head_high": mean(high),
         "regime": review.regimes.pumps.iter().map(|p| regime(&p.regime)).collect::<Vec<_>>(),
         "marks": touched(bins, held),
     })
@@ -98,10 +98,16 @@ fn touched(bins: &Bins, held: &[(usize, u32)]) -> Vec<Vec<u32>> {
 }
 
 /// Each mark: where it stands, its regime, the hours it holds, its intervals, and the first and last of its rows.
-fn marks_of(review: &Review, show: &Show, bins: &Bins, marks: &[Mark], held: &[(usize, u32)]) -> Value {
+fn marks_of(
+    review: &Review,
+    show: &Show,
+    bins: &Bins,
+    marks: &[Mark],
+    held: &[(usize, u32)],
+    [head_low, head_high]: &[Vec<f64>; 2],
+) -> Value {
     let system = &review.points.system;
-    let [head_low, head_high] = head_intervals(review);
-    let sides = [&system.flow_low_m3h, &system.flow_high_m3h, &head_low, &head_high];
+    let sides = [&system.flow_low_m3h, &system.flow_high_m3h, head_low, head_high];
     let mut sums = vec![[(0.0, 0u32); 4]; marks.len()];
     let mut span = vec![(usize::MAX, 0); marks.len()];
     for (row, mark) in held.iter().filter(|h| h.1 != u32::MAX) {
