@@ -5,7 +5,7 @@ use super::{
     args::{Format, ReviewOptions},
     period, print, progress, sample, say,
     stages::{self, Window},
-    summary::summary,
+    summary::{Ink, summary},
 };
 use crate::{
     faults::{Urgency, Verdict},
@@ -71,7 +71,7 @@ fn finish(
     match options.running.format {
         Format::Json => print(&written.json)?,
         Format::Text if options.running.quiet => {}
-        Format::Text => print(&summary(&written))?,
+        Format::Text => print(&summary(&written, Ink::of_stdout()))?,
     }
     Ok(gate(&review, options))
 }

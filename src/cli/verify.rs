@@ -6,7 +6,7 @@ use super::{
     period, print, progress,
     review::{is_a_loss, use_threads},
     say, stages,
-    summary::summary,
+    summary::{Ink, summary},
 };
 use crate::report;
 use std::path::Path;
@@ -30,7 +30,7 @@ pub fn plant(path: &Path, options: &VerifyOptions) -> Result<Outcome, String> {
     match options.running.format {
         Format::Json => print(&written.json)?,
         Format::Text if options.running.quiet => {}
-        Format::Text => print(&summary(&written))?,
+        Format::Text => print(&summary(&written, Ink::of_stdout()))?,
     }
     Ok(Outcome::Done)
 }

@@ -20,6 +20,7 @@ mod page;
 mod price;
 mod rules;
 mod say;
+pub mod shown;
 mod spread;
 mod staging;
 pub mod starts;
@@ -28,6 +29,8 @@ pub use calendar::Calendar;
 pub use case::{Case, CoilCase, PumpCase};
 pub use looks::Looks;
 pub use page::{page, said};
+pub use say::general_caution;
+pub use shown::{Shown, What};
 
 use rayon::prelude::*;
 
@@ -141,6 +144,8 @@ pub struct Finding {
     pub check_on_site: Vec<String>,
     pub change: String,
     pub caution: String,
+    /// What a figure of it shows.
+    pub shown: Shown,
 }
 
 /// A rule's answer for one subject.

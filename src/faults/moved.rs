@@ -60,6 +60,8 @@ pub(super) struct Moved {
     /// Place of the first day after it.
     pub day: u32,
     pub slow: bool,
+    /// Which of [`crate::operating::days::PAIRS`] tells it.
+    pub pair: usize,
     /// Readings that were compared: two or three.
     pub readings: Vec<usize>,
     pub seen: Vec<Change>,

@@ -112,19 +112,3 @@ pub(super) fn urgency(case: &Case, waste: Option<Estimate>, starves: bool) -> Ur
         Urgency::Watch
     }
 }
-
-/// A sum rounded to three figures, never to parts of a hundredth.
-fn three_figures(amount: f64) -> String {
-    let digits = if amount.abs() >= 1.0 { amount.abs().log10().floor() as i32 } else { 0 };
-    let scale = 10f64.powi(2 - digits);
-    format!("{:.*}", (2 - digits).max(0) as usize, (amount * scale).round() / scale)
-}
-
-/// A sentence on money, empty where the price of energy is not declared or the waste cannot be scaled.
-pub(super) fn money(case: &Case, per_year: Option<Estimate>) -> String {
-    let (Some(price), Some(w)) = (case.plant.site.energy_price, per_year) else { return String::new() };
-    let currency = case.plant.site.currency.as_deref().unwrap_or("");
-    let sum = |kwh: f64| three_figures(kwh * price);
-    let amount = format!("{currency} {} ({} to {})", sum(w.estimate), sum(w.low), sum(w.high));
-    format!(" Scaled to a year by the hours seen, about {}.", amount.trim_start())
-}

@@ -3,7 +3,7 @@
 //! Comes in: a [`Case`] with two pumps or more. Goes out: rows with one pump too many, and rows with one too few. The decision a reader would question: one pump fewer is judged at the same flow and head, through the
 //! same pump models, so that the table's own error is in both powers; and only where the fewer pumps stay inside their preferred region.
 
-use super::{Case, PumpCase};
+use super::{Case, PumpCase, Shown, What};
 use crate::operating::{State, model::witness};
 use crate::quantity::Fraction;
 
@@ -91,6 +91,25 @@ pub(super) fn too_many(case: &Case, spared: impl Fn(usize) -> bool) -> Wrong {
     wrong.saving = saved / wrong.rows.len() as f64;
     wrong.days = days(case, &wrong.rows);
     wrong
+}
+
+/// The day with most of these rows, priced row by row: what one pump fewer would take, where it would do.
+pub(super) fn shown(case: &Case, w: &Wrong) -> Shown {
+    let within =
+        |d: &std::ops::Range<usize>| w.rows.partition_point(|i| *i < d.end) - w.rows.partition_point(|i| *i < d.start);
+    // The last of equals would win: counted backward, the first does.
+    let Some(day) = case.days().into_iter().rev().max_by_key(within) else { return Shown::default() };
+    let settled = settled(case).into_iter().filter(|(i, n)| day.contains(i) && *n > 1 && case.steady[*i]);
+    let mut rows = Vec::new();
+    let mut with_fewer_kw = Vec::new();
+    for (i, n) in settled {
+        if saving_of_one_fewer(case, i, n) >= LEAST_SAVING {
+            rows.push(i);
+            let kw = (case.price)(case.loop_flow_m3h[i], case.loop_head_kpa[i], so_many(n - 1));
+            with_fewer_kw.extend(u32::try_from(i).ok().map(|row| (row, kw as f32)));
+        }
+    }
+    Shown::new(&rows, What::TooMany { with_fewer_kw })
 }
 
 /// Share of the power that one pump fewer would save at both ends of the flow's interval too; zero where it cannot do the duty or would leave its

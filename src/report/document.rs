@@ -13,18 +13,39 @@ pub struct Document {
     pub figures: Vec<Figure>,
 }
 
-/// The first screen.
+/// The first screen, a memo. It is read in the order of the fields.
 #[derive(Debug, Clone)]
 pub struct Headline {
     pub title: String,
     /// Site, period, energy.
     pub about: Vec<String>,
-    /// What is wrong, what to change, what it saves, how sure.
-    pub answers: Vec<(&'static str, String)>,
-    /// The findings in a line each, for those who only print a summary.
-    pub findings: Vec<String>,
+    /// The state of the plant, or of the change, in one sentence.
+    pub state: String,
+    /// What to do, in order; never empty, since doing nothing is an answer too.
+    pub actions: Vec<Action>,
+    /// What it is worth, how sure, and whatever else the first screen answers.
+    pub answers: Vec<Answer>,
     /// What changed since the last review, where there was one.
     pub since_last: Option<String>,
+}
+
+/// One thing to do.
+#[derive(Debug, Clone)]
+pub struct Action {
+    pub what: String,
+    /// Whose work it usually is.
+    pub who: String,
+    /// Id of the heading or section with its evidence.
+    pub see: Option<String>,
+}
+
+/// One question that the first screen answers.
+#[derive(Debug, Clone)]
+pub struct Answer {
+    pub label: &'static str,
+    pub text: String,
+    /// A short table after the sentences.
+    pub table: Option<Table>,
 }
 
 /// A part of the report with a heading.
@@ -40,6 +61,8 @@ pub struct Section {
 pub enum Block {
     /// A heading below the section's own; `tags` are short words beside it.
     Heading {
+        /// What a link into the report names; unique in it.
+        id: Option<String>,
         text: String,
         tags: Vec<String>,
     },
@@ -82,6 +105,12 @@ pub struct Column {
     pub title: &'static str,
     /// Numbers stand right.
     pub number: bool,
+}
+
+impl Answer {
+    pub fn new(label: &'static str, text: impl Into<String>) -> Self {
+        Self { label, text: text.into(), table: None }
+    }
 }
 
 impl Table {

@@ -1,16 +1,16 @@
-//! The first screen: what is wrong, what to change, what it saves, how sure. Plain words, with money.
+//! The first screen: the state of the plant in one sentence, what to do and who does it, what it is worth, how sure, what changed.
 
 use super::{
-    document::Headline,
+    actions::{actions, own},
+    document::{Answer, Headline},
     show::Show,
-    summary::{Dated, Status, Summary},
-    words,
+    summary::{Status, Summary},
+    words, worth,
 };
 use crate::{
-    faults::{Fault, Finding},
+    faults::{Fault, Finding, Urgency},
     pipeline::Review,
-    plant::Control,
-    tuning::{Recommendation, Tuning},
+    tuning::Tuning,
 };
 
 /// The first screen of a review.
@@ -22,13 +22,9 @@ pub fn headline(review: &Review, summary: &Summary, show: &Show) -> Headline {
             None => system.to_owned(),
         },
         about: about(review, show),
-        answers: vec![
-            ("What is wrong", wrong(summary, show)),
-            ("What to change", change(review, summary, show)),
-            ("What it saves", saves(review, summary, show)),
-            ("How sure", sure(review, summary, show)),
-        ],
-        findings: summary.findings.iter().map(|d| line(d, show)).collect(),
+        state: state(review, summary),
+        actions: actions(review, summary, show),
+        answers: answers(review, summary, show),
         since_last: since_last(summary, show),
     }
 }
@@ -37,7 +33,7 @@ fn about(review: &Review, show: &Show) -> Vec<String> {
     vec![
         format!("{} to {}", show.date(review.from_ms), show.date(review.to_ms - 1)),
         used(review, show),
-        format!("pumps on record for {} of the period", show.percent(review.coverage)),
+        format!("trends cover {} of it", show.percent(review.coverage)),
     ]
 }
 
@@ -50,224 +46,147 @@ fn used(review: &Review, show: &Show) -> String {
     }
 }
 
-fn line(dated: &Dated, show: &Show) -> String {
-    let f = dated.finding;
-    let waste = f.waste_kwh.map_or_else(|| "not priced".to_owned(), |w| show.energy_and_money(w.estimate));
-    format!(
-        "{} ({}): {}; {}, {}",
-        words::fault(f.fault),
-        f.subject,
-        waste,
-        words::sureness(f.confidence),
-        words::urgency(f.urgency)
-    )
+/// Other kinds of fault named in the first sentence; more are counted.
+const NAMED: usize = 2;
+
+/// The state of the plant in one sentence.
+fn state(review: &Review, summary: &Summary) -> String {
+    let all: Vec<&Finding> = own(&summary.findings).map(|d| d.finding).collect();
+    let lead = match all.iter().map(|f| f.urgency).max() {
+        Some(Urgency::Act) => "This plant needs attention now",
+        Some(Urgency::Plan) => "This plant runs, with work to plan",
+        Some(Urgency::Watch) => "This plant runs, with small faults to keep an eye on",
+        None => return without_findings(review, summary),
+    };
+    let faults = by_fault(&all);
+    let mut clauses = faults.iter().map(|(fault, of)| words::clause(&words::of_all(*fault, of)));
+    let first = clauses.next().unwrap_or_default();
+    let mut named: Vec<String> = clauses.by_ref().take(NAMED).collect();
+    match clauses.count() {
+        0 => {}
+        n => named.push(words::count(n, "more kind") + " of fault"),
+    }
+    let also = if named.is_empty() { String::new() } else { format!("; also, {}", words::join(&named)) };
+    format!("{lead}: {first}{also}.")
 }
 
-fn wrong(summary: &Summary, show: &Show) -> String {
-    let Some(first) = summary.findings.first() else {
-        if summary.clear.is_empty() {
-            return format!(
-                "Not known: nothing could be judged from this record, and silence there is not health. {} below, with what is missing.",
-                words::count(summary.not_judged.len(), "matter")
-            );
+/// Each fault once, with all that have it, in the order of the findings.
+fn by_fault<'r>(all: &[&'r Finding]) -> Vec<(Fault, Vec<&'r str>)> {
+    let mut faults: Vec<(Fault, Vec<&str>)> = Vec::new();
+    for f in all {
+        match faults.iter_mut().find(|(fault, _)| *fault == f.fault) {
+            Some((_, of)) => of.push(&f.subject),
+            None => faults.push((f.fault, vec![&f.subject])),
         }
+    }
+    faults
+}
+
+/// The three honest ways of having found nothing.
+fn without_findings(review: &Review, summary: &Summary) -> String {
+    let kinds = Kinds::of(summary);
+    let all = Fault::ALL.len();
+    if kinds.clear == 0 {
         return format!(
-            "Nothing, in what could be judged: {} looked and saw no fault. {} could not be judged from this record, and silence there is not health.",
-            words::count(summary.clear.len(), "check"),
-            words::count(summary.not_judged.len(), "matter"),
+            "Whether this plant runs well cannot be told from this record: none of the {all} kinds of fault could be judged."
         );
+    }
+    if kinds.clear < kinds.open {
+        return format!(
+            "Nothing wrong was seen, but this record shows little: only {} of {all} kinds of fault could be judged in full.",
+            kinds.clear
+        );
+    }
+    let lead = match (&review.tuning, kinds.open) {
+        (Tuning::Proposed(_), _) => "No fault was found, but another setting would save energy",
+        (_, 0) => "Nothing wrong was found",
+        _ => "Nothing wrong was found in what this record can show",
     };
-    let mut text = format!("{}. {}", named(first.finding), show.sentence(first.finding.because.trim()));
-    // What another finding brings about stands under that one, further down.
-    let own = summary.findings[1..].iter().filter(|d| d.finding.caused_by.is_none());
-    let rest: Vec<String> = own.map(|d| words::clause(&named(d.finding))).collect();
-    if !rest.is_empty() {
-        text = format!("{text} Also: {}.", words::join(&rest));
-    }
-    text
-}
-
-/// The fault in plain words, and whose it is unless the whole loop's.
-fn named(f: &Finding) -> String {
-    if f.subject == "loop" {
-        words::fault(f.fault).to_owned()
-    } else {
-        format!("{} ({})", words::fault(f.fault), f.subject)
+    match kinds.open {
+        0 => format!("{lead}: all {all} kinds of fault were looked for and not seen."),
+        _ => format!("{lead}: {}.", kinds.said()),
     }
 }
 
-fn change(review: &Review, summary: &Summary, show: &Show) -> String {
-    let advice = |d: &Dated| sentence_end(&show.sentence(d.finding.change.trim()));
-    let first = summary.findings.first();
-    match &review.tuning {
-        Tuning::Proposed(r) => {
-            let mut parts = Vec::new();
-            parts.extend(mend_first(r, summary, show));
-            parts.push(settings_sentence(r, show));
-            // The setting answers a finding about settings; any other has an answer of its own.
-            let other = first
-                .filter(|d| !ABOUT_SETTINGS.contains(&d.finding.fault) && !r.conditional_on.contains(&d.finding.fault));
-            parts.extend(other.filter(|d| !d.finding.change.is_empty()).map(advice));
-            parts.join(" ")
-        }
-        Tuning::Refused { why, .. } => match first.filter(|d| !d.finding.change.is_empty()) {
-            Some(d) => {
-                format!("{} No new control setting is advised from this record; the reason is given below.", advice(d))
-            }
-            None => format!("No control setting is advised: {}.", words::clause(&show.sentence(why))),
-        },
-    }
+/// Kinds of fault by what became of them.
+struct Kinds {
+    found: usize,
+    /// Looked for everywhere, and not seen.
+    clear: usize,
+    /// Could not be judged, wholly or for a part of the plant.
+    open: usize,
 }
 
-/// Findings that the proposed setting itself answers.
-const ABOUT_SETTINGS: [Fault; 3] = [Fault::SetpointTooHigh, Fault::SetpointTooLow, Fault::MinimumSpeedTooHigh];
-
-/// What must be mended before the setting holds, each with its own advice, the dearest first.
-fn mend_first(r: &Recommendation, summary: &Summary, show: &Show) -> Option<String> {
-    let mut ways: Vec<String> = Vec::new();
-    for dated in summary.findings.iter().filter(|d| r.conditional_on.contains(&d.finding.fault)) {
-        let way = words::clause(&show.sentence(dated.finding.change.trim()));
-        if !way.is_empty() && !ways.contains(&way) {
-            ways.push(way);
+impl Kinds {
+    fn of(summary: &Summary) -> Self {
+        let found = |f: &&Fault| summary.findings.iter().any(|d| d.finding.fault == **f);
+        let open = |f: &&Fault| summary.not_judged.iter().any(|n| n.fault == f.code());
+        let clear = |f: &&Fault| summary.clear.iter().any(|c| c.fault == **f);
+        let count = |is: &dyn Fn(&&Fault) -> bool| Fault::ALL.iter().filter(is).count();
+        Self {
+            found: count(&found),
+            clear: count(&|f| !found(f) && !open(f) && clear(f)),
+            open: count(&|f| !found(f) && (open(f) || !clear(f))),
         }
     }
-    match ways.split_first() {
-        _ if r.conditional_on.is_empty() => None,
-        None => Some(format!("First mend this: {}.", words::join(&mended(r)))),
-        Some((first, rest)) => {
-            Some(rest.iter().fold(format!("First {first}."), |text, way| format!("{text} Also {way}.")))
-        }
+
+    fn said(&self) -> String {
+        let found =
+            if self.found > 0 { format!("{}, ", words::were_counted(self.found, "found")) } else { String::new() };
+        let open = match self.open {
+            0 => String::new(),
+            n => format!(", and {n} could not be judged, wholly or for part of the plant"),
+        };
+        format!(
+            "of {} kinds of fault, {found}{}{open}",
+            Fault::ALL.len(),
+            words::were_counted(self.clear, "looked for and not seen")
+        )
     }
 }
 
-/// The faults that must be mended first, in plain words.
-fn mended(r: &Recommendation) -> Vec<String> {
-    r.conditional_on.iter().map(|f| words::clause(words::fault(*f))).collect()
-}
-
-fn sentence_end(text: &str) -> String {
-    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
-}
-
-/// "Set the head at no flow to 38 kPa (now 64 kPa) and ..."
-fn settings_sentence(r: &Recommendation, show: &Show) -> String {
-    let changes: Vec<String> = settings(&r.current, &r.proposed, show)
-        .into_iter()
-        .filter(|s| s.present != s.proposed && !s.proposed.is_empty())
-        .map(|s| {
-            // The other way of writing a head is in the table below.
-            let short = |text: &str| text.split(" (").next().unwrap_or_default().to_owned();
-            if s.present.is_empty() {
-                format!("the {} to {}", s.label, short(&s.proposed))
-            } else {
-                format!("the {} from {} to {}", s.label, short(&s.present), short(&s.proposed))
-            }
-        })
-        .collect();
-    if changes.is_empty() {
-        return "Leave the control settings as they are.".to_owned();
+fn answers(review: &Review, summary: &Summary, show: &Show) -> Vec<Answer> {
+    let mut all = Vec::new();
+    if let Some(first) = own(&summary.findings).next() {
+        all.push(Answer::new("What was seen", words::sentence(&show.sentence(first.finding.because.trim()))));
     }
-    let once = if r.conditional_on.is_empty() { String::new() } else { "Once that is done, ".to_owned() };
-    format!("{once}{} {}.", if once.is_empty() { "Set" } else { "set" }, words::join(&changes))
+    all.push(worth::answer(review, summary, show));
+    all.push(Answer::new("How sure", sure(review, summary)));
+    all
 }
 
-/// One control setting, as it is and as it should be; empty where not set.
-pub struct Setting {
-    pub label: &'static str,
-    /// Its name in the plant file.
-    pub key: &'static str,
-    pub present: String,
-    pub proposed: String,
-}
-
-/// The settings that either side has.
-pub fn settings(current: &Control, proposed: &Control, show: &Show) -> Vec<Setting> {
-    let row = |label, key, get: &dyn Fn(&Control) -> Option<String>| Setting {
-        label,
-        key,
-        present: get(current).unwrap_or_default(),
-        proposed: get(proposed).unwrap_or_default(),
-    };
-    let all = vec![
-        row("control mode", "mode", &|c| c.mode.map(|m| m.word().to_owned())),
-        row("head at no flow", "zero_flow_head", &|c| c.zero_flow_head.map(|p| show.head_setting(p.in_kpa()))),
-        row("head at design flow", "design_head", &|c| c.design_head.map(|p| show.head_setting(p.in_kpa()))),
-        row("design flow", "design_flow", &|c| c.design_flow.map(|q| show.flow(q.in_m3h()))),
-        row("pressure setpoint", "setpoint", &|c| c.setpoint.map(|p| show.head_setting(p.in_kpa()))),
-        row("flow setpoint", "setpoint", &|c| c.setpoint_flow.map(|q| show.flow(q.in_m3h()))),
-        row("setpoint reset", "reset", &|c| c.reset.map(|r| r.word().to_owned())),
-        row("lowest setpoint", "setpoint_low", &|c| c.setpoint_low.map(|p| show.head_setting(p.in_kpa()))),
-        row("highest setpoint", "setpoint_high", &|c| c.setpoint_high.map(|p| show.head_setting(p.in_kpa()))),
-        row("sensor at", "sensor_at", &|c| c.sensor_at.clone()),
-        row("lowest speed", "minimum_speed", &|c| c.minimum_speed.map(|s| show.percent(s.in_of_one()))),
-        row("highest speed", "maximum_speed", &|c| c.maximum_speed.map(|s| show.percent(s.in_of_one()))),
-    ];
-    all.into_iter().filter(|s| !s.present.is_empty() || !s.proposed.is_empty()).collect()
-}
-
-fn saves(review: &Review, summary: &Summary, show: &Show) -> String {
-    let waste = match summary.waste_total_kwh {
-        Some(w) if w.estimate > 0.0 => format!(
-            "The faults found cost {} in this period, out of {}.",
-            show.energy_and_money(w.estimate),
-            show.energy(review.energy_kwh)
-        ),
-        Some(_) => String::new(),
-        None => "What was found could not be priced from this record.".to_owned(),
-    };
-    let Tuning::Proposed(r) = &review.tuning else {
-        return if waste.is_empty() { "No saving is claimed.".to_owned() } else { waste };
-    };
-    let share = format!(
-        "{} to {} of what the hours looked at would use on today's setting",
-        show.percent(r.saving_fraction.low),
-        show.percent(r.saving_fraction.high)
-    );
-    let saving = match r.saving_kwh_per_year {
-        Some(year) => format!(
-            "The new setting saves about {} a year, between {} and {} ({share}).{}",
-            show.energy_and_money(year.estimate),
-            super::show::figures(year.low, 3),
-            show.energy(year.high),
-            carbon(review, year.estimate)
-        ),
-        None => format!(
-            "The new setting would have saved about {} in this period ({share}); it is too short or too even to speak for a year.",
-            show.energy_and_money(r.saving_kwh.estimate)
-        ),
-    };
-    format!("{saving} {waste}").trim().to_owned()
-}
-
-fn carbon(review: &Review, kwh: f64) -> String {
-    let kg = review.plant.site.carbon_intensity.map(|c| c * kwh);
-    kg.map_or_else(String::new, |kg| format!(" That is {} kg of CO2 equivalent.", super::show::figures(kg, 2)))
-}
-
-fn sure(review: &Review, summary: &Summary, show: &Show) -> String {
+fn sure(review: &Review, summary: &Summary) -> String {
     let mut parts = Vec::new();
-    if let Some(first) = summary.findings.first() {
-        let c = first.finding.confidence;
-        let others: Vec<String> =
-            summary.findings[1..].iter().map(|d| format!("{:.0}", d.finding.confidence * 100.0)).collect();
-        let others = if others.is_empty() { String::new() } else { format!(", the next {}", words::join(&others)) };
-        let first = if summary.findings.len() == 1 { "This finding" } else { "The first finding" };
-        parts.push(format!("{first} is {}, at {:.0} in 100{others}.", words::sureness(c), c * 100.0));
+    parts.extend(findings_sure(summary));
+    parts.push(format!("{}.", words::capital(&Kinds::of(summary).said())));
+    let ranged = summary.waste_total_kwh.is_some_and(|w| w.estimate > 0.0);
+    if matches!(review.tuning, Tuning::Proposed(_)) || ranged {
+        parts.push("A range holds the true value in 19 of 20 cases (95 %).".to_owned());
     }
-    if let Tuning::Proposed(r) = &review.tuning {
-        parts.push(match r.conditional_on.len() {
-            0 => "The range of the saving is a 95 % interval.".to_owned(),
-            _ => "The range of the saving is a 95 % interval, and holds only once what comes first is done.".to_owned(),
-        });
-    }
-    parts.push(format!(
-        "What the pumps did is known for {} of the period; {} came out clear and {} could not be judged.",
-        show.percent(review.coverage),
-        words::count(summary.clear.len(), "check"),
-        words::count(summary.not_judged.len(), "matter")
-    ));
-    parts.push("All of it is read from trends: confirm on site before a setting is changed.".to_owned());
+    parts.push(
+        "All of it is read from trends: confirm on site before a setting is changed, and read the cautions below first."
+            .to_owned(),
+    );
     parts.join(" ")
+}
+
+/// How sure each finding is, the first by itself.
+fn findings_sure(summary: &Summary) -> Option<String> {
+    let hundred = |c: f64| (c * 100.0).round();
+    let all: Vec<f64> = summary.findings.iter().map(|d| d.finding.confidence).collect();
+    let (first, rest) = all.split_first()?;
+    let told = |c: f64| format!("{} ({} in 100)", words::sureness(c), hundred(c));
+    Some(match rest {
+        [] => format!("The finding is {}.", told(*first)),
+        [one] if hundred(*one) == hundred(*first) => format!("Both findings are {}.", told(*first)),
+        [one] => format!("The first finding is {}, the other {}.", told(*first), told(*one)),
+        more => {
+            let (low, high) = more.iter().fold((f64::MAX, f64::MIN), |(l, h), c| (l.min(*c), h.max(*c)));
+            let (low, high) = (hundred(low), hundred(high));
+            let others = if low == high { format!("at {low}") } else { format!("between {low} and {high}") };
+            format!("The first finding is {}, the others are {others} in 100.", told(*first))
+        }
+    })
 }
 
 fn since_last(summary: &Summary, show: &Show) -> Option<String> {

@@ -2,9 +2,12 @@
 //!
 //! Comes in: a [`Review`](crate::pipeline::Review). Goes out: a folder with the report in every form. The decision a
 //! reader would question: page and Markdown are two renderings of one tree ([`Document`]), so that neither can say what
-//! the other does not. It judges nothing; what a result adds to a review (new or persisting, the next point to trend) is
-//! in `summary.rs`. Start at `document.rs`.
+//! the other does not. The page holds it in both systems of units (`both.rs`). It judges nothing; what a result adds to a
+//! review (new or persisting, the next point to trend) is in `summary.rs`. Start at `document.rs`.
 
+mod actions;
+pub mod anchor;
+mod both;
 mod document;
 mod error;
 pub mod figures;
@@ -20,13 +23,16 @@ pub mod notebook;
 pub mod parquet;
 mod readings;
 mod sections;
+mod settings;
 pub mod show;
 pub mod summary;
+mod trades;
 pub mod verified;
 pub mod words;
+mod worth;
 mod write;
 
-pub use document::{Block, Column, Document, Headline, Section, Table};
+pub use document::{Action, Answer, Block, Column, Document, Headline, Section, Table};
 pub use error::ReportError;
 pub use history::{Earlier, EarlierFinding};
 pub use write::{Written, WrittenLine, write, write_fleet, write_line, write_verification};

@@ -35,7 +35,7 @@ pub fn blocks(review: &Review, show: &Show) -> Vec<Block> {
 
 fn of_pump(machine: &Machine, show: &Show) -> Vec<Block> {
     let check = &machine.check;
-    let mut out = vec![Block::Heading { text: machine.pump.clone(), tags: vec![rests_on(check)] }];
+    let mut out = vec![Block::Heading { id: None, text: machine.pump.clone(), tags: vec![rests_on(check)] }];
     if check.cells > 0 {
         out.push(Block::Paragraph(fits(check)));
     }

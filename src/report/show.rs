@@ -145,6 +145,27 @@ impl Show {
             None => self.energy(kwh),
         }
     }
+    /// Money with its 95 % interval, where the plant file gives a price: "EUR 399 (210 to 588)".
+    pub fn money_range(&self, kwh: Estimate) -> Option<String> {
+        let bare = |kwh: f64| {
+            let text = self.money(kwh)?;
+            Some(text.rsplit_once(THIN).map_or_else(|| text.clone(), |(_, amount)| amount.to_owned()))
+        };
+        Some(format!("{} ({} to {})", self.money(kwh.estimate)?, bare(kwh.low)?, bare(kwh.high)?))
+    }
+    /// Money with its interval where there is a price, else energy with its own.
+    pub fn worth_range(&self, kwh: Estimate) -> String {
+        self.money_range(kwh).unwrap_or_else(|| self.energy_range(kwh))
+    }
+    /// Money where there is a price, else energy.
+    pub fn money_or_energy(&self, kwh: f64) -> String {
+        self.money(kwh).unwrap_or_else(|| self.energy(kwh))
+    }
+    /// CO2 equivalent of energy [kWh] at so many kg a kWh, with its 95 % interval.
+    pub fn carbon_range(&self, kwh: Estimate, kg_per_kwh: f64) -> String {
+        let part = |kwh: f64| figures(kwh * kg_per_kwh, 3);
+        format!("{}{THIN}kg ({} to {})", part(kwh.estimate), part(kwh.low), part(kwh.high))
+    }
     /// Hours.
     pub fn hours(&self, hours: f64) -> String {
         self.with_unit(hours, "h")

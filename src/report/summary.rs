@@ -60,6 +60,8 @@ pub struct Summary<'r> {
     pub not_judged: Vec<NotJudged<'r>>,
     /// `None` where there are findings and none of them could be priced.
     pub waste_total_kwh: Option<Estimate>,
+    /// The same over a year, of those findings that have a yearly figure; `None` where none has.
+    pub waste_year_kwh: Option<Estimate>,
     pub next_points: Vec<NextPoint>,
     pub earlier: Option<Earlier>,
     /// Findings of the last review that this one neither saw again nor cleared.
@@ -75,6 +77,7 @@ impl<'r> Summary<'r> {
         let undecided = undecided(&findings, &resolved, earlier.as_ref());
         Self {
             waste_total_kwh: waste_total(&findings, review.energy_kwh),
+            waste_year_kwh: waste_year(&findings),
             clear: clear(review),
             resolved,
             undecided,
@@ -195,14 +198,25 @@ fn not_judged(review: &Review) -> Vec<NotJudged<'_>> {
 /// the findings are priced through the same pump, motor and drive, so their errors go together. No sum exceeds what the
 /// pumps used.
 fn waste_total(findings: &[Dated], energy_kwh: f64) -> Option<Estimate> {
-    let found = |fault: Fault| findings.iter().any(|d| d.finding.fault == fault);
-    let own = findings.iter().map(|d| d.finding).filter(|f| !f.caused_by.is_some_and(found));
-    let priced: Vec<Estimate> = own.filter_map(|f| f.waste_kwh).collect();
+    let priced: Vec<Estimate> = uncaused(findings).filter_map(|f| f.waste_kwh).collect();
     if priced.is_empty() && !findings.is_empty() {
         return None;
     }
     let sum = |part: fn(&Estimate) -> f64| priced.iter().map(part).fold(0.0, |a, b| a + b).min(energy_kwh.max(0.0));
     Some(Estimate { estimate: sum(|e| e.estimate), low: sum(|e| e.low), high: sum(|e| e.high) })
+}
+
+/// The same sum over a year.
+fn waste_year(findings: &[Dated]) -> Option<Estimate> {
+    let yearly: Vec<Estimate> = uncaused(findings).filter_map(|f| f.waste_kwh_per_year).collect();
+    let sum = |part: fn(&Estimate) -> f64| yearly.iter().map(part).fold(0.0, |a, b| a + b);
+    (!yearly.is_empty()).then(|| Estimate { estimate: sum(|e| e.estimate), low: sum(|e| e.low), high: sum(|e| e.high) })
+}
+
+/// Findings that no other finding causes.
+fn uncaused<'f, 'r: 'f>(findings: &'f [Dated<'r>]) -> impl Iterator<Item = &'r Finding> + use<'f, 'r> {
+    let found = |fault: Fault| findings.iter().any(|d| d.finding.fault == fault);
+    findings.iter().map(|d| d.finding).filter(move |f| !f.caused_by.is_some_and(found))
 }
 
 /// What to trend next; valves are worth more where their lack kept a recommendation back.

@@ -6,8 +6,14 @@
 //! next run. One run at a time works on a plant: the others wait at a lock that the system drops when a process dies.
 
 use super::{
-    document::Document, error::ReportError, figures, fleet, history, html, json, markdown, notebook, parquet,
-    show::Show, summary::Summary, verified,
+    document::Document,
+    error::ReportError,
+    figures, fleet, history,
+    html::{self, Pages},
+    json, markdown, notebook, parquet,
+    show::Show,
+    summary::Summary,
+    verified,
 };
 use crate::{
     fleet::{Extract, Fleet},
@@ -81,24 +87,29 @@ fn write_into(review: &Review, folder: &Path, units: UnitSystem) -> Result<(Writ
 
     let staged = staged(&plant_folder, &name)?;
     // The table is most of the bytes: it is written while the words and figures are made.
-    let (table, (document, json, extract, notebook)) = rayon::join(
+    let (table, made) = rayon::join(
         || table(review, &staged.join(parquet::NAME)),
         || {
             let texts = earlier_results(&plant_folder);
             let earlier = history::latest(texts.iter().map(String::as_str), &review.plant.name, review.from_ms);
             let summary = Summary::new(review, earlier);
-            let figures = figures::all(review, &show);
+            let documents = in_both(&show, |show| Document::new(review, &summary, show, figures::all(review, show)));
             let plant_file = plant_file(&review.plant);
-            let json = json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
-            let extract = fleet::extract(review, &summary, &show);
-            let notebook = notebook::write(review, &summary);
-            (Document::new(review, &summary, &show, figures), json, extract, notebook)
+            Made {
+                links: figures::links(review, &show),
+                json: json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str()))),
+                extract: fleet::extract(review, &summary, &show),
+                notebook: notebook::write(review, &summary),
+                documents,
+            }
         },
     );
     table?;
+    let Made { documents: [document, other], links, json, extract, notebook } = made;
     let mut files = vec![("findings.json".to_owned(), json.clone().into_bytes())];
     files.extend(learned_curves(review).into_iter().map(|(name, toml)| (name, toml.as_bytes().to_vec())));
-    let contents = Contents { document: &document, files, notebook: ("review", notebook) };
+    let pages = Pages { shown: &document, other: &other, units, links: links.as_deref() };
+    let contents = Contents { pages, files, notebook: ("review", notebook) };
     let (folder, notebook_kept) = place(&plant_folder, &name, &contents)?;
     Ok((Written { folder, json, document, notebook_kept }, extract))
 }
@@ -108,14 +119,15 @@ pub fn write_verification(v: &Verification, out: &Path, units: UnitSystem) -> Re
     let show = Show::new(&v.plant, units);
     let time = show.local(v.changed.at_ms).map_or_else(String::new, |t| t.format("%Y-%m-%d-%H%M").to_string());
     let (plant_folder, _lock) = enter(&out.join(&v.plant.name), &v.plant)?;
-    let document = verified::document(v, &show);
+    let [document, other] = in_both(&show, |show| verified::document(v, show));
     let plant_file = plant_file(&v.plant);
     let json = verified::json::write(v, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str())));
     let files = vec![
         ("verification.json".to_owned(), json.clone().into_bytes()),
         ("daily.parquet".to_owned(), verified::table::write(v)?),
     ];
-    let contents = Contents { document: &document, files, notebook: ("verify", verified::notebook::write(v)) };
+    let pages = Pages { shown: &document, other: &other, units, links: None };
+    let contents = Contents { pages, files, notebook: ("verify", verified::notebook::write(v)) };
     let (folder, notebook_kept) = place(&plant_folder, &format!("verify-{time}"), &contents)?;
     Ok(Written { folder, json, document, notebook_kept })
 }
@@ -146,9 +158,28 @@ pub fn write_fleet(all: &Fleet, out: &Path) -> Result<(PathBuf, String), ReportE
     Ok((place, json))
 }
 
+/// What is made of a review while its table is written.
+struct Made {
+    documents: [Document; 2],
+    links: Option<String>,
+    json: String,
+    extract: Extract,
+    notebook: String,
+}
+
+/// A document in the reader's units, and in the other ones for the page to switch to.
+fn in_both(show: &Show, document: impl Fn(&Show) -> Document + Sync) -> [Document; 2] {
+    let other = match show.units {
+        UnitSystem::Si => UnitSystem::Ip,
+        UnitSystem::Ip => UnitSystem::Si,
+    };
+    let (shown, other) = rayon::join(|| document(show), || document(&show.within(other)));
+    [shown, other]
+}
+
 /// What goes into a result's folder.
 struct Contents<'c> {
-    document: &'c Document,
+    pages: Pages<'c>,
     /// Name and bytes of each file beside page, Markdown and figures.
     files: Vec<(String, Vec<u8>)>,
     /// Name without its ending, and text.
@@ -184,10 +215,10 @@ fn fill(staged: &Path, place: &Path, contents: &Contents) -> Result<bool, Report
     let figures = staged.join("figures");
     fs::create_dir_all(&figures).map_err(|e| ReportError::file(&figures, "make the folder", &e))?;
     // Every file waits for the disk: together they wait once.
-    let drawn = contents.document.figures.par_iter();
+    let drawn = contents.pages.shown.figures.par_iter();
     drawn.try_for_each(|f| put(&figures.join(format!("{}.svg", f.id)), f.standalone().as_bytes()))?;
-    let page = || put(&staged.join("report.html"), html::write(contents.document).as_bytes());
-    let text = || put(&staged.join("report.md"), markdown::write(contents.document).as_bytes());
+    let page = || put(&staged.join("report.html"), html::write(&contents.pages).as_bytes());
+    let text = || put(&staged.join("report.md"), markdown::write(contents.pages.shown).as_bytes());
     let others = || contents.files.par_iter().try_for_each(|(name, bytes)| put(&staged.join(name), bytes));
     let (page, (text, others)) = rayon::join(page, || rayon::join(text, others));
     page.and(text).and(others)?;

@@ -7,6 +7,7 @@ use super::Doubt;
 use super::doubt::{Kind, Sign};
 use crate::ingest::{Clock, Series};
 use crate::plant::{Plant, Role};
+use std::sync::Arc;
 
 /// Lags looked at, either way [s]: half a day, since a whole day repeats itself.
 const FARTHEST_S: i64 = 12 * 3600;
@@ -91,6 +92,7 @@ fn one(plant: &Plant, clock: &Clock, series: &[Series], pump: &str) -> Option<(D
             expected: "0".into(),
         }),
         why,
+        was: Arc::new(if removed { named.iter().map(|k| series[*k].clone()).collect() } else { Vec::new() }),
         ..Doubt::of(clock, &series[named[0]], Kind::Clock, (0, clock.len - 1), clock.len)
     };
     Some((doubt, if removed { named } else { Vec::new() }))

@@ -1,6 +1,7 @@
 //! What was not believed, and how sure that is.
 
 use crate::ingest::{Clock, Series};
+use std::sync::Arc;
 
 /// A point, or a part of it, that was not believed.
 #[derive(Debug, Clone, Default)]
@@ -19,6 +20,9 @@ pub struct Doubt {
     pub removed: bool,
     /// Probability that what `kind` says is so [-]; 0 where it is no fault of the point.
     pub confidence: f64,
+    /// The readings as they were before any was taken out, of this point and of those removed with it; empty where none was, or where what was taken out
+    /// stood for no reading.
+    pub was: Arc<Vec<Series>>,
     /// The number that gives it away.
     pub sign: Option<Sign>,
     pub why: String,
@@ -64,4 +68,9 @@ impl Doubt {
             ..Self::default()
         }
     }
+}
+
+/// The readings before they are taken out.
+pub(super) fn kept(s: &Series, removed: bool) -> Arc<Vec<Series>> {
+    Arc::new(if removed { vec![s.clone()] } else { Vec::new() })
 }

@@ -64,6 +64,7 @@ impl Off {
             confidence: self.confidence,
             sign: Some(Sign { name: self.name.into(), value: self.by_k, unit: "K", expected: self.expected.into() }),
             why: format!("{}. {kept}", self.why),
+            was: super::doubt::kept(&series[self.at], self.removed),
             ..Doubt::of(clock, &series[self.at], Kind::Biased, (0, clock.len - 1), rows)
         }
     }

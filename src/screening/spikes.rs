@@ -1,6 +1,6 @@
 //! Single rows far from both neighbours, in bulk: a loose terminal, a lost packet, a spoilt export.
 
-use super::doubt::{Kind, Sign};
+use super::doubt::{Kind, Sign, kept};
 use super::far::is_measured;
 use super::{Doubt, Seen, share_of};
 use crate::ingest::{Clock, Series};
@@ -90,6 +90,7 @@ fn one(clock: &Clock, s: &mut Series, calm: &impl Fn(usize) -> bool) -> Option<D
         confidence: (0.75 + 2.0 * share).min(0.9),
         sign: Some(sign(share)),
         why,
+        was: kept(s, true),
         ..Doubt::of(clock, s, Kind::Outliers, ends, spikes.len())
     };
     spikes.into_iter().for_each(|i| s.values[i] = f64::NAN);

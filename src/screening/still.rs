@@ -7,7 +7,7 @@
 
 mod habit;
 
-use super::doubt::{Kind, Sign};
+use super::doubt::{Kind, Sign, kept};
 use super::far::is_measured;
 use super::{Doubt, Seen, quantile, sorted};
 use crate::ingest::{Clock, Series};
@@ -94,6 +94,7 @@ fn through_all(
         confidence: if impossible { 0.95 } else { 0.4 },
         sign: Some(stands(hours, &driver)),
         why,
+        was: kept(s, impossible),
         ..Doubt::of(clock, s, Kind::Stuck, ends, rows)
     };
     Some((doubt, impossible.then_some((0, s.values.len() - 1))))
@@ -160,6 +161,7 @@ fn for_a_while(
         confidence: (0.85 + 0.1 * (hours(rows) / 72.0).min(1.0)).min(0.95),
         sign: Some(stands(hours(rows), driver)),
         why,
+        was: kept(s, true),
         ..Doubt::of(clock, s, Kind::Stuck, (first.first, last.last), rows)
     };
     Some((doubt, stuck.iter().map(|(r, _)| (r.first, r.last)).collect()))

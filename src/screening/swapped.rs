@@ -4,6 +4,7 @@ use super::doubt::{Kind, Sign};
 use super::{Doubt, Seen, quantile, sorted};
 use crate::ingest::{Clock, Series};
 use crate::plant::{Plant, Role, Service};
+use std::sync::Arc;
 
 /// Less running proves nothing: a loop that is being warmed or cooled down is the wrong way round for hours [h].
 const LEAST_HOURS: f64 = 24.0;
@@ -38,6 +39,7 @@ pub(super) fn judge(plant: &Plant, clock: &Clock, series: &mut [Series], seen: &
         "\"{}\" (return) is {found} than \"{}\" (supply) in {wrong} of {count} running rows, by {:.1} K in the middle; it should be {expected}: the two may be exchanged in the plant file or on the pipes, or the service be declared wrongly. {kept}",
         back.name, supply.name, -middle
     );
+    let was = Arc::new(if sure { vec![supply.clone(), back.clone()] } else { Vec::new() });
     let doubt = |one: &Series, other: &Series| Doubt {
         beside: vec![other.name.clone()],
         removed: sure,
@@ -49,6 +51,7 @@ pub(super) fn judge(plant: &Plant, clock: &Clock, series: &mut [Series], seen: &
             expected: "above 0".into(),
         }),
         why: why.clone(),
+        was: Arc::clone(&was),
         ..Doubt::of(clock, one, Kind::Swapped, (0, clock.len - 1), wrong)
     };
     let out = vec![doubt(supply, back), doubt(back, supply)];

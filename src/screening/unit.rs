@@ -6,7 +6,7 @@
 
 mod against;
 
-use super::doubt::{Kind, Sign};
+use super::doubt::{Kind, Sign, kept};
 use super::swapped::toward_load;
 use super::{Doubt, Seen, share_of};
 use crate::ingest::{Clock, Series};
@@ -120,6 +120,7 @@ impl Off {
             confidence: if self.named.is_some() { 0.9 } else { 0.4 },
             sign: Some(self.sign.clone()),
             why,
+            was: kept(s, self.named.is_some()),
             ..Doubt::of(clock, s, Kind::Unit, (0, clock.len - 1), rows)
         }
     }

@@ -1,6 +1,6 @@
 //! What a pressure and a flow meter read while nothing runs: they should read nothing.
 
-use super::doubt::{Kind, Sign};
+use super::doubt::{Kind, Sign, kept};
 use super::{Doubt, Seen, share_of};
 use crate::ingest::{Clock, Series};
 use crate::plant::{Plant, Role, Service, Topology};
@@ -80,6 +80,7 @@ fn one(plant: &Plant, clock: &Clock, s: &mut Series, seen: &Seen) -> Option<Doub
             expected: "0".into(),
         }),
         why,
+        was: kept(s, removed),
         ..Doubt::of(clock, s, Kind::Biased, (0, clock.len - 1), at_rest.len())
     };
     if removed {

@@ -49,7 +49,7 @@ pub fn limits(
     ));
     if design > 0.0 && high < SEEN * design {
         out.push(format!(
-            "that is {:.0} % of design flow: look again after a month with more load",
+            "the highest flow seen is {:.0} % of design flow: look again after a month with more load",
             100.0 * high / design
         ));
     }
@@ -70,7 +70,7 @@ pub fn limits(
     }
     for r in &pegged.unknown {
         out.push(format!(
-            "the valve of {} stands at its end for {:.0} % of its hours and its air is not trended: whether it needs that or is to be mended would change this",
+            "the valve of {} is fully open for {:.0} % of its hours and its air is not trended: whether it needs that, or is to be mended, would change the setting",
             b.plant.coils[r.coil].name,
             100.0 * r.share
         ));
@@ -88,7 +88,7 @@ pub fn limits(
 fn machines(b: &Basis, record: &Record) -> String {
     match least_flow::declared(b) {
         Some(least) if b.plant.system.bypass == Some(Bypass::TwoWay) => format!(
-            "the machines' least flow, {}, must be held at their worst combination: a bypass passes less at lower pressure (as its root), so check it at the new setting{}",
+            "the machines' least flow, {}, must be held at their worst combination: a bypass passes less at lower pressure (its flow goes as the root of pressure), so check it at the new setting{}",
             flow_words(least),
             if record.held.is_some() {
                 "; hours in which it lags today would last longer by that root: at most half a per cent of the running hours more are allowed"

@@ -109,7 +109,7 @@ fn propose(b: &Basis) -> Result<Recommendation, Tuning> {
     let Ok(pegged) = mend::pegged(b) else {
         return refuse(
             &[],
-            "too many coils stand with their valve at its end and their load unmet: the head is rather too low than too high",
+            "too many coils have their valve fully open and their load unmet: the head is rather too low than too high",
         );
     };
     if pegged.unmet.is_empty() && b.found(Fault::SetpointTooLow) {

@@ -18,7 +18,7 @@ pub fn steps(b: &Basis, today: &Today, p: &Proposal, rogues: &[Rogue]) -> Vec<St
     for r in rogues {
         let name = &b.plant.coils[r.coil].name;
         out.push(format!(
-            "Mend {name} first: its valve stands at its end for {:.0} % of its hours and its air misses the setpoint. Nothing below holds before.",
+            "Mend {name} first: its valve is fully open for {:.0} % of its hours and its air misses the setpoint. Nothing below holds before that.",
             100.0 * r.share
         ));
     }
@@ -28,7 +28,7 @@ pub fn steps(b: &Basis, today: &Today, p: &Proposal, rogues: &[Rogue]) -> Vec<St
     ));
     if let Some(least) = least_flow::declared(b).filter(|_| b.plant.system.bypass == Some(Bypass::TwoWay)) {
         out.push(format!(
-            "Before that, see that the bypass valve, fully open, still passes {} at the lower pressure, {}, and how fast it opens: its flow falls as the root of pressure, and what it lacks while it opens lasts longer by as much.",
+            "First see that the bypass valve, fully open, still passes {} at the lower pressure, {}, and how fast it opens: its flow falls as the root of pressure, and what it lacks while it opens lasts longer by as much.",
             flow_words(least),
             head_words(p.asks(today, least))
         ));

@@ -270,7 +270,7 @@ fn wear_is_dated_and_priced_and_said_with_its_numbers() {
     let half = (waste.high - waste.low) / 2.0 / waste.estimate;
     assert!((0.48..0.62).contains(&half), "{half}");
     assert!((f.hours - 336.0).abs() < 1.5 && (0.6..=0.93).contains(&f.confidence), "{f:?}");
-    assert!(f.because.contains("11 %") && f.because.contains("at once on 2026-01-19"), "{}", f.because);
+    assert!(f.because.contains("11 %") && f.because.contains("at once on 19 Jan 2026"), "{}", f.because);
     // Bit by bit from the same day on: found, dated within three days, and said so.
     let r = rows(Some(check_of(wear, |d| (d.saturating_sub(ON)) as f64 / (DAYS - ON) as f64)), false);
     let all = r.judge(&declared::plant(), Fault::PumpDegraded);

@@ -2,7 +2,7 @@
 //! recommendation. Its numbers follow simple rules that a reader can redo; none of them comes from the analyser.
 
 use offcurve::{
-    faults::{Estimate, Evidence, Fault, Finding, Urgency, Verdict},
+    faults::{Estimate, Evidence, Fault, Finding, Shown, Urgency, Verdict, What, shown::Stretches},
     ingest::{Clock, FileLedger, Ledger, PointLedger, Refusal, Series},
     notice::Notice,
     operating::{Basis, LoopPoints, OperatingPoints, PumpPoints, State},
@@ -378,6 +378,7 @@ fn verdicts() -> Vec<Verdict> {
         could_also_be: vec!["The differential-pressure sensor reads low.".into(), "Balancing valves throttle what the pump makes.".into()],
         check_on_site: vec!["Read the sensor against a gauge at 40 m3/h.".into(), "Look for balancing valves nearly shut at AHU-3.".into()],
         change: "Lower the control curve as advised below.".into(),
+        shown: Shown { rows: Stretches::of(0..240), what: What::TooMuchHead { share: 0.8, zero_enough_kpa: None } },
         caution: "Lower in steps and watch the most remote coil; a chiller's minimum flow comes first.".into(),
     };
     let off_curve = Finding {
@@ -402,6 +403,7 @@ fn verdicts() -> Vec<Verdict> {
         could_also_be: vec!["The setting in the drive is not the one in the plant file.".into()],
         check_on_site: vec!["Read zero-flow head and design head off the drive.".into()],
         change: "Set the drive to what the plant file says, or the plant file to what the drive has.".into(),
+        shown: Shown::default(),
         caution: "The drive's cabinet stays live after it is switched off.".into(),
     };
     let cannot = |fault, missing: &[&str], why: &str| Verdict::CannotTell {

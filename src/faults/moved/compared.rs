@@ -68,6 +68,7 @@ pub(super) fn moved(case: &Case, pump: &PumpCase, days: &[Day], k: usize, step: 
         last_ms: days[days.len() - 1].to_ms,
         day: days[first].day,
         slow: hinge.is_some(),
+        pair: k,
         readings: readings.collect(),
         seen,
     }

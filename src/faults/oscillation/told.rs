@@ -3,7 +3,7 @@
 use super::swing::{
     AGREED, CANDIDATE, EXCESSIVE, Kind, LEAST_H, LEAST_RISE, LEAST_SWING, REGULAR, Swing, agreed, over,
 };
-use crate::faults::{Case, Estimate, Evidence, Urgency, price};
+use crate::faults::{Case, Estimate, Evidence, Shown, Urgency, What, price};
 
 /// Share of the running hours from which wear makes it something to plan for [-].
 const WEARS: f64 = 0.10;
@@ -21,6 +21,13 @@ impl Swing {
     pub fn names(&self, case: &Case) -> String {
         let names: Vec<&str> = self.pumps.iter().map(|k| case.pumps[*k].name).collect();
         names.join(" and ")
+    }
+
+    /// What its figure shows; `floor` is NaN above the floor [-].
+    pub fn shown(&self, case: &Case, floor: f64) -> Shown {
+        let pumps = self.pumps.iter().map(|k| case.pumps[*k].name.into()).collect();
+        let (low, high, period_min) = (self.low, self.high, self.period_min);
+        Shown::new(&self.rows, What::Swing { pumps, low, high, floor, period_min })
     }
 
     /// Flow and head without the swing in a row: the means of its chain.

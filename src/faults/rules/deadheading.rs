@@ -5,8 +5,9 @@
 //! and an open bypass are no fault. The rows are sorted in `deadheading/rows.rs`; the formulas stand in `hydraulics::deadhead`.
 
 use super::{cannot_tell, clear, lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::median;
-use crate::faults::{Case, Estimate, Evidence, Fault, Finding, PumpCase, Urgency, Verdict, onset, say};
+use crate::faults::{Case, Estimate, Evidence, Fault, Finding, PumpCase, Shown, Urgency, Verdict, What, onset, say};
 use crate::hydraulics::deadhead::{heating_k_per_min, opening_speed};
 use crate::plant::Service;
 use rows::{Seen, Stretch, Witness};
@@ -102,20 +103,27 @@ fn found(case: &Case, pump: &PumpCase, seen: &Seen, total: f64, longest: f64, da
             &[
                 "Stand back from the casing and read its temperature with a contact-free thermometer before touching anything.",
                 "Compare the speeds of all running pumps: parallel pumps should run at one speed.",
-                "Stop the pump that delivers nothing and see whether flow and head stay as they are.",
+                "Stop the pump that delivers nothing and see whether flow and head stay the same.",
             ]
         } else {
             &[
                 "Read the casing's temperature with a contact-free thermometer before touching anything; stop the pump where it is hot.",
                 "Follow the pipe from the pump: isolation valve, check valve, strainer, and whether any way for the water is open.",
-                "Compare the meter with a clamp-on one: a meter that stands looks the same.",
+                "Compare the meter with a clamp-on one: a meter that is stuck looks the same.",
             ]
         }),
         change: if behind {
-            "Let parallel pumps share one speed signal, and keep each above the speed that opens its check valve while another runs; else stop it.".into()
+            "Give parallel pumps one speed signal. Keep each above the speed that opens its check valve while another runs, or stop it.".into()
         } else {
-            "Open the way for the water or stop the pump; give it a least flow (bypass) and a stop on no flow.".into()
+            "Open a way for the water or stop the pump; give it a minimum-flow bypass and a stop on no flow.".into()
         },
+        shown: Shown::new(
+            &rows,
+            What::NoFlow {
+                no_flow_kpa: column(case.rows(), |i| pump.speed[i].powi(2) * pump.shut_off_kpa),
+                held_kpa: column(case.rows(), |i| witness.held_kpa(case, i)),
+            },
+        ),
         caution: case.caution(strong_caution(case)),
     }))
 }
@@ -123,7 +131,7 @@ fn found(case: &Case, pump: &PumpCase, seen: &Seen, total: f64, longest: f64, da
 fn strong_caution(case: &Case) -> &'static str {
     if case.plant.system.service == Service::HeatingWater {
         "A pump without flow heats the water in its casing, within minutes above boiling in hot water: scalds, steam, seals that give way, pressure in a casing shut on both sides. \
-         Do not open vent or drain, nor tap or strike it, while it is hot; let it cool, and leave it to qualified people."
+         Do not open vent or drain, nor tap or strike it, while it is hot. Let it cool, and leave it to qualified people."
     } else {
         "A pump without flow heats the water in its casing: scalds, seals that give way, pressure in a casing shut on both sides. \
          Do not open vent or drain while it is hot; let it cool, and leave it to qualified people."
@@ -193,7 +201,7 @@ fn could_be(behind: bool, seen: &Seen) -> Vec<String> {
         out.push("a speed reading that is not this pump's".to_owned());
     } else {
         if seen.by_meter {
-            out.push("a flow meter that stands or is cut off at low flow".to_owned());
+            out.push("a flow meter that is stuck, or reads zero at low flow".to_owned());
         }
         out.push("a trickle past valves that do not shut tight, which carries the heat away".to_owned());
         out.push(

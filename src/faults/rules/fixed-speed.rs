@@ -232,12 +232,12 @@ fn not_in_hand(case: &Case, pump: &PumpCase, stays: &[Stay], judged: &Judged) ->
         return clear(FAULT, pump.name, seen);
     }
     if !movers::any_trended(case, pump) {
-        let why = "the speed stands, and nothing is trended that should have moved it";
+        let why = "the speed does not move, and nothing is trended that should have moved it";
         return cannot_tell(FAULT, pump.name, &["pump-power", "pump-head", "valve-position"], why);
     }
     if full >= floor && full >= still && full > 0.0 {
         let why = format!(
-            "for {full:.0} h it stands at full speed, and nothing shows a head above what is asked: a setpoint never met (too few \
+            "for {full:.0} h it runs at full speed, and nothing shows a head above what is asked: a setpoint never met (too few \
              pumps, a setting out of reach) looks the same as a drive in hand"
         );
         return cannot_tell(FAULT, pump.name, &["pump-mode", "pump-head"], why);
@@ -248,7 +248,7 @@ fn not_in_hand(case: &Case, pump: &PumpCase, stays: &[Stay], judged: &Judged) ->
         );
         return cannot_tell(FAULT, pump.name, &["pump-mode", "weeks of higher load"], why);
     }
-    let why = "the speed stands, and so does what would move it: one steady load and a drive in hand look the same";
+    let why = "neither the speed nor what would move it changed: one steady load and a drive in hand look the same";
     cannot_tell(FAULT, pump.name, &["pump-mode", "weeks of another load"], why)
 }
 

@@ -98,7 +98,7 @@ fn finding(case: &Case, swings: &Swings, s: &Swing) -> Verdict {
         could_also_be: lines(&[
             "a load or a machine that itself cycles with this period (a compressor, a hot-water coil)",
             "a controller elsewhere that hunts (valves of the largest coil) and takes the pump along",
-            "the drive's own look for flow at low speed, which lifts the speed to see whether flow answers",
+            "a drive function that lifts the speed at low load to see whether the flow answers",
         ]),
         check_on_site: lines(&[
             "Trend speed, head and the largest valve at 10 s or finer for two hours at low load.",
@@ -108,9 +108,9 @@ fn finding(case: &Case, swings: &Swings, s: &Swing) -> Verdict {
              never settle there.",
         ]),
         change:
-            "Slow the pump's controller down (less gain, longer integral time, a dead band, no wind-up at the limit); \
-                 where the setpoint lies below what the floor makes, let the pump rest on the floor or stop it by need."
+            "Slow the pump's controller down (less gain, longer integral time, a dead band, no wind-up at the limit). Where the setpoint lies below what the lowest speed makes, let the pump stay at its lowest speed, or stop it when nothing calls."
                 .into(),
+        shown: s.shown(case, floor),
         caution: case.caution("Keep the maker's minimum speed for seal and motor."),
     }))
 }

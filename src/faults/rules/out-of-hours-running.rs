@@ -6,7 +6,7 @@
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::spread::median;
-use crate::faults::{Case, Estimate, Fault, Finding, Urgency, Verdict, onset, price};
+use crate::faults::{Case, Estimate, Fault, Finding, Shown, Urgency, Verdict, What, onset, price};
 use crate::plant::{Role, Serves, Service};
 use runs::{Kind, Outside};
 
@@ -49,7 +49,7 @@ fn missing(case: &Case) -> Option<Verdict> {
     if case.plant.schedule.is_empty() {
         return tell(
             &["[[schedule]]"],
-            format!("no schedule is declared: nothing says when the loop is meant to stand{}", stands_idle(case)),
+            format!("no schedule is declared: nothing says when the loop is meant to stand still{}", stands_idle(case)),
         );
     }
     if case.plant.system.serves == Serves::DomesticHotWater {
@@ -192,11 +192,10 @@ fn found(case: &Case, outside: &Outside, rows: &[usize], days: usize) -> Verdict
         caused_by: None,
         because: format!(
             "Pumps ran for {hours:.0} h outside the declared schedule, {per_day:.1} h on each of {days} days since {}, {}; frost \
-             protection, run-on of up to half an hour, starts that vary and exercise are not counted.{}{}",
+             protection, run-on of up to half an hour, starts that vary and exercise are not counted.{}",
             case.say_when(rows[0]),
             words(outside.mostly()),
             if calls >= MOSTLY { " Coils or machines called for water in most of them." } else { "" },
-            price::money(case, per_year),
         ),
         evidence: vec![
             number(
@@ -225,8 +224,9 @@ fn found(case: &Case, outside: &Outside, rows: &[usize], days: usize) -> Verdict
         change: if stake {
             "Ask whoever answers for the load whether these hours are needed; only then bring program and plant file in line.".into()
         } else {
-            "Stop the pumps outside the schedule, or declare the hours that are meant.".into()
+            "Stop the pumps outside the schedule, or, if those hours are meant, write them into the plant file.".into()
         },
+        shown: Shown::new(rows, What::OutOfHours),
         caution: case
             .caution("Frost protection, and the cooling down of a boiler or chiller after its stop, must go on."),
     }))

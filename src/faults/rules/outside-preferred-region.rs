@@ -52,6 +52,11 @@ pub fn judge(case: &Case) -> Vec<Verdict> {
     case.pumps.iter().map(|p| judge_pump(case, p)).collect()
 }
 
+/// The pump's own meter, else the loop's.
+fn meter<'a>(case: &Case<'a>, pump: &PumpCase) -> Option<&'a [f64]> {
+    case.trend(Role::PumpFlow, Some(pump.name)).or_else(|| case.trend(Role::LoopFlow, None))
+}
+
 /// Flow over best-efficiency flow at the row's speed [-]: best, low and high.
 fn ratio(case: &Case, pump: &PumpCase, meter: Option<&[f64]>, i: usize) -> Option<(f64, f64, f64)> {
     let speed = pump.speed[i];
@@ -105,7 +110,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
         let why = "without a pump table its best-efficiency flow is not known";
         return cannot_tell(FAULT, pump.name, &["[[pump.curve]]"], why);
     }
-    let meter = case.trend(Role::PumpFlow, Some(pump.name)).or_else(|| case.trend(Role::LoopFlow, None));
+    let meter = meter(case, pump);
     let rows: Vec<(usize, (f64, f64, f64))> =
         (0..case.rows()).filter_map(|i| ratio(case, pump, meter, i).map(|x| (i, x))).collect();
     let steady = pump.state.iter().filter(|s| **s == State::Steady).count();
@@ -137,7 +142,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
         FAULT,
         pump.name,
         format!(
-            "most of the steady hours (and of the energy) with the whole flow interval below {} or above {} of best-efficiency flow at the speed of \
+            "most of the steady hours (and of the energy) with the whole range of the flow below {} or above {} of best-efficiency flow at the speed of \
              the hour, beyond what part load explains; {} of the hours lay below and {} above",
             say::percent(LOW),
             say::percent(judged.high_limit),

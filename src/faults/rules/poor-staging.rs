@@ -8,7 +8,7 @@ use super::{cannot_tell, clear, lines, number};
 use crate::faults::lag_pump::{COINCIDE, CYCLES, HUNTS, HUNTS_H, Hunts, LEAST_DAYS, comes_and_goes};
 use crate::faults::spread::median;
 use crate::faults::staging::{self, Wrong};
-use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Urgency, Verdict, onset, price, say};
+use crate::faults::{Case, Estimate, Evidence, Fault, Finding, Shown, Urgency, Verdict, What, onset, price, say};
 use crate::plant::Serves;
 
 const FAULT: Fault = Fault::PoorStaging;
@@ -114,6 +114,7 @@ struct Told {
     could_also_be: &'static [&'static str],
     check_on_site: &'static [&'static str],
     change: &'static str,
+    shown: Shown,
 }
 
 fn finding(case: &Case, t: Told) -> Verdict {
@@ -133,7 +134,7 @@ fn finding(case: &Case, t: Told) -> Verdict {
         could_also_be: lines(t.could_also_be),
         check_on_site: lines(t.check_on_site),
         change: t.change.into(),
-        caution: case.caution("Keep the machines' minimum flow and any interlock that asks for a number of pumps; keep standby pumps exercised."),
+        shown: t.shown, caution: case.caution("Keep the machines' minimum flow and any interlock that asks for a number of pumps; keep standby pumps exercised."),
     }))
 }
 
@@ -166,13 +167,12 @@ fn too_many(case: &Case, w: &Wrong, waste: Option<Estimate>) -> Verdict {
         urgency: price::urgency(case, waste, false),
         waste,
         because: format!(
-            "For {:.0} h ({} of the running hours) {n:.0} pumps share a duty that one fewer would do inside its preferred region with {} less power, \
-             at {} in the middle.{}",
+            "For {:.0} h ({} of the running hours) {n:.0} pumps shared a duty that one pump fewer would do inside its preferred region with {} less power, \
+             at {} in the middle of those hours.",
             w.hours,
             say::percent(w.share),
             say::percent(w.saving),
             case.say_flow(flow),
-            price::money(case, price::per_year(case, waste))
         ),
         evidence: vec![
             number(
@@ -196,6 +196,7 @@ fn too_many(case: &Case, w: &Wrong, waste: Option<Estimate>) -> Verdict {
             "Read the staging thresholds and their timers.",
         ],
         change: "Stage a pump off where one fewer carries the flow inside its preferred region: by flow with a dead band and timers, or by speed where the pumps are alike.",
+        shown: staging::shown(case, w),
     };
     finding(case, told)
 }
@@ -217,7 +218,7 @@ fn too_few(case: &Case, w: &Wrong, on_duty: usize) -> Verdict {
         urgency: price::urgency(case, None, true),
         waste: None,
         because: format!(
-            "For {:.0} h ({} of the running hours) {n:.0} of {on_duty} duty pumps ran at full speed{by} while another stood still.",
+            "For {:.0} h ({} of the running hours) {n:.0} of {on_duty} duty pumps ran at full speed{by} while another pump stood still.",
             w.hours,
             say::percent(w.share)
         ),
@@ -242,6 +243,7 @@ fn too_few(case: &Case, w: &Wrong, on_duty: usize) -> Verdict {
             "Read the threshold and timer that should stage it on, and the point they look at.",
         ],
         change: "Stage the idle pump on before the running ones reach full speed with the head short; mend what keeps it off.",
+        shown: Shown::new(&w.rows, What::TooFew),
     };
     finding(case, told)
 }
@@ -283,6 +285,7 @@ fn hunting(case: &Case, h: &Hunts) -> Verdict {
             "Hold the lag pump on by the automation for an hour: if flow and speed settle, the thresholds lie too near each other.",
         ],
         change: "Move the thresholds apart (off at least a tenth of design flow below on), or lengthen the timers and the minimum run time.",
+        shown: Shown::new(&h.busy.rows, What::ComesAndGoes { on_m3h: h.on, off_m3h: h.off }),
     };
     finding(case, told)
 }

@@ -6,7 +6,7 @@
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::moved::{self, HEAD, Looked, METER, Moved, POWER, WORDS, Who};
-use crate::faults::{Case, Estimate, Fault, Finding, PumpCase, Verdict, price, say};
+use crate::faults::{Case, Estimate, Fault, Finding, PumpCase, Shown, Verdict, What, price, say};
 use crate::operating::check::{Offset, OffsetOf};
 
 const FAULT: Fault = Fault::PumpDegraded;
@@ -67,7 +67,7 @@ fn healthy(pump: &PumpCase, least: f64) -> Verdict {
         FAULT,
         pump.name,
         format!(
-            "a loss of {} of head at like flow and speed that came within the record and lasted to its end",
+            "a loss of {} of head at the same flow and speed that came within the record and lasted to its end",
             say::percent(least)
         ),
     )
@@ -110,17 +110,16 @@ fn found(case: &Case, pump: &PumpCase, m: &Moved) -> Verdict {
         waste_kwh_per_year: per_year,
         caused_by: None,
         because: format!(
-            "{} gives {} less head at like flow and speed than earlier in the record, {how} {}; flow and {} at like speed fell along with it, as when a pump wears.{}",
+            "{} gives {} less head at the same flow and speed than earlier in the record; the loss came {how} {}, and flow and {} at the same speed fell with it, as when a pump wears.",
             pump.name,
             say::percent(lost),
             case.say_instant(m.first_ms),
             if m.readings.contains(&POWER) { "power" } else { "head" },
-            price::money(case, per_year)
         ),
         evidence,
         could_also_be: lines(&[
             "the head sensor reads low since then, and the pump is controlled by that very sensor",
-            "air in the pump, a blocked suction strainer or impeller, a motor that turns backwards after work on it",
+            "air in the pump, a blocked suction strainer or impeller, a motor that turns the wrong way after work on it",
             "a fluid that became lighter or thicker: glycol refilled, a temperature that changed",
             "another pump now runs beside it without being trended",
         ]),
@@ -129,9 +128,13 @@ fn found(case: &Case, pump: &PumpCase, m: &Moved) -> Verdict {
             "Read suction and discharge with one and the same gauge at one speed, with the discharge valve closed for no more than half a minute, and compare with the table's head at no flow; close no valve on a pump that must run.",
             "Compare motor current with an earlier reading at the same speed; listen and feel for cavitation and vibration.",
             "Check the direction of rotation where motor or drive was worked on.",
-            "Where all that is well, open the pump: wear rings, impeller, debris.",
+            "Where all of that is in order, isolate and open the pump: wear rings, impeller, debris.",
         ]),
-        change: "Clean or repair the pump; until then expect a higher speed for the same flow.".into(),
+        change: "Clean or repair the pump. Until then it needs a higher speed for the same flow.".into(),
+        shown: Shown::new(
+            &rows,
+            What::Moved { pump: pump.name.into(), pair: m.pair, since_ms: m.first_ms, within: moved::LEAST },
+        ),
         caution: case.caution("A pump run against a closed valve heats within minutes; do not hold it there."),
     }))
 }
@@ -193,7 +196,8 @@ fn weak_from_the_start(case: &Case, pump: &PumpCase, offset: Offset) -> Verdict 
             "Read suction and discharge with one and the same gauge at a known speed and compare with the test.",
             "Compare the impeller's diameter on the name plate with the test's.",
         ]),
-        change: "Once head and flow are proved, overhaul the pump.".into(),
+        change: "Prove head and flow with calibrated instruments; then overhaul the pump.".into(),
+        shown: Shown::new(&rows, What::BelowTest),
         caution: case.caution("A pump run against a closed valve heats within minutes; do not hold it there."),
     }))
 }

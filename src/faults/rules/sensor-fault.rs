@@ -101,7 +101,7 @@ fn well(s: &Series, running_h: f64, looked: &[Looked]) -> Verdict {
         FAULT,
         &s.name,
         format!(
-            "standing still for a day while what drives it moves, spikes in one row of a hundred, the unit of another{of_role}{moved}"
+            "a day of one reading while what drives it moves, spikes in one row of a hundred, readings in another unit{of_role}{moved}"
         ),
     )
 }

@@ -115,7 +115,7 @@ fn judge_loop(case: &Case, branches: &[Branch]) -> Verdict {
     let water = short::water(case, branches, &account.rows);
     if !water.is_finite() {
         let why = format!(
-            "coils stand at their end for {:.0} h while the pumps keep their curve; whether they lack water or cannot use it shows \
+            "coil valves are fully open for {:.0} h while the pumps keep their curve; whether they lack water or cannot use it shows \
              only in the water's temperatures",
             account.hours(case)
         );
@@ -126,7 +126,7 @@ fn judge_loop(case: &Case, branches: &[Branch]) -> Verdict {
     let least = if account.by_air { LACKS_WATER } else { LACKS_WATER_MUTE };
     if water < least {
         let why = format!(
-            "{} stand at their end for {:.0} h, but their water comes back with {} of its design difference: they have water and \
+            "{} are fully open for {:.0} h, but their water comes back with {} of its design temperature difference: they have water and \
              cannot use it (fouled, too small, or asked for air they cannot make)",
             told::names(case, branches, &account.rows),
             account.hours(case),
@@ -282,13 +282,13 @@ fn would_have_seen(branches: &[Branch], a: &Account) -> String {
     };
     if branches.iter().any(|b| b.air.is_some()) {
         format!(
-            "two coils, or the index branch, at their end with their air {} K off its setpoint for {LEAST_H:.0} h on {LEAST_DAYS} \
+            "two coil valves, or the index branch's, fully open with their air {} K off its setpoint for {LEAST_H:.0} h on {LEAST_DAYS} \
              days{up_to}",
             short::SHORT_K
         )
     } else {
         format!(
-            "two valves with a third of the design flow at their end at once for {LEAST_MUTE_H:.0} h on {LEAST_MUTE_DAYS} days{up_to}; \
+            "two valves with a third of the design flow fully open at once for {LEAST_MUTE_H:.0} h on {LEAST_MUTE_DAYS} days{up_to}; \
              no air temperature is trended that would show less"
         )
     }

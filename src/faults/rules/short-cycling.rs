@@ -6,7 +6,7 @@
 
 use super::{cannot_tell, clear, lines, number};
 use crate::faults::starts::{self, Busy, StartsLimit};
-use crate::faults::{Case, Fault, Finding, PumpCase, Urgency, Verdict, onset, price};
+use crate::faults::{Case, Fault, Finding, PumpCase, Shown, Urgency, Verdict, What, onset, price};
 use crate::plant::{Pump, Role};
 use crate::quantity::{Power, ShaftSpeed};
 
@@ -66,7 +66,7 @@ fn judge_pump(case: &Case, pump: &PumpCase) -> Verdict {
     }
     if often {
         let why = format!(
-            "{too_often:.0} starts an hour and more for {:.0} h, but on {} day(s) only: trials and commissioning look the same",
+            "{too_often:.0} starts an hour and more for {:.0} h, but on so few days ({}) that trials and commissioning look the same",
             busy.hours, busy.days
         );
         return cannot_tell(FAULT, pump.name, &[], why);
@@ -145,7 +145,7 @@ fn found(
     ];
     if let Some(l) = limit {
         evidence.push(number(
-            "starts an hour that the motor bears across the line",
+            "starts an hour that the motor stands across the line",
             l.per_hour,
             "1/h",
             "more than it makes",
@@ -177,8 +177,13 @@ fn found(
         change: "Give the pump a minimum run and rest time (ten minutes each is common practice), widen the difference between what starts and what stops it, \
                  and mend the switch or sensor that ends its runs."
             .into(),
-        caution: case.caution("A pump that restarts by itself can start while someone works on it."),
+        shown: Shown::new(&busy.rows, What::Starts { starts: started(told), too_often }), caution: case.caution("A pump that restarts by itself can start while someone works on it."),
     }))
+}
+
+/// Rows with a start, and how often.
+fn started(told: &Told) -> Vec<(u32, f32)> {
+    (0u32..).zip(told.starts.iter().copied()).filter(|(_, s)| *s > 0.0).collect()
 }
 
 fn could_also_be(told: &Told) -> Vec<String> {

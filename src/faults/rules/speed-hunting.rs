@@ -124,10 +124,9 @@ fn finding(case: &Case, s: &Swing) -> Verdict {
             "Read gain, integral time and output limits of the pressure controller, and where its sensor sits; look at the sensor \
              line for air.",
         ]),
-        change: "Slow the pump's controller down: halve the gain or double the integral time, wait ten periods, look again; mend what leads first, \
-                 where something does."
+        change: "Slow the pump's controller down: halve the gain or double the integral time, wait ten periods and look again. Where something else swings first, mend that first."
             .into(),
-        caution: case.caution("A controller made too slow starves loads that come quickly: change tuning in small steps."),
+        shown: s.shown(case, f64::NAN), caution: case.caution("A controller made too slow starves loads that come quickly: change tuning in small steps."),
     }))
 }
 

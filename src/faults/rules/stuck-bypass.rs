@@ -18,7 +18,7 @@ use super::{cannot_tell, clear, lines, low_delta_t};
 use crate::faults::causes::SAME_EVENT_MS;
 use crate::faults::moved::{self, Looked, Who};
 use crate::faults::spread::median;
-use crate::faults::{Case, Evidence, Fault, Finding, Verdict, price, say};
+use crate::faults::{Case, Evidence, Fault, Finding, Shown, Verdict, What, price, say};
 use crate::plant::{Bypass, Service};
 use crate::quantity::Flow;
 use crate::regimes::{Regime, ask_at};
@@ -170,6 +170,7 @@ pub struct Stuck {
     confidence: f64,
     because: String,
     evidence: Vec<Evidence>,
+    what: What,
 }
 
 enum Answer {
@@ -198,7 +199,7 @@ impl Stuck {
             waste_kwh: waste,
             waste_kwh_per_year: yearly,
             caused_by: None,
-            because: format!("{} The pumps move that water for nothing, and {machine}.{}", self.because, price::money(case, yearly)),
+            because: format!("{} The pumps move that water for nothing, and {machine}.", self.because),
             evidence: self.evidence.clone(),
             could_also_be: lines(&[
                 "a branch without a trended valve that was opened (a new zone, a flushing line, a balancing valve)",
@@ -206,8 +207,7 @@ impl Stuck {
                 "a three-way valve whose bypass port was opened",
             ]),
             check_on_site: lines(&[
-                "At load well above minimum flow, feel or clamp a thermometer on both sides of the bypass valve: with the \
-                 valve shut, the pipe behind it takes the room's temperature.",
+                "At load well above minimum flow, clamp a thermometer on the pipe on both sides of the bypass valve: with the valve shut, the pipe behind it takes the room's temperature.",
                 "Compare the valve's real stem position with its command and feedback.",
                 "Read the minimum-flow or differential-pressure controller's setpoint, output and hand/auto switch.",
                 "With the bypass isolated by hand for a few minutes at high load, see by how much speed or flow falls.",
@@ -215,7 +215,7 @@ impl Stuck {
             change: "Mend or recommission the bypass valve, its actuator or its controller, so that it opens for the machines' \
                      minimum flow only."
                 .into(),
-            caution: case.caution("Do not shut the bypass for good: at low load it keeps the machines' minimum flow."),
+            shown: Shown::new(&self.rows, self.what.clone()), caution: case.caution("Do not shut the bypass for good: at low load it keeps the machines' minimum flow."),
         }))
     }
 }

@@ -1,9 +1,9 @@
 //! What there is of each point, day by day: a bar as high as the share of the day's rows that hold a reading.
 
-use super::{Figure, Key, Layer, frame::Frame, palette};
+use super::{Figure, Key, Layer, dates, frame::Frame, palette};
 use crate::{
     pipeline::Review,
-    report::{show::Show, words},
+    report::{document::Table, show::Show, words},
 };
 use plotters::prelude::*;
 use std::ops::Range;
@@ -12,8 +12,10 @@ use std::ops::Range;
 pub const ID: &str = "availability";
 /// A point's row: its name above, its bars below [px].
 const ROW: u32 = 46;
-/// Of more points only those with most missing are drawn.
-const MOST_POINTS: usize = 60;
+/// Of more points only those with most missing are drawn: the figure fits a page.
+const MOST_POINTS: usize = 30;
+/// No more rows than this in the table.
+const MOST_ROWS: usize = 60;
 /// No more bars than this in a row; of a longer record a bar stands for several days.
 const MOST_BARS: usize = 400;
 /// Steps in which a bar grows: neighbours that look alike are drawn as one.
@@ -32,6 +34,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let bars = bars(review, show)?;
     let mut points: Vec<(&str, Vec<f64>)> =
         review.screened.series.iter().map(|s| (s.name.as_str(), shares(&s.values, &bars))).collect();
+    let table = table(&points, show);
     let all = points.len();
     if all > MOST_POINTS {
         let held = |p: &(&str, Vec<f64>)| p.1.iter().sum::<f64>();
@@ -42,7 +45,8 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let height = count * ROW + 100;
     let days = bars.edges[0]..bars.edges.last().copied()?;
     let whole = Frame { height, top: 0, bottom: count * ROW + 84, x: days.clone(), y: 0.0..1.0, below: 84 };
-    let mut layers = vec![Layer::new(format!("{ID}-axis"), "axis", dates(&whole, review, show))];
+    let first = show.local(review.clock.at_ms(0)).map(|t| t.naive_local().date());
+    let mut layers = vec![Layer::new(format!("{ID}-axis"), "axis", dates::axis(&whole, first)).with_table(table)];
     for (k, (name, shares)) in points.iter().enumerate() {
         let top = ROW * k as u32;
         let frame = Frame { height, top, bottom: top + ROW, x: days.clone(), y: 0.0..2.2, below: 0 };
@@ -54,7 +58,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         layers.push(Layer::new(format!("{ID}-{k}"), "held", body));
     }
     Some(Figure {
-        id: ID,
+        id: ID.into(),
         title: "What there is of each point".to_owned(),
         description: description(&points, show),
         caption: caption(all, points.len(), bars.days_each),
@@ -69,19 +73,19 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     })
 }
 
-/// Dates under the bars, at most eight.
-fn dates(frame: &Frame, review: &Review, show: &Show) -> String {
-    let first = show.local(review.clock.at_ms(0)).map(|t| t.naive_local().date());
-    let each = ((frame.x.end / 8.0).ceil() as usize).max(1);
-    frame.layer(|pen| {
-        for day in (0..frame.x.end as u64).step_by(each) {
-            let x = day as f64;
-            pen.line([(x, 0.0), (x, 1.0)], palette::GRID.stroke_width(2));
-            let on = first.and_then(|d| d.checked_add_days(chrono::Days::new(day)));
-            let date = on.map_or_else(String::new, |d| d.format("%-d %b").to_string());
-            pen.words(&date, x, 0.0, (0, 12), palette::INK);
-        }
-    })
+/// The points with least first.
+fn table(points: &[(&str, Vec<f64>)], show: &Show) -> Table {
+    let mean = |shares: &[f64]| shares.iter().sum::<f64>() / shares.len().max(1) as f64;
+    let mut order: Vec<&(&str, Vec<f64>)> = points.iter().collect();
+    order.sort_by(|a, b| mean(&a.1).total_cmp(&mean(&b.1)));
+    let row = |(name, shares): &&(&str, Vec<f64>)| {
+        let nothing = shares.iter().filter(|s| **s <= 0.0).count();
+        let worst = shares.iter().copied().fold(1.0, f64::min);
+        vec![(*name).to_owned(), show.percent(mean(shares)), show.percent(worst), nothing.to_string()]
+    };
+    let titles = ["Point", "#Rows with a reading", "#In the worst bar", "#Bars with nothing"];
+    let caption = "Share of rows with a reading, least first.";
+    Table::new(caption, &titles, order.iter().take(MOST_ROWS).map(row).collect())
 }
 
 /// Runs of bars of one height.

@@ -4,16 +4,23 @@ use super::{
     Figure, Key, Layer,
     frame::{Frame, Scale, axis_layers},
     marks::{self, Mark},
+    numbers::{Datum, Over, over_flow, titled},
     palette,
 };
 use crate::{
     pipeline::Review,
     plant::Role,
     regimes::Regime,
-    report::show::{Show, figures as round},
+    report::{
+        document::Table,
+        show::{Show, figures as round},
+    },
 };
 
 use plotters::style::Color;
+
+/// Bands of flow in the table.
+const BANDS: usize = 16;
 
 /// The figure; `None` unless both temperatures and the flow are known somewhere.
 pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
@@ -22,6 +29,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let right = rows.iter().map(|m| m.x).fold(1e-6, f64::max) * 1.08;
     let top = rows.iter().map(|m| m.y).chain(design).fold(1e-6, f64::max) * 1.15;
     let frame = Frame::whole(620, 0.0..right, 0.0..top);
+    let table = table(&rows, &frame, show);
     let marks = marks::binned(&frame, rows.into_iter());
     let (points, mut keys) = marks::layers("delta-t", &frame, &marks);
     let mut layers = axis_layers("delta-t", show.units, |units| {
@@ -42,8 +50,10 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         keys.push(Key { class: "design", label, sample: marks::line_sample(palette::PROPOSED, true) });
     }
     layers.extend(points);
+    let last = layers.pop().map(|l| l.with_table(table));
+    layers.extend(last);
     Some(Figure {
-        id: "delta-t-over-flow",
+        id: "delta-t-over-flow".into(),
         title: "Temperature difference over flow".to_owned(),
         description: description(&marks, design, show),
         caption: "Difference between supply and return over the flow of the loop, steady rows. Much flow at a small difference is water that came back unused."
@@ -52,6 +62,27 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         height: frame.height,
         layers,
     })
+}
+
+fn table(rows: &[Mark], frame: &Frame, show: &Show) -> Table {
+    let data = rows.iter().map(|m| Datum { x: m.x, y: m.y, kind: 0, hours: m.hours });
+    let titles = [
+        titled(show, "#Flow from, m³/h", "#Flow from, gpm"),
+        "#to",
+        "#Hours",
+        titled(show, "#Difference, K: mean", "#Difference, °F: mean"),
+        "#least",
+        "#most",
+    ];
+    let over = Over {
+        caption: "Temperature difference by band of flow, steady rows.".to_owned(),
+        titles: &titles,
+        kinds: &[String::new()],
+        bands: BANDS,
+        end: frame.x.end,
+        value: &|v| show.difference_value(v),
+    };
+    over_flow(data, &over, show)
 }
 
 fn rows(review: &Review) -> Option<Vec<Mark>> {

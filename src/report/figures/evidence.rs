@@ -8,7 +8,7 @@ use super::{
 use crate::{
     operating::{MEASUREMENTS, Machine, ShownHour, model::witness},
     pipeline::Review,
-    report::{show::Show, words},
+    report::{document::Table, show::Show, words},
 };
 use plotters::prelude::*;
 use std::ops::Range;
@@ -76,10 +76,12 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         let name = which.map_or("all together", |w| MEASUREMENTS[w]);
         keys.push(Key { class: look.class, label: name.to_owned(), sample: sample(look) });
     }
+    let last = layers.pop().map(|l| l.with_table(table(hour, show)));
+    layers.extend(last);
     let sample = "<rect x=\"6\" y=\"4\" width=\"36\" height=\"24\" fill=\"#8D9096\" opacity=\"0.3\"/>".to_owned();
     keys.push(Key { class: "interval", label: "95 % interval".to_owned(), sample });
     Some(Figure {
-        id: "one-hour",
+        id: "one-hour".into(),
         title: format!("One hour of {}, opened", machine.pump),
         description: description(machine, hour, review, show),
         caption: caption(hour, review, show),
@@ -187,14 +189,12 @@ fn measured(hour: &ShownHour, show: &Show) -> String {
 
 fn description(machine: &Machine, hour: &ShownHour, review: &Review, show: &Show) -> String {
     let each = hour.likelihood.iter().filter_map(|(which, curve)| {
-        let w = (*which)?;
-        let above: Vec<f64> =
-            hour.flow_m3h.iter().zip(curve).filter(|(_, l)| **l >= HALF).map(|(q, _)| show.flow_value(*q)).collect();
+        let (low, high) = spoken_for(hour, curve)?;
         Some(format!(
             "{} by itself speaks for {:.0} to {:.0} {}",
-            MEASUREMENTS[w],
-            above.first()?,
-            above.last()?,
+            MEASUREMENTS[(*which)?],
+            show.flow_value(low),
+            show.flow_value(high),
             show.flow_unit()
         ))
     });
@@ -207,6 +207,26 @@ fn description(machine: &Machine, hour: &ShownHour, review: &Review, show: &Show
         each.collect::<Vec<_>>().join(", "),
         concluded(hour, show)
     )
+}
+
+/// The flows that a curve speaks for [m3/h].
+fn spoken_for(hour: &ShownHour, curve: &[f64]) -> Option<(f64, f64)> {
+    let above: Vec<f64> = hour.flow_m3h.iter().zip(curve).filter(|(_, l)| **l >= HALF).map(|(q, _)| *q).collect();
+    Some((*above.first()?, *above.last()?))
+}
+
+/// What each measurement read and speaks for, and what was concluded.
+fn table(hour: &ShownHour, show: &Show) -> Table {
+    let row = |(which, curve): &(Option<usize>, Vec<f64>)| {
+        let (low, high) = spoken_for(hour, curve)
+            .map_or(("–".to_owned(), "–".to_owned()), |(low, high)| (show.flow(low), show.flow(high)));
+        let name = which.map_or("all together", |w| MEASUREMENTS[w]);
+        let read = which.map_or_else(|| concluded(hour, show), |w| reading(w, hour, show));
+        vec![name.to_owned(), read, low, high]
+    };
+    let titles = ["Measurement", "#Reads", "#Speaks for", "#to"];
+    let caption = "The flows that each measurement speaks for: those at least half as likely as its likeliest.";
+    Table::new(caption, &titles, hour.likelihood.iter().map(row).collect())
 }
 
 /// Likelihood, of the highest, down to which a measurement speaks for a flow in the text that stands for the figure.

@@ -6,6 +6,7 @@ use plotters::{
     chart::ChartContext,
     coord::{Shift, types::RangedCoordf64},
     prelude::*,
+    style::text_anchor::{HPos, Pos, VPos},
 };
 use std::ops::Range;
 
@@ -43,6 +44,35 @@ impl Frame {
     /// Draws one layer: `plot` places things in data units.
     pub fn layer(&self, plot: impl FnOnce(&Pen)) -> String {
         self.draw(self.x.clone(), self.y.clone(), |chart, area| plot(&Pen { chart: &*chart, area }))
+    }
+
+    /// Where a place in data units lies in the figure [px].
+    pub fn pixel(&self, x: f64, y: f64) -> (i32, i32) {
+        let at = std::cell::Cell::new((0, 0));
+        self.layer(|pen| at.set(pen.at(x, y)));
+        at.get()
+    }
+
+    /// The upright axis alone, for a plot that shares its horizontal one with others.
+    pub fn upright(&self, y: &Scale) -> String {
+        let scaled = self.y.start * y.factor..self.y.end * y.factor;
+        self.draw(self.x.clone(), scaled, |chart, _| {
+            let plain = |v: &f64| figures(*v, 4);
+            chart
+                .configure_mesh()
+                .disable_x_mesh()
+                .disable_x_axis()
+                .bold_line_style(palette::GRID.stroke_width(2))
+                .max_light_lines(0)
+                .axis_style(palette::MUTED.stroke_width(2))
+                .label_style(("sans-serif", 26).into_font().color(&palette::INK))
+                .axis_desc_style(("sans-serif", 26).into_font().color(&palette::MUTED))
+                .y_labels(3)
+                .y_label_formatter(&plain)
+                .y_desc(y.description)
+                .draw()
+                .expect(DRAWING);
+        })
     }
 
     /// Axes with their labels, scaled from data units.
@@ -95,21 +125,9 @@ impl Frame {
     }
 }
 
-/// Both axis layers of a plot whose numbers depend on the system of units; the plant's own is the one shown.
+/// The axis layer of a plot whose numbers depend on the system of units.
 pub fn axis_layers(id: &str, units: UnitSystem, draw: impl Fn(UnitSystem) -> String) -> Vec<Layer> {
-    [(UnitSystem::Si, "si"), (UnitSystem::Ip, "ip")]
-        .into_iter()
-        .map(|(system, name)| {
-            let mut layer = Layer::new(format!("{id}-axis-{name}"), format!("axis axis-{name}"), draw(system));
-            layer.attributes = match (system, system == units) {
-                (UnitSystem::Si, true) => " data-units=\"si\" data-plant=\"\"",
-                (UnitSystem::Si, false) => " data-units=\"si\" display=\"none\"",
-                (UnitSystem::Ip, true) => " data-units=\"ip\" data-plant=\"\"",
-                (UnitSystem::Ip, false) => " data-units=\"ip\" display=\"none\"",
-            };
-            layer
-        })
-        .collect()
+    vec![Layer::new(format!("{id}-axis"), "axis", draw(units))]
 }
 
 /// The inside of the drawing that plotters wrote.
@@ -160,6 +178,19 @@ impl Pen<'_, '_, '_> {
     /// A filled rectangle in data units.
     pub fn block(&self, x: Range<f64>, y: Range<f64>, style: ShapeStyle) {
         self.draw(&Rectangle::new([self.at(x.start, y.end), self.at(x.end, y.start)], style));
+    }
+    /// A filled band between two lines, given from left to right as place, lower and upper edge.
+    pub fn band(&self, edges: &[(f64, f64, f64)], style: ShapeStyle) {
+        let upper = edges.iter().map(|e| self.at(e.0, e.2));
+        let lower = edges.iter().rev().map(|e| self.at(e.0, e.1));
+        self.draw(&Polygon::new(upper.chain(lower).collect::<Vec<_>>(), style));
+    }
+    /// Words centred below a place in data units, moved down by so many pixels.
+    pub fn words_below(&self, text: &str, x: f64, y: f64, down: i32, color: RGBColor) {
+        let (px, py) = self.at(x, y);
+        let middle = Pos::new(HPos::Center, VPos::Top);
+        let style = TextStyle::from(("sans-serif", 24).into_font()).color(&color).pos(middle);
+        self.draw(&Text::new(text.to_owned(), (px, py + down), style));
     }
     /// Words at a place in data units, moved by so many pixels.
     pub fn words(&self, text: &str, x: f64, y: f64, moved: (i32, i32), color: RGBColor) {

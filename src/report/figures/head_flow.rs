@@ -1,59 +1,81 @@
 //! Head over flow: where the pumps ran, the curves they can run on, and the curve they are asked to follow.
 
 use super::{
-    Figure, Key, Layer,
+    Figure, Key, Layer, control,
     frame::{Frame, Scale, axis_layers},
     marks::{self, Mark},
+    numbers::{Datum, Over, over_flow, titled},
     palette,
 };
-use crate::hydraulics::{pchip::Pchip, system::ControlCurve};
+use crate::hydraulics::pchip::Pchip;
 use crate::quantity::{Flow, Pressure};
 use crate::{
     pipeline::Review,
-    plant::{Control, ControlMode, Pump, UnitSystem},
+    plant::{Pump, TestedCurve},
     regimes::Regime,
-    report::show::{Show, figures as round},
-    tuning::Tuning,
+    report::{
+        document::Table,
+        show::{Show, figures as round},
+        words,
+    },
 };
 use plotters::prelude::*;
 
-/// Speeds whose curves are drawn [fraction of rated].
+pub use super::control::{control_curves, control_heads, drawn};
+
+/// Speeds whose curves are drawn beside those that were tested [fraction of rated], and how near to one of these they may come.
 const SPEEDS: [f64; 4] = [1.0, 0.8, 0.6, 0.4];
+const APART: f64 = 0.1;
 /// Straight strokes a pump curve is drawn in.
 const STROKES: u32 = 60;
 /// Points whose interval is drawn.
 const CROSSES: usize = 14;
 
+/// Name of this figure.
+pub const ID: &str = "head-over-flow";
+/// Bands of flow in the table.
+const BANDS: usize = 8;
+
 /// The figure; `None` where no head over flow is known.
 pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
-    let rows = rows(review);
+    let rows: Vec<Mark> = rows(review).into_iter().map(|r| r.1).collect();
     if rows.is_empty() && review.plant.pumps.iter().all(|p| p.curves.is_empty()) {
         return None;
     }
     let frame = frame(review, &rows);
     let marks = marks::binned(&frame, rows.iter().copied());
     let (points, mut keys) = marks::layers("head-flow", &frame, &marks);
-    let mut layers = axes("head-flow", &frame, show);
-    layers.extend(pump_curves(review, &frame, show));
+    let mut layers: Vec<Layer> =
+        axes("head-flow", &frame, show).into_iter().map(|l| l.with_table(table(&rows, &frame, show))).collect();
+    let curves = pump_curves(review, &frame, show);
+    let has_curves = curves.is_some();
+    layers.extend(curves);
     layers.extend(points);
     layers.push(crosses(review, &frame));
     let (curves, curve_keys) = control_curves(review, &frame, "head-flow");
     layers.extend(curves);
     keys.extend(curve_keys);
-    if layers.iter().any(|l| l.class == "pump-curves") {
+    if let Some(last) = layers.pop() {
+        let table = control::table(review, &frame, show);
+        layers.push(match table {
+            Some(table) => last.with_table(table),
+            None => last,
+        });
+    }
+    if has_curves {
         let sample = marks::line_sample(palette::PUMP, false);
-        keys.push(Key { class: "pump-curves", label: "pump curves".to_owned(), sample });
+        keys.push(Key { class: "pump-curves", label: "pump curves (with rings: as tested)".to_owned(), sample });
     }
     if layers.iter().any(|l| l.class == "intervals" && !l.body.is_empty()) {
         let sample = "<path d=\"M6 16H42M24 5V27\" stroke=\"#20242A\" stroke-width=\"3\"/>".to_owned();
         keys.push(Key { class: "intervals", label: "95 % intervals of a few points".to_owned(), sample });
     }
     Some(Figure {
-        id: "head-over-flow",
+        id: ID.into(),
         title: "Head over flow".to_owned(),
         description: description(&marks, show),
         caption: "Head of the running pumps over the flow of the loop. Each mark is a small patch of hours, larger and deeper the more \
-                  hours it holds; its shape says where it stands against the control curve."
+                  hours it holds; its shape says where it stands against the control curve. Where hours are few, each reading has its own mark."
             .to_owned(),
         keys,
         height: frame.height,
@@ -61,20 +83,45 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     })
 }
 
-/// One mark a row with a running pump whose head and flow are known, in the regime of the first pump that runs.
-fn rows(review: &Review) -> Vec<Mark> {
+/// One mark a row with a running pump whose head and flow are known, in the regime of the first pump that runs, with its row.
+pub fn rows(review: &Review) -> Vec<(usize, Mark)> {
     let system = &review.points.system;
     (0..review.clock.len)
         .filter_map(|i| {
             let (x, y) = (*system.flow_m3h.get(i)?, *system.head_kpa.get(i)?);
             let known = |r: &Regime| *r != Regime::Off;
             let regime = review.regimes.pumps.iter().filter_map(|p| p.regime.get(i).copied()).find(known)?;
-            (x.is_finite() && y.is_finite() && y > 0.0).then(|| Mark { x, y, regime, hours: review.clock.hours() })
+            (x.is_finite() && y.is_finite() && y > 0.0).then(|| (i, Mark { x, y, regime, hours: review.clock.hours() }))
         })
         .collect()
 }
 
-fn frame(review: &Review, rows: &[Mark]) -> Frame {
+/// Hours and heads by band of flow and regime.
+fn table(rows: &[Mark], frame: &Frame, show: &Show) -> Table {
+    let order = |r: Regime| words::REGIMES.iter().position(|o| *o == r).unwrap_or(0);
+    let data = rows.iter().map(|m| Datum { x: m.x, y: m.y, kind: order(m.regime), hours: m.hours });
+    let titles = [
+        titled(show, "#Flow from, m³/h", "#Flow from, gpm"),
+        "#to",
+        "Where",
+        "#Hours",
+        titled(show, "#Head, kPa: mean", "#Head, ft: mean"),
+        "#least",
+        "#most",
+    ];
+    let over = Over {
+        caption: "Hours and heads by band of flow.".to_owned(),
+        titles: &titles,
+        kinds: &words::REGIMES.map(|r| words::regime(r).to_owned()),
+        bands: BANDS,
+        end: frame.x.end,
+        value: &|v| show.head_value(v),
+    };
+    over_flow(data, &over, show)
+}
+
+/// The plot's frame: all rows, the design point and the pump's curve at full speed.
+pub fn frame(review: &Review, rows: &[Mark]) -> Frame {
     let control = &review.plant.control;
     let design = [control.design_flow, review.plant.system.design_flow].into_iter().flatten().map(Flow::in_m3h);
     let right = rows.iter().map(|m| m.x).chain(design).fold(0.0, f64::max).max(1e-6);
@@ -103,10 +150,14 @@ fn pump_curves(review: &Review, frame: &Frame, show: &Show) -> Option<Layer> {
     let pump = review.plant.pumps.iter().find(|p| !p.curves.is_empty())?;
     let together = usize::from(review.points.system.pumps_on.iter().copied().max().unwrap_or(1)).max(1);
     let body = frame.layer(|pen| {
-        for speed in SPEEDS {
+        for (speed, tested) in drawn_speeds(pump) {
             let curve = at_speed(pump, speed);
             pen.line(inside(&curve, frame), palette::PUMP.stroke_width(3));
             label(pen, &curve, frame, &show.percent(speed));
+            let points = tested.map(|c| c.head_flow_m3h.iter().copied().zip(c.head_kpa.iter().copied()));
+            for (q, h) in inside(&points.into_iter().flatten().collect::<Vec<_>>(), frame) {
+                pen.draw(&Circle::new(pen.at(q, h), 5, palette::PUMP.stroke_width(2)));
+            }
         }
         for n in 2..=together.min(3) {
             let curve: Vec<(f64, f64)> = at_speed(pump, 1.0).into_iter().map(|(q, h)| (q * n as f64, h)).collect();
@@ -115,6 +166,13 @@ fn pump_curves(review: &Review, frame: &Frame, show: &Show) -> Option<Layer> {
         }
     });
     Some(Layer::new("head-flow-pump-curves", "pump-curves", body))
+}
+
+/// The speeds of the tested curves with these, and further ones that lie apart from them.
+fn drawn_speeds(pump: &Pump) -> Vec<(f64, Option<&TestedCurve>)> {
+    let tested = pump.curves.iter().map(|c| (c.speed.in_of_one(), Some(c)));
+    let apart = |s: &f64| pump.curves.iter().all(|c| (c.speed.in_of_one() - s).abs() >= APART);
+    tested.chain(SPEEDS.into_iter().filter(apart).map(|s| (s, None))).collect()
 }
 
 /// Words at a curve's last point in the frame.
@@ -127,7 +185,7 @@ fn label(pen: &super::frame::Pen, curve: &[(f64, f64)], frame: &Frame, text: &st
 
 /// A pump's curve at a speed, from the curve tested nearest to it, by the affinity laws (Q ~ n, H ~ n^2).
 fn at_speed(pump: &Pump, speed: f64) -> Vec<(f64, f64)> {
-    let distance = |c: &&crate::plant::TestedCurve| (c.speed.in_of_one() - speed).abs();
+    let distance = |c: &&TestedCurve| (c.speed.in_of_one() - speed).abs();
     let nearest = pump.curves.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)));
     let Some(curve) = nearest else { return Vec::new() };
     let ratio = speed / curve.speed.in_of_one();
@@ -141,7 +199,8 @@ fn smooth(x: &[f64], y: &[f64]) -> Vec<(f64, f64)> {
     (0..=STROKES).map(|k| curve.first_x() + f64::from(k) * step).map(|q| (q, curve.value_clamped(q))).collect()
 }
 
-fn inside(curve: &[(f64, f64)], frame: &Frame) -> Vec<(f64, f64)> {
+/// The places of a curve that lie in the frame.
+pub fn inside(curve: &[(f64, f64)], frame: &Frame) -> Vec<(f64, f64)> {
     curve.iter().copied().filter(|(q, h)| *q <= frame.x.end && *h <= frame.y.end && *h >= 0.0).collect()
 }
 
@@ -174,87 +233,6 @@ fn crosses(review: &Review, frame: &Frame) -> Layer {
     Layer::new("head-flow-intervals", "intervals", body)
 }
 
-/// Heads that a frame with the control curves must hold [kPa].
-pub fn control_heads(review: &Review) -> Vec<f64> {
-    let control = &review.plant.control;
-    let own = [control.design_head, control.zero_flow_head, control.setpoint];
-    own.into_iter().flatten().map(Pressure::in_kpa).collect()
-}
-
-/// The present control curve and the proposed one, as layers and keys.
-pub fn control_curves(review: &Review, frame: &Frame, id: &str) -> (Vec<Layer>, Vec<Key>) {
-    let mut layers = Vec::new();
-    let mut keys = Vec::new();
-    let present = drawn(&review.plant.control, frame).or_else(|| asked(review));
-    if let Some(curve) = present {
-        let body = frame.layer(|pen| pen.line(inside(&curve, frame), palette::PRESENT.stroke_width(6)));
-        layers.push(Layer::new(format!("{id}-present"), "present", body));
-        let sample = marks::line_sample(palette::PRESENT, false);
-        keys.push(Key { class: "present", label: "control curve, present".to_owned(), sample });
-    }
-    if let Tuning::Proposed(r) = &review.tuning
-        && let Some(curve) = drawn(&r.proposed, frame)
-    {
-        let body = frame.layer(|pen| marks::dashed(pen, &inside(&curve, frame), palette::PROPOSED.stroke_width(6)));
-        layers.push(Layer::new(format!("{id}-proposed"), "proposed", body));
-        let sample = marks::line_sample(palette::PROPOSED, true);
-        keys.push(Key { class: "proposed", label: "control curve, proposed".to_owned(), sample });
-    }
-    (layers, keys)
-}
-
-/// A control curve whose shape its settings fix, up to its design flow.
-pub fn drawn(c: &Control, frame: &Frame) -> Option<Vec<(f64, f64)>> {
-    let fixed = |of: fn(f64, f64, f64) -> ControlCurve| -> Option<Vec<(f64, f64)>> {
-        let design = c.design_flow?.in_m3h();
-        let curve = of(c.zero_flow_head?.in_kpa(), design, c.design_head?.in_kpa());
-        Some((0..=40).map(|k| f64::from(k) / 40.0 * design).map(|q| (q, curve.head(q))).collect())
-    };
-    match c.mode? {
-        ControlMode::Quadratic => fixed(|zero_flow_kpa, design_m3h, design_kpa| ControlCurve::Quadratic {
-            zero_flow_kpa,
-            design_m3h,
-            design_kpa,
-        }),
-        ControlMode::Proportional => fixed(|zero_flow_kpa, design_m3h, design_kpa| ControlCurve::Proportional {
-            zero_flow_kpa,
-            design_m3h,
-            design_kpa,
-        }),
-        ControlMode::ConstantPressure => {
-            let h = c.setpoint?.in_kpa();
-            Some(vec![(0.0, h), (frame.x.end, h)])
-        }
-        ControlMode::ConstantFlow => {
-            let q = c.setpoint_flow?.in_m3h();
-            Some(vec![(q, 0.0), (q, frame.y.end)])
-        }
-        _ => None,
-    }
-}
-
-/// Where settings alone do not fix a curve: what was asked, as the median over bands of flow.
-fn asked(review: &Review) -> Option<Vec<(f64, f64)>> {
-    let pump = review.regimes.pumps.iter().find(|p| p.curve_head_kpa.iter().any(|v| v.is_finite()))?;
-    let mut rows: Vec<(f64, f64)> = review
-        .points
-        .system
-        .flow_m3h
-        .iter()
-        .copied()
-        .zip(pump.curve_head_kpa.iter().copied())
-        .filter(|(q, h)| q.is_finite() && h.is_finite())
-        .collect();
-    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let bands = rows.chunks((rows.len() / 24).max(1));
-    let median = |band: &[(f64, f64)]| {
-        let mut heads: Vec<f64> = band.iter().map(|r| r.1).collect();
-        heads.sort_by(f64::total_cmp);
-        (band[band.len() / 2].0, heads[heads.len() / 2])
-    };
-    Some(bands.map(median).collect())
-}
-
 fn description(marks: &[Mark], show: &Show) -> String {
     let hours = |r: Regime| marks.iter().filter(|m| m.regime == r).map(|m| m.hours).sum::<f64>();
     let all: f64 = marks.iter().map(|m| m.hours).sum();
@@ -262,10 +240,7 @@ fn description(marks: &[Mark], show: &Show) -> String {
     if marks.is_empty() {
         return "Pump curves and control curve; no operating point is known.".to_owned();
     }
-    let unit = match show.units {
-        UnitSystem::Si => "m³/h",
-        UnitSystem::Ip => "gpm",
-    };
+    let unit = show.flow_unit();
     format!(
         "Scatter of head over flow. Of {} running hours {} lie on the control curve, {} above it, {} below it and {} at the speed floor; flows from {} to {} {unit}.",
         round(all, 3),

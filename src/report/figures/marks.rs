@@ -7,10 +7,12 @@ use super::{
 };
 use crate::{regimes::Regime, report::words};
 use plotters::prelude::*;
-use std::collections::BTreeMap;
 
 /// Cells across and up: with eight regimes at most a few thousand marks, and in practice some hundreds.
 const CELLS: (f64, f64) = (85.0, 60.0);
+
+/// Depth of colour of the mark with the fewest hours: single rows must be seen on light paper, dark screen and in grey print.
+const FAINTEST: f64 = 0.6;
 
 /// A place, its regime, and the hours it stands for.
 #[derive(Debug, Clone, Copy)]
@@ -21,20 +23,68 @@ pub struct Mark {
     pub hours: f64,
 }
 
+/// A cell that holds no more rows than this shows them as they are: what lies apart is kept exact.
+const EXACT: u32 = 2;
+
+/// What is drawn for many places.
+pub struct Gathered {
+    /// By regime in the order of [`words::REGIMES`].
+    pub marks: Vec<Mark>,
+    /// For each place given, which mark stands for it; `u32::MAX` for none.
+    pub of: Vec<u32>,
+}
+
+/// What has fallen into a cell.
+#[derive(Debug, Clone, Copy, Default)]
+struct Cell {
+    rows: u32,
+    hours: f64,
+    x: f64,
+    y: f64,
+    /// Of its first mark.
+    index: u32,
+}
+
 /// Gathers marks into cells of the frame: one mark a cell and regime, at the mean place.
 pub fn binned(frame: &Frame, marks: impl Iterator<Item = Mark>) -> Vec<Mark> {
-    let mut cells: BTreeMap<(usize, i64, i64), (f64, f64, f64)> = BTreeMap::new();
-    let cell = |v: f64, r: &std::ops::Range<f64>, n: f64| ((v - r.start) / (r.end - r.start) * n).floor() as i64;
-    for m in marks.filter(|m| m.x.is_finite() && m.y.is_finite() && frame.x.contains(&m.x) && frame.y.contains(&m.y)) {
-        let order = words::REGIMES.iter().position(|r| *r == m.regime).unwrap_or(0);
-        let sums = cells.entry((order, cell(m.x, &frame.x, CELLS.0), cell(m.y, &frame.y, CELLS.1))).or_default();
-        *sums = (sums.0 + m.hours, sums.1 + m.x * m.hours, sums.2 + m.y * m.hours);
+    gathered(frame, marks).marks
+}
+
+/// The same, with which of them stands for each place.
+pub fn gathered(frame: &Frame, places: impl Iterator<Item = Mark>) -> Gathered {
+    let (across, up) = (CELLS.0 as usize, CELLS.1 as usize);
+    let places: Vec<Mark> = places.collect();
+    let share = |v: f64, r: &std::ops::Range<f64>, n: usize| {
+        (((v - r.start) / (r.end - r.start) * n as f64) as usize).min(n - 1)
+    };
+    let cell = |m: &Mark| -> Option<usize> {
+        let inside = frame.x.contains(&m.x) && frame.y.contains(&m.y) && m.hours > 0.0;
+        let order = words::REGIMES.iter().position(|r| *r == m.regime)?;
+        inside.then(|| (order * across + share(m.x, &frame.x, across)) * up + share(m.y, &frame.y, up))
+    };
+    let mut cells = vec![Cell::default(); words::REGIMES.len() * across * up];
+    let at: Vec<Option<usize>> = places.iter().map(cell).collect();
+    for (m, k) in places.iter().zip(&at) {
+        let Some(c) = k.map(|k| &mut cells[k]) else { continue };
+        *c = Cell { rows: c.rows + 1, hours: c.hours + m.hours, x: c.x + m.x * m.hours, y: c.y + m.y * m.hours, ..*c };
     }
-    cells
-        .into_iter()
-        .filter(|(_, (hours, ..))| *hours > 0.0)
-        .map(|((order, ..), (hours, x, y))| Mark { x: x / hours, y: y / hours, regime: words::REGIMES[order], hours })
-        .collect()
+    let mut marks: Vec<Mark> = Vec::new();
+    for (k, c) in cells.iter_mut().enumerate().filter(|(_, c)| c.rows > 0) {
+        c.index = marks.len() as u32;
+        let mean =
+            Mark { x: c.x / c.hours, y: c.y / c.hours, regime: words::REGIMES[k / (across * up)], hours: c.hours };
+        marks.extend(std::iter::repeat_n(mean, if c.rows <= EXACT { c.rows as usize } else { 1 }));
+    }
+    let mut of = vec![u32::MAX; places.len()];
+    for ((m, k), of) in places.iter().zip(&at).zip(&mut of) {
+        let Some(c) = k.map(|k| &mut cells[k]) else { continue };
+        *of = c.index;
+        if c.rows <= EXACT {
+            marks[c.index as usize] = *m;
+            c.index += 1;
+        }
+    }
+    Gathered { marks, of }
 }
 
 /// A layer a regime, and its key.
@@ -52,7 +102,7 @@ pub fn layers(id: &str, frame: &Frame, marks: &[Mark]) -> (Vec<Layer>, Vec<Key>)
         let body = frame.layer(|pen| {
             for m in &own {
                 let share = (m.hours / most).sqrt();
-                place(pen, regime, pen.at(m.x, m.y), 4.0 + 7.0 * share, 0.3 + 0.65 * share);
+                place(pen, regime, pen.at(m.x, m.y), 4.0 + 7.0 * share, FAINTEST + (1.0 - FAINTEST) * share);
             }
         });
         layers.push(Layer::new(format!("{id}-{code}"), format!("points {code}"), body));

@@ -3,24 +3,38 @@
 //! plotters writes no group, id or class and only fixed colours. So every layer is drawn into its own text and put into
 //! a `<g>` here; in the page the palette's colours become the page's variables, so that a dark screen and paper both
 //! work; as a file of its own a figure keeps plain colours on white. Shape goes with colour: no regime is told by colour alone.
+//! A figure is made once for each system of units; what comes out different stands in the page twice, for its script to switch.
 
 mod availability;
+mod bins;
+mod control;
+mod dates;
 mod delta_t;
 mod evidence;
+pub mod finding;
 mod frame;
 mod head_flow;
+mod links;
 mod marks;
 mod need;
+mod numbers;
 mod palette;
 mod strip;
 mod valves;
 mod verified;
 
 pub use availability::ID as AVAILABILITY;
+pub use links::{LINKED, links};
 pub use need::ID as NEED;
 
-use super::{html::escape, show::Show};
+use super::{
+    both::{self, Both},
+    document::Table,
+    html::escape,
+    show::Show,
+};
 use crate::{pipeline::Review, verification::Verification};
+use std::borrow::Cow;
 
 /// Drawn width [px]: twice what a page shows, since plotters places marks on whole pixels.
 pub const WIDTH: u32 = 1360;
@@ -28,7 +42,7 @@ pub const WIDTH: u32 = 1360;
 /// One finished figure.
 #[derive(Debug, Clone)]
 pub struct Figure {
-    pub id: &'static str,
+    pub id: Cow<'static, str>,
     pub title: String,
     /// What is to be seen, for those who cannot see it.
     pub description: String,
@@ -52,9 +66,9 @@ pub struct Key {
 struct Layer {
     id: String,
     class: String,
-    /// Further attributes, ready to stand in a tag.
-    attributes: &'static str,
     body: String,
+    /// What it draws, as numbers: all tables of a figure stand behind one fold.
+    tables: Vec<Table>,
 }
 
 /// All figures that the review has data for, in the order of the report.
@@ -70,6 +84,7 @@ pub fn all(review: &Review, show: &Show) -> Vec<Figure> {
     ]
     .into_iter()
     .flatten()
+    .chain(finding::all(review, show))
     .collect()
 }
 
@@ -90,8 +105,8 @@ impl Figure {
             escape(&self.title),
             escape(&self.description)
         );
-        for layer in self.layers.iter().filter(|l| !l.hidden()) {
-            out.push_str(&layer.group());
+        for layer in &self.layers {
+            out.push_str(&layer.group("", ""));
         }
         for (row, keys) in keys.iter().enumerate() {
             for (x, key) in keys {
@@ -125,56 +140,75 @@ impl Figure {
         rows
     }
 
-    /// For the page: colours are the page's variables, and each key switches its layer.
-    pub fn inline(&self) -> String {
-        let id = self.id;
-        let mut out = format!("<figure id=\"figure-{id}\">\n");
+    /// The drawing for the page: colours are the page's variables, and what differs between the systems of units is there for each.
+    pub fn inline(&self, other: &Self, both: Both) -> String {
+        let id = &self.id;
         let rules: String = self
             .keys
             .iter()
             .map(|k| format!("#figure-{id}:has(#show-{id}-{0}:not(:checked)) .plot .{0}{{display:none}}", k.class))
             .collect();
-        out.push_str(&format!("<style>{rules}</style>\n<div class=\"plot\">\n"));
+        let mut out = format!("<style>{rules}</style>\n<div class=\"plot\">\n");
         out.push_str(&format!(
-            "<svg viewBox=\"0 0 {WIDTH} {}\" role=\"img\" aria-labelledby=\"title-{id} desc-{id}\">\n<title id=\"title-{id}\">{}</title>\n<desc id=\"desc-{id}\">{}</desc>\n",
-            self.height,
-            escape(&self.title),
-            escape(&self.description)
+            "<svg viewBox=\"0 0 {WIDTH} {0}\" width=\"{WIDTH}\" height=\"{0}\" role=\"img\" aria-labelledby=\"title-{id}\" aria-describedby=\"desc-{id}\">\n",
+            self.height
         ));
-        for layer in &self.layers {
-            out.push_str(&palette::to_variables(&layer.group()));
+        for (name, a, b) in [("title", &self.title, &other.title), ("desc", &self.description, &other.description)] {
+            out.push_str(&format!("<{name} id=\"{name}-{id}\"{}>{}</{name}>\n", both.attribute(a, b), escape(a)));
+        }
+        let paired = self.layers.len() == other.layers.len();
+        for (k, layer) in self.layers.iter().enumerate() {
+            let twin = other.layers.get(k).filter(|l| paired && l.id == layer.id && l.body != layer.body);
+            let groups = match twin {
+                None => layer.group("", ""),
+                Some(twin) => {
+                    let (shown, hidden) = (both::code(both.shown), both::code(both.other()));
+                    layer.group("", shown) + &twin.group(&format!("-{hidden}"), hidden)
+                }
+            };
+            out.push_str(&palette::to_variables(&groups));
         }
         out.push_str("</svg>\n</div>\n");
-        if !self.keys.is_empty() {
-            out.push_str("<div class=\"keys\">\n");
-            for key in &self.keys {
-                out.push_str(&format!(
-                    "<label><input type=\"checkbox\" id=\"show-{id}-{}\" checked><svg viewBox=\"0 0 48 32\" aria-hidden=\"true\">{}</svg>{}</label>\n",
-                    key.class,
-                    palette::to_variables(&key.sample),
-                    escape(&key.label)
-                ));
-            }
-            out.push_str("</div>\n");
-        }
-        out.push_str(&format!(
-            "<figcaption><b>{}.</b> {}</figcaption>\n</figure>\n",
-            escape(&self.title),
-            escape(&self.caption)
-        ));
         out
+    }
+
+    /// The legend for the page: each key switches its layer.
+    pub fn legend(&self, other: &Self, both: Both) -> String {
+        if self.keys.is_empty() {
+            return String::new();
+        }
+        let mut out = "<div class=\"keys\">\n".to_owned();
+        for (k, key) in self.keys.iter().enumerate() {
+            let twin = other.keys.get(k).filter(|t| t.class == key.class).unwrap_or(key);
+            out.push_str(&format!(
+                "<label><input type=\"checkbox\" id=\"show-{}-{}\" data-key=\"{1}\" autocomplete=\"off\" checked><svg viewBox=\"0 0 48 32\" aria-hidden=\"true\">{}</svg><span>{}</span></label>\n",
+                self.id,
+                key.class,
+                palette::to_variables(&key.sample),
+                both.text(&key.label, &twin.label)
+            ));
+        }
+        out.push_str("</div>\n");
+        out
+    }
+
+    /// Its data as people read numbers.
+    pub fn tables(&self) -> impl Iterator<Item = &Table> {
+        self.layers.iter().flat_map(|l| &l.tables)
     }
 }
 
 impl Layer {
     fn new(id: impl Into<String>, class: impl Into<String>, body: String) -> Self {
-        Self { id: id.into(), class: class.into(), attributes: "", body }
+        Self { id: id.into(), class: class.into(), body, tables: Vec::new() }
     }
-    /// An axis in the other system of units: there for a style sheet to show, not shown.
-    fn hidden(&self) -> bool {
-        self.attributes.contains("data-units") && !self.attributes.contains("data-plant")
+    /// With the numbers that it draws.
+    fn with_table(mut self, table: Table) -> Self {
+        self.tables.push(table);
+        self
     }
-    fn group(&self) -> String {
-        format!("<g id=\"{}\" class=\"{}\"{}>\n{}</g>\n", self.id, self.class, self.attributes, self.body)
+    fn group(&self, suffix: &str, units: &str) -> String {
+        let units = if units.is_empty() { String::new() } else { format!(" data-units=\"{units}\"") };
+        format!("<g id=\"{}{suffix}\" class=\"{}\"{units}>\n{}</g>\n", self.id, self.class, self.body)
     }
 }

@@ -5,12 +5,16 @@ use super::{
     frame::Frame,
     head_flow,
     marks::{self, Mark},
+    numbers::{Datum, Over, over_flow, titled},
     palette,
 };
 use crate::{
     pipeline::Review,
     regimes::Regime,
-    report::show::{Show, figures as round},
+    report::{
+        document::Table,
+        show::{Show, figures as round},
+    },
 };
 use plotters::prelude::*;
 use std::collections::BTreeMap;
@@ -24,6 +28,9 @@ const SHAPES: [&[(f64, f64)]; 4] =
 /// Classes of their layers.
 const CLASSES: [&str; 4] = ["need-coil-1", "need-coil-2", "need-coil-3", "need-coil-4"];
 const OTHERS: &str = "need-coil-others";
+
+/// Bands of flow in the table.
+const BANDS: usize = 10;
 
 /// A row whose need is known.
 struct Row {
@@ -65,9 +72,11 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     }
     let (curves, curve_keys) = head_flow::control_curves(review, &frame, "need");
     layers.extend(curves);
+    let last = layers.pop().map(|l| l.with_table(table(review, &rows, &all_named, &frame, show)));
+    layers.extend(last);
     keys.extend(curve_keys);
     Some(Figure {
-        id: ID,
+        id: ID.into(),
         title: "Head that was enough, over flow".to_owned(),
         description: format!(
             "Scatter of the head that would have been enough over flow, known over {} hours, by the coil that needed it, with the control curves.",
@@ -86,6 +95,35 @@ fn rows(review: &Review) -> Vec<Row> {
     let each = flow.iter().zip(&review.need_kpa).zip(&review.neediest);
     let known = |r: &Row| r.flow.is_finite() && r.need.is_finite();
     each.map(|((&flow, &need), &coil)| Row { flow, need, coil }).filter(known).collect()
+}
+
+/// The need by band of flow and neediest coil.
+fn table(review: &Review, rows: &[Row], named: &[u16], frame: &Frame, show: &Show) -> Table {
+    let kind = |coil: u16| named.iter().position(|n| *n == coil).unwrap_or(named.len());
+    let hours = review.clock.hours();
+    let data = rows.iter().map(|r| Datum { x: r.flow, y: r.need, kind: kind(r.coil), hours });
+    let name = |coil: &u16| {
+        review.plant.coils.get(usize::from(*coil)).map_or_else(|| "a coil not named".to_owned(), |c| c.name.clone())
+    };
+    let kinds: Vec<String> = named.iter().map(name).chain(["another one".to_owned()]).collect();
+    let titles = [
+        titled(show, "#Flow from, m³/h", "#Flow from, gpm"),
+        "#to",
+        "Neediest",
+        "#Hours",
+        titled(show, "#Head enough, kPa: mean", "#Head enough, ft: mean"),
+        "#least",
+        "#most",
+    ];
+    let over = Over {
+        caption: "The head that would have been enough, by band of flow and neediest coil.".to_owned(),
+        titles: &titles,
+        kinds: &kinds,
+        bands: BANDS,
+        end: frame.x.end,
+        value: &|v| show.head_value(v),
+    };
+    over_flow(data, &over, show)
 }
 
 /// Coils with the number of rows in which each was neediest, the most frequent first.
@@ -121,7 +159,7 @@ fn add(
     let body = frame.layer(|pen| {
         for m in marks {
             let share = (m.hours / most).sqrt();
-            let filled = style.color.mix(0.35 + 0.6 * share).filled();
+            let filled = style.color.mix(0.6 + 0.4 * share).filled();
             marks::placed(pen, style.corners, filled, pen.at(m.x, m.y), 5.0 + 5.0 * share);
         }
     });

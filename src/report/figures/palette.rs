@@ -3,6 +3,8 @@
 use crate::regimes::Regime;
 use plotters::style::RGBColor;
 
+/// Around words that stand on lines.
+const PAPER: RGBColor = RGBColor(0xff, 0xff, 0xff);
 pub const INK: RGBColor = RGBColor(0x20, 0x24, 0x2a);
 pub const MUTED: RGBColor = RGBColor(0x62, 0x67, 0x6f);
 pub const GRID: RGBColor = RGBColor(0xe4, 0xe1, 0xd8);
@@ -18,16 +20,19 @@ pub const BY_REMOTE: RGBColor = RGBColor(0x6f, 0x4c, 0xa0);
 /// The coils that were neediest most often, the first of them first; the rest is grey.
 pub const COILS: [RGBColor; 4] = [BY_POWER, BY_METER, BY_REMOTE, BY_HEAT];
 
-const ON_CURVE: RGBColor = RGBColor(0x1d, 0x7d, 0x72);
-const ABOVE: RGBColor = RGBColor(0xc2, 0x52, 0x1d);
-const BELOW: RGBColor = RGBColor(0x7b, 0x4b, 0xa8);
-const FLOOR: RGBColor = RGBColor(0xb5, 0x8a, 0x0b);
-const FULL: RGBColor = RGBColor(0xb1, 0x1e, 0x46);
+// Regimes: chosen so that no two of the first five come near each other with any of the three deficiencies of colour vision, and each
+// stands out from paper (tests/page/check_colours.py).
+const ON_CURVE: RGBColor = RGBColor(0x00, 0x8c, 0x81);
+const ABOVE: RGBColor = RGBColor(0xb7, 0x31, 0x25);
+const BELOW: RGBColor = RGBColor(0x63, 0x3a, 0xb8);
+const FLOOR: RGBColor = RGBColor(0xba, 0x76, 0x00);
+const FULL: RGBColor = RGBColor(0x8c, 0x1c, 0x47);
 const TRANSIENT: RGBColor = RGBColor(0x7f, 0x86, 0x8f);
 const UNKNOWN: RGBColor = RGBColor(0xa7, 0x9f, 0x90);
 const OFF: RGBColor = RGBColor(0xc9, 0xc8, 0xc2);
 
-const VARIABLES: [(RGBColor, &str); 19] = [
+const VARIABLES: [(RGBColor, &str); 20] = [
+    (PAPER, "paper"),
     (INK, "ink"),
     (MUTED, "muted"),
     (GRID, "grid"),

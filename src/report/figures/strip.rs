@@ -2,45 +2,50 @@
 
 use super::{
     Figure, Key, Layer,
+    bins::{Bins, Each},
+    dates,
     frame::{Frame, Pen, Scale, axis_layers},
+    numbers::titled,
     palette,
 };
 use crate::{
     pipeline::Review,
     regimes::Regime,
-    report::{show::Show, words},
+    report::{
+        document::Table,
+        show::{Show, figures as round},
+        words,
+    },
 };
 use plotters::prelude::*;
 use std::ops::Range;
 
-/// No more bins than this, so that a year's strip stays small: an hour a bin for a month.
-const MOST_BINS: usize = 800;
+/// Name of this figure.
+pub const ID: &str = "time-strip";
+/// Letters of a pump's name that fit beside its ribbon.
+const LETTERS: usize = 8;
+/// No more rows than this in the table.
+const MOST_ROWS: usize = 60;
 /// Height of a pump's ribbon and of a panel [px].
 const RIBBON: u32 = 44;
 const PANEL: u32 = 190;
 
-/// Rows of the clock that go into a bin, and the bins' edges in local days since the first midnight.
-struct Bins {
-    rows: Vec<Range<usize>>,
-    edges: Vec<f64>,
-    days: Range<f64>,
-}
-
 /// The figure; `None` for a period without rows.
 pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
-    let bins = bins(review, show)?;
+    let bins = Bins::new(review, show)?;
     let pumps = &review.regimes.pumps;
-    let ribbons_end = 20 + RIBBON * pumps.len() as u32;
-    let height = ribbons_end + 3 * PANEL + 84;
-    let panel = |k: u32, y: Range<f64>, below: u32| Frame {
+    let place = place(pumps.len());
+    let Place { height, ribbons_end, .. } = place;
+    let panel = |k: u32, y: Range<f64>| Frame {
         height,
         top: ribbons_end + k * PANEL,
-        bottom: ribbons_end + (k + 1) * PANEL + below,
+        bottom: ribbons_end + (k + 1) * PANEL,
         x: bins.days.clone(),
         y,
-        below,
+        below: 0,
     };
-    let mut layers = Vec::new();
+    let under = frame(place, &bins);
+    let mut layers = vec![Layer::new("strip-dates", "axis", dates::axis(&under, Some(bins.first)))];
     let mut seen: Vec<Regime> = Vec::new();
     for (k, pump) in pumps.iter().enumerate() {
         let frame = Frame {
@@ -51,7 +56,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
             y: 0.0..1.0,
             below: 0,
         };
-        let regimes = dominant(&pump.regime, &bins);
+        let regimes = bins.dominant(&pump.regime);
         for regime in words::REGIMES {
             if regimes.contains(&Some(regime)) {
                 let body = frame.layer(|pen| ribbon(pen, regime, &regimes, &bins));
@@ -65,18 +70,21 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
                 }
             }
         }
-        let body = frame.layer(|pen| pen.words(&pump.pump, bins.days.start, 0.5, (-118, -12), palette::INK));
+        let short: String = pump.pump.chars().take(LETTERS).collect();
+        let body = frame.layer(|pen| pen.words(&short, bins.days.start, 0.5, (-112, -12), palette::INK));
         layers.push(Layer::new(format!("strip-{k}-name"), "name", body));
     }
-    layers.extend(speed_panel(review, show, &bins, &panel));
+    layers.extend(speed_panel(review, &bins, &panel));
     layers.extend(flow_panel(review, show, &bins, &panel));
-    layers.extend(power_panel(review, show, &bins, &panel));
+    layers.extend(power_panel(review, &bins, &panel));
+    let last = layers.pop().map(|l| l.with_table(table(review, show, &bins)));
+    layers.extend(last);
     Some(Figure {
-        id: "time-strip",
-        title: "The period hour by hour".to_owned(),
-        description: description(review, show),
-        caption: "What each pump did most of every hour (taller where it left its curve), with speed, flow of the loop and power below. Gaps are gaps in the record. Local time."
+        id: ID.into(),
+        title: if matches!(bins.each, Each::Days(_)) { "The period day by day" } else { "The period hour by hour" }
             .to_owned(),
+        description: description(review, show),
+        caption: caption(review, &bins),
         keys: words::REGIMES
             .iter()
             .filter(|r| seen.contains(r))
@@ -87,34 +95,48 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     })
 }
 
-fn bins(review: &Review, show: &Show) -> Option<Bins> {
-    let clock = review.clock;
-    let first = show.local(clock.at_ms(0)).filter(|_| clock.len > 1)?;
-    let midnight = first.naive_local().date().and_time(chrono::NaiveTime::MIN);
-    let day = |i: usize| -> f64 {
-        let local = show.local(clock.at_ms(i)).map_or(midnight, |t| t.naive_local());
-        (local - midnight).num_seconds() as f64 / 86_400.0
-    };
-    let an_hour = (3600 / clock.step_s.max(1)).max(1) as usize;
-    let step = an_hour.max(clock.len.div_ceil(MOST_BINS));
-    let rows: Vec<Range<usize>> = (0..clock.len).step_by(step).map(|i| i..(i + step).min(clock.len)).collect();
-    let mut edges: Vec<f64> = rows.iter().map(|r| day(r.start)).collect();
-    edges.push(day(clock.len));
-    let days = edges[0].floor()..edges.last().copied().unwrap_or(1.0).ceil().max(1.0);
-    Some(Bins { rows, edges, days })
+/// How high the figure is, and where its ribbons end and its panels [px].
+#[derive(Debug, Clone, Copy)]
+pub struct Place {
+    pub height: u32,
+    pub ribbons_end: u32,
+    pub panels_end: u32,
 }
 
-/// The regime that fills most of each bin.
-fn dominant(regime: &[Regime], bins: &Bins) -> Vec<Option<Regime>> {
-    let most = |rows: &Range<usize>| {
-        let own = regime.get(rows.clone())?;
-        words::REGIMES
-            .iter()
-            .copied()
-            .filter(|r| own.contains(r))
-            .max_by_key(|r| own.iter().filter(|o| *o == r).count())
+/// For so many pumps.
+pub fn place(pumps: usize) -> Place {
+    let ribbons_end = 20 + RIBBON * pumps as u32;
+    let panels_end = ribbons_end + 3 * PANEL;
+    Place { height: panels_end + 60, ribbons_end, panels_end }
+}
+
+/// The panels as one plot, with room for dates below.
+pub fn frame(place: Place, bins: &Bins) -> Frame {
+    Frame {
+        height: place.height,
+        top: place.ribbons_end,
+        bottom: place.height,
+        x: bins.days.clone(),
+        y: 0.0..1.0,
+        below: place.height - place.panels_end,
+    }
+}
+
+fn caption(review: &Review, bins: &Bins) -> String {
+    let (what, span) = match bins.each {
+        Each::Hours(1) => ("most of every hour", "hour".to_owned()),
+        Each::Hours(n) => ("most of every few hours", format!("{n} h")),
+        Each::Days(1) => ("most of the time it ran, day by day", "day".to_owned()),
+        Each::Days(n) => ("most of the time it ran", format!("{n} days")),
     };
-    bins.rows.iter().map(most).collect()
+    let second = if review.regimes.pumps.len() > 1 {
+        " Where there are several pumps, the first one's speed is dark and the others' are blue."
+    } else {
+        ""
+    };
+    format!(
+        "What each pump did {what} (taller where it left its curve), with speed, flow of the loop and power below: the line is the mean of every {span}, the band reaches from the least to the greatest reading in it.{second} Gaps are gaps in the record. Local time."
+    )
 }
 
 /// Runs of one regime as blocks; height goes with colour, so that the ribbon reads without it.
@@ -153,89 +175,111 @@ fn block_sample(regime: Regime) -> String {
     )
 }
 
-fn means(values: &[f64], bins: &Bins) -> Vec<f64> {
-    let mean = |rows: &Range<usize>| {
-        let known: Vec<f64> =
-            values.get(rows.clone()).unwrap_or_default().iter().copied().filter(|v| v.is_finite()).collect();
-        if known.is_empty() { f64::NAN } else { known.iter().sum::<f64>() / known.len() as f64 }
-    };
-    bins.rows.iter().map(mean).collect()
+/// Mean, least and greatest of a series in each bin.
+struct Series {
+    mean: Vec<f64>,
+    low: Vec<f64>,
+    high: Vec<f64>,
 }
 
-fn trace(pen: &Pen, means: &[f64], bins: &Bins, style: ShapeStyle) {
-    let middle = |i: usize| (bins.edges[i] + bins.edges[i + 1]) / 2.0;
-    pen.line(means.iter().enumerate().map(|(i, v)| (middle(i), *v)), style);
+impl Series {
+    fn new(values: &[f64], bins: &Bins) -> Self {
+        let (low, high) = bins.extremes(values);
+        Self { mean: bins.means(values), low, high }
+    }
+    fn top<'s>(series: impl IntoIterator<Item = &'s Self>) -> f64 {
+        series.into_iter().flat_map(|s| &s.high).copied().filter(|v| v.is_finite()).fold(1e-6, f64::max) * 1.08
+    }
 }
 
-fn top(series: &[Vec<f64>]) -> f64 {
-    series.iter().flatten().copied().filter(|v| v.is_finite()).fold(1e-6, f64::max) * 1.08
+/// The means as a line, over a band from least to greatest.
+fn trace(pen: &Pen, s: &Series, bins: &Bins, color: RGBColor) {
+    let mut i = 0;
+    while i < s.low.len() {
+        let run = s.low[i..].iter().take_while(|v| v.is_finite()).count();
+        // Edges to edges: a bin that stands alone is seen too.
+        let edges =
+            (i..i + run).flat_map(|k| [(bins.edges[k], s.low[k], s.high[k]), (bins.edges[k + 1], s.low[k], s.high[k])]);
+        if run > 0 {
+            pen.band(&edges.collect::<Vec<_>>(), color.mix(0.2).filled());
+        }
+        i += run.max(1);
+    }
+    pen.line(s.mean.iter().enumerate().map(|(i, v)| (bins.middle(i), *v)), color.stroke_width(2));
 }
 
-type Panel<'p> = &'p dyn Fn(u32, Range<f64>, u32) -> Frame;
+/// A panel's frame by its number from above and the span of its values.
+type Panel<'p> = &'p dyn Fn(u32, Range<f64>) -> Frame;
 
-fn speed_panel(review: &Review, _: &Show, bins: &Bins, panel: Panel) -> Vec<Layer> {
-    let series: Vec<Vec<f64>> = review
-        .points
-        .pumps
-        .iter()
-        .map(|p| means(&p.speed, bins))
-        .map(|s| s.iter().map(|v| v * 100.0).collect())
-        .collect();
-    let frame = panel(0, 0.0..top(&series).max(105.0), 0);
-    let axis = frame.axes(
-        &Scale { description: "", factor: 1.0 },
-        &Scale { description: "speed, %", factor: 1.0 },
-        Some(&|_| String::new()),
-    );
+fn speed_panel(review: &Review, bins: &Bins, panel: Panel) -> Vec<Layer> {
+    let of = |speed: &[f64]| Series::new(&speed.iter().map(|v| v * 100.0).collect::<Vec<f64>>(), bins);
+    let series: Vec<Series> = review.points.pumps.iter().map(|p| of(&p.speed)).collect();
+    let frame = panel(0, 0.0..Series::top(&series).max(105.0));
+    let axis = frame.upright(&Scale { description: "speed, %", factor: 1.0 });
     let lines = frame.layer(|pen| {
         for (k, s) in series.iter().enumerate() {
-            trace(pen, s, bins, if k == 0 { palette::INK.stroke_width(2) } else { palette::PROPOSED.stroke_width(2) });
+            trace(pen, s, bins, if k == 0 { palette::INK } else { palette::PROPOSED });
         }
     });
     vec![Layer::new("strip-speed-axis", "axis", axis), Layer::new("strip-speed", "trace", lines)]
 }
 
 fn flow_panel(review: &Review, show: &Show, bins: &Bins, panel: Panel) -> Vec<Layer> {
-    let flow = means(&review.points.system.flow_m3h, bins);
-    let frame = panel(1, 0.0..top(std::slice::from_ref(&flow)), 0);
+    let flow = Series::new(&review.points.system.flow_m3h, bins);
+    let frame = panel(1, 0.0..Series::top([&flow]));
     let mut layers = axis_layers("strip-flow", show.units, |units| {
         let show = show.within(units);
         let description = format!("flow, {}", show.flow_unit());
-        frame.axes(
-            &Scale { description: "", factor: 1.0 },
-            &Scale { description: &description, factor: show.flow_value(1.0) },
-            Some(&|_| String::new()),
-        )
+        frame.upright(&Scale { description: &description, factor: show.flow_value(1.0) })
     });
-    layers.push(Layer::new(
-        "strip-flow",
-        "trace",
-        frame.layer(|pen| trace(pen, &flow, bins, palette::INK.stroke_width(2))),
-    ));
+    layers.push(Layer::new("strip-flow", "trace", frame.layer(|pen| trace(pen, &flow, bins, palette::INK))));
     layers
 }
 
-fn power_panel(review: &Review, show: &Show, bins: &Bins, panel: Panel) -> Vec<Layer> {
-    let power = means(&review.points.system.power_kw, bins);
-    let frame = panel(2, 0.0..top(std::slice::from_ref(&power)), 84);
-    let first = review.clock.at_ms(0);
-    let midnight = show.local(first).map(|t| t.naive_local().date());
-    let date = move |day: f64| -> String {
-        let on =
-            midnight.and_then(|m| m.checked_add_signed(chrono::TimeDelta::seconds((day * 86_400.0).round() as i64)));
-        if (day - day.round()).abs() > 1e-6 {
-            String::new()
-        } else {
-            on.map_or_else(String::new, |d| d.format("%-d %b").to_string())
-        }
-    };
-    let axis = frame.axes(
-        &Scale { description: "", factor: 1.0 },
-        &Scale { description: "power, kW", factor: 1.0 },
-        Some(&date),
-    );
-    let line = frame.layer(|pen| trace(pen, &power, bins, palette::INK.stroke_width(2)));
+fn power_panel(review: &Review, bins: &Bins, panel: Panel) -> Vec<Layer> {
+    let power = Series::new(&review.points.system.power_kw, bins);
+    let frame = panel(2, 0.0..Series::top([&power]));
+    let axis = frame.upright(&Scale { description: "power, kW", factor: 1.0 });
+    let line = frame.layer(|pen| trace(pen, &power, bins, palette::INK));
     vec![Layer::new("strip-power-axis", "axis", axis), Layer::new("strip-power", "trace", line)]
+}
+
+/// The days, or stretches of several days, in numbers.
+fn table(review: &Review, show: &Show, bins: &Bins) -> Table {
+    let last = bins.days.end.ceil() as usize;
+    let each = last.div_ceil(MOST_ROWS).max(1);
+    let system = &review.points.system;
+    let row = |k: usize| -> Option<Vec<String>> {
+        let inside = |i: &usize| (bins.edges[*i] / each as f64) as usize == k;
+        let own: Vec<usize> = (0..bins.rows.len()).filter(inside).collect();
+        let rows = bins.rows[*own.first()?].start..bins.rows[*own.last()?].end;
+        let running = rows.clone().filter(|i| system.pumps_on.get(*i).is_some_and(|n| *n > 0)).count();
+        let mean = |values: &[f64], factor: f64| {
+            let known: Vec<f64> =
+                rows.clone().filter_map(|i| values.get(i).copied()).filter(|v| v.is_finite()).collect();
+            if known.is_empty() {
+                "–".to_owned()
+            } else {
+                round(known.iter().sum::<f64>() / known.len() as f64 * factor, 3)
+            }
+        };
+        let date = bins.first.checked_add_days(chrono::Days::new((k * each) as u64))?.format("%-d %b %Y").to_string();
+        let mut row = vec![date, round(running as f64 * review.clock.hours(), 3)];
+        row.push(mean(&system.flow_m3h, show.flow_value(1.0)));
+        row.push(mean(&system.head_kpa, show.head_value(1.0)));
+        row.push(mean(&system.power_kw, 1.0));
+        Some(row)
+    };
+    let titles = [
+        "From",
+        "#Hours running",
+        titled(show, "#Flow, m³/h", "#Flow, gpm"),
+        titled(show, "#Head, kPa", "#Head, ft"),
+        "#Power, kW",
+    ];
+    let span = if each == 1 { "Day by day".to_owned() } else { format!("In stretches of {each} days") };
+    let caption = format!("{span}: hours with a pump running, and means of what is known.");
+    Table::new(caption, &titles, (0..=last / each).filter_map(row).collect())
 }
 
 fn description(review: &Review, show: &Show) -> String {

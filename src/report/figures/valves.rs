@@ -4,7 +4,11 @@ use super::{Figure, Layer, frame::Frame, palette};
 use crate::{
     pipeline::Review,
     plant::Role,
-    report::{show::Show, words},
+    report::{
+        document::Table,
+        show::{Show, figures as round},
+        words,
+    },
 };
 use plotters::prelude::*;
 
@@ -12,21 +16,42 @@ use plotters::prelude::*;
 const BANDS: usize = 20;
 /// Height of a coil's strip [px].
 const STRIP: u32 = 62;
+/// Of more coils only those whose valves stood most open are drawn: the figure fits a page.
+const MOST_COILS: usize = 24;
+/// No more rows than this in the table.
+const MOST_ROWS: usize = 60;
+/// Nearly closed below this opening, nearly open as near to the other end [-].
+const NEARLY: f64 = 0.05;
 
 struct Coil<'r> {
     name: &'r str,
     /// Share of the running hours in each band.
     shares: [f64; BANDS],
     median: f64,
+    /// Openings below which a quarter of the running hours lie, and above which [%].
+    quarters: (f64, f64),
+    /// Shares of the running hours nearly closed and nearly open.
+    ends: (f64, f64),
     neediest: f64,
 }
 
 /// The figure; `None` where no valve is trended.
 pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
-    let coils = coils(review);
+    let mut coils = coils(review);
     if coils.is_empty() {
         return None;
     }
+    let table = table(&coils, show);
+    let all = coils.len();
+    if all > MOST_COILS {
+        coils.sort_by(|a, b| b.median.total_cmp(&a.median));
+        coils.truncate(MOST_COILS);
+    }
+    let which = if all > MOST_COILS {
+        format!("The {MOST_COILS} of {all} coils whose valves stood most open. ")
+    } else {
+        String::new()
+    };
     let n = coils.len() as f64;
     let height = STRIP * coils.len() as u32 + 110;
     let frame = Frame::whole(height, 0.0..100.0, 0.0..n);
@@ -58,22 +83,44 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         }
     });
     Some(Figure {
-        id: "valve-positions",
+        id: "valve-positions".into(),
         title: "Valve positions".to_owned(),
         description: description(&coils, show),
         caption: format!(
-            "How open each coil's valve stood while the pumps ran: a block is a band of 5 %, as tall as the root of its hours; the upright line is the middle. {}",
+            "{which}How open each coil's valve stood while the pumps ran: a block is a band of 5 %, as tall as the root of its hours; the upright line is the middle. {}",
             neediest(&coils, show)
         ),
         keys: Vec::new(),
         height,
         layers: vec![
-            Layer::new("valves-axis", "axis", axis),
+            Layer::new("valves-axis", "axis", axis).with_table(table),
             Layer::new("valves-strips", "strips", strips),
             Layer::new("valves-medians", "medians", medians),
             Layer::new("valves-names", "names", names),
         ],
     })
+}
+
+fn table(coils: &[Coil], show: &Show) -> Table {
+    let mut order: Vec<&Coil> = coils.iter().collect();
+    order.sort_by(|a, b| b.median.total_cmp(&a.median));
+    let row = |c: &&Coil| {
+        let openings = [c.quarters.0, c.median, c.quarters.1].map(|v| round(v, 3));
+        let shares = [c.ends.0, c.ends.1, c.neediest].map(|v| show.percent(v));
+        [vec![c.name.to_owned()], openings.to_vec(), shares.to_vec()].concat()
+    };
+    let titles = [
+        "Coil",
+        "#Quarter of hours below, %",
+        "#Half below, %",
+        "#Three quarters below, %",
+        "#Hours nearly closed",
+        "#Hours nearly open",
+        "#Hours neediest",
+    ];
+    let caption =
+        "Valve openings while the pumps ran, most open first; nearly closed: below 5 %, nearly open: above 95 %.";
+    Table::new(caption, &titles, order.iter().take(MOST_ROWS).map(row).collect())
 }
 
 /// The horizontal axis, and a rule between coils.
@@ -121,11 +168,15 @@ fn coils(review: &Review) -> Vec<Coil<'_>> {
             for v in &known {
                 shares[((v * BANDS as f64) as usize).min(BANDS - 1)] += 1.0 / known.len() as f64;
             }
+            let at = |quarters: usize| known[quarters * (known.len() - 1) / 4] * 100.0;
+            let share = |of: &dyn Fn(f64) -> bool| known.iter().filter(|v| of(**v)).count() as f64 / known.len() as f64;
             let own = review.neediest.iter().filter(|n| usize::from(**n) == index).count() as f64;
             Coil {
                 name: &review.plant.coils[index].name,
                 shares,
-                median: known[known.len() / 2] * 100.0,
+                median: at(2),
+                quarters: (at(1), at(3)),
+                ends: (share(&|v| v < NEARLY), share(&|v| v > 1.0 - NEARLY)),
                 neediest: own / known_rows,
             }
         })

@@ -3,10 +3,15 @@
 use super::{
     Figure, Key, Layer,
     frame::{Frame, Pen, Scale},
-    head_flow, marks, palette,
+    head_flow, marks,
+    numbers::{Datum, Over, over_flow, titled},
+    palette,
 };
 use crate::{
-    report::show::{Show, figures as round},
+    report::{
+        document::Table,
+        show::{Show, figures as round},
+    },
     verification::Verification,
     verify::{DayRow, Saving, Setting},
 };
@@ -15,6 +20,9 @@ use std::collections::BTreeMap;
 
 /// More changes than this are not each marked by a line.
 const MOST_LINES: usize = 16;
+/// No more rows than this in a table, and bands of flow in the other.
+const MOST_ROWS: usize = 60;
+const BANDS: usize = 12;
 /// Cells across and up of the points before and after.
 const CELLS: (f64, f64) = (60.0, 42.0);
 const BEFORE: RGBColor = palette::BY_POWER;
@@ -40,7 +48,7 @@ pub fn daily(v: &Verification, show: &Show) -> Option<Figure> {
         &Scale { description: "energy of the pumps, kWh a day", factor: 1.0 },
         Some(&date),
     );
-    let mut layers = vec![Layer::new("daily-axis", "axis", axes)];
+    let mut layers = vec![Layer::new("daily-axis", "axis", axes).with_table(daily_table(&days, show))];
     layers.push(Layer::new("daily-change", "change", frame.layer(|pen| changes(pen, v, &frame, show, &day))));
     layers.push(Layer::new("daily-predicted", "predicted", frame.layer(|pen| predicted(pen, &days))));
     let (mut keys, class) = (Vec::new(), |class, label: &str, sample| Key { class, label: label.to_owned(), sample });
@@ -65,7 +73,7 @@ pub fn daily(v: &Verification, show: &Show) -> Option<Figure> {
     keys.push(class("predicted", "the old setting would have used", marks::line_sample(palette::INK, false)));
     keys.push(class("change", "change of the setting", marks::line_sample(palette::PROPOSED, true)));
     Some(Figure {
-        id: "daily-energy",
+        id: "daily-energy".into(),
         title: "Energy day by day".to_owned(),
         description: description(saving, show),
         caption: "What the pumps used each day, and what the old setting would have used by its model at that day's weather, load and calendar. \
@@ -75,6 +83,57 @@ pub fn daily(v: &Verification, show: &Show) -> Option<Figure> {
         height: frame.height,
         layers,
     })
+}
+
+/// The days, or means of as many as make a table of a readable size.
+fn daily_table(days: &[(f64, &DayRow)], show: &Show) -> Table {
+    let each = days.len().div_ceil(MOST_ROWS).max(1);
+    let mean = |own: &[(f64, &DayRow)], of: fn(&DayRow) -> f64| {
+        let known: Vec<f64> = own.iter().map(|d| of(d.1)).filter(|v| v.is_finite()).collect();
+        if known.is_empty() { "–".to_owned() } else { round(known.iter().sum::<f64>() / known.len() as f64, 3) }
+    };
+    let setting = |s: Option<Setting>| match s {
+        Some(Setting::Old) => "old",
+        Some(Setting::New) => "new",
+        None => "left out",
+    };
+    let row = |own: &[(f64, &DayRow)]| {
+        let mut settings: Vec<&str> = own.iter().map(|d| setting(d.1.setting)).collect();
+        settings.dedup();
+        vec![
+            show.date(own[0].1.from_ms),
+            settings.join(", "),
+            mean(own, |d| d.energy_kwh),
+            mean(own, |d| d.predicted_kwh),
+        ]
+    };
+    let span = if each == 1 { "Day by day".to_owned() } else { format!("Means of {each} days each") };
+    let caption = format!("{span}: what the pumps used, and what the old setting would have used.");
+    let titles = ["From", "Setting", "#Used, kWh a day", "#Old setting, kWh a day"];
+    Table::new(caption, &titles, days.chunks(each).map(row).collect())
+}
+
+/// Hours and heads before and after by band of flow.
+fn moved_table(rows: &[(f64, f64, Setting)], end: f64, hours: f64, show: &Show) -> Table {
+    let data = rows.iter().map(|r| Datum { x: r.0, y: r.1, kind: usize::from(r.2 == Setting::New), hours });
+    let titles = [
+        titled(show, "#Flow from, m³/h", "#Flow from, gpm"),
+        "#to",
+        "Setting",
+        "#Hours",
+        titled(show, "#Head, kPa: mean", "#Head, ft: mean"),
+        "#least",
+        "#most",
+    ];
+    let over = Over {
+        caption: "Head by band of flow, steady rows.".to_owned(),
+        titles: &titles,
+        kinds: &["old".to_owned(), "new".to_owned()],
+        bands: BANDS,
+        end,
+        value: &|v| show.head_value(v),
+    };
+    over_flow(data, &over, show)
 }
 
 fn description(s: &Saving, show: &Show) -> String {
@@ -145,7 +204,9 @@ pub fn moved(v: &Verification, show: &Show) -> Option<Figure> {
     let most = |of: fn(&(f64, f64, Setting)) -> f64| rows.iter().map(of).fold(1e-6, f64::max);
     let frame = Frame::whole(700, 0.0..most(|r| r.0) * 1.1, 0.0..most(|r| r.1) * 1.2);
     let one = v.settings.0 == v.settings.1;
-    let mut layers = head_flow::axes("moved", &frame, show);
+    let table = moved_table(&rows, frame.x.end, v.clock.hours(), show);
+    let mut layers: Vec<Layer> =
+        head_flow::axes("moved", &frame, show).into_iter().map(|l| l.with_table(table.clone())).collect();
     let mut keys = Vec::new();
     for (name, label, of) in [("before", "before", Setting::Old), ("after", "after", Setting::New)] {
         let cells = binned(&frame, rows.iter().filter(|r| r.2 == of));
@@ -185,7 +246,7 @@ pub fn moved(v: &Verification, show: &Show) -> Option<Figure> {
         }
     }
     Some(Figure {
-        id: "head-before-after",
+        id: "head-before-after".into(),
         title: "Head over flow, before and after".to_owned(),
         description: "Scatter of head over flow of steady rows with the old and with the new setting, and the control curves where the settings fix them."
             .to_owned(),

@@ -1,7 +1,7 @@
 //! What one review says in a line of the fleet's page.
 
 use super::super::{
-    headline,
+    settings,
     show::Show,
     summary::{Dated, Status, Summary},
     words,
@@ -92,7 +92,7 @@ fn first(review: &Review, summary: &Summary, show: &Show) -> String {
 fn setting(r: &Recommendation, show: &Show) -> Option<String> {
     // The other way of writing a head stands in the plant's report.
     let short = |text: &str| text.split(" (").next().unwrap_or_default().to_owned();
-    let changes: Vec<String> = headline::settings(&r.current, &r.proposed, show)
+    let changes: Vec<String> = settings::settings(&r.current, &r.proposed, show)
         .into_iter()
         .filter(|s| s.present != s.proposed && !s.proposed.is_empty())
         .map(|s| match s.present.as_str() {

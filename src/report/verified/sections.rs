@@ -6,7 +6,7 @@ use crate::{
     report::{
         document::{Block, Section, Table},
         figures::Figure,
-        headline,
+        settings,
         show::{Show, figures as round},
         words,
     },
@@ -42,7 +42,7 @@ fn change(v: &Verification, show: &Show) -> Vec<Block> {
     let mut blocks = vec![paragraph(format!("Changed on {}.", told::when(v, show)))];
     blocks.extend(told::step(&v.changed, show).map(Block::Paragraph));
     let or = |text: String| if text.is_empty() { "not declared".to_owned() } else { text };
-    let rows: Vec<Vec<String>> = headline::settings(&v.settings.0, &v.settings.1, show)
+    let rows: Vec<Vec<String>> = settings::settings(&v.settings.0, &v.settings.1, show)
         .into_iter()
         .map(|s| vec![words::capital(s.label), s.key.to_owned(), or(s.present), or(s.proposed)])
         .collect();
@@ -122,7 +122,7 @@ fn numbers(v: &Verification, s: &Saving, show: &Show) -> Table {
     }
     Table::new(
         "The saving, at the weather and load of the days after.",
-        &["What", "#Best value", "95 % interval, or of what"],
+        &["What", "#Best value", "Range (95 %), or of what"],
         rows,
     )
 }
@@ -157,7 +157,7 @@ fn took(v: &Verification, show: &Show, figures: &[Figure]) -> Vec<Block> {
     let mut blocks = vec![paragraph(told::took(v))];
     if let Some(moved) = v.took.moved {
         let text = format!(
-            "{} of the way from the old setting to the new one; 0 % is stayed, 100 % is arrived.",
+            "{} of the way from the old setting to the new one; at 0 % they stayed, at 100 % they arrived.",
             told::share(moved, show)
         );
         blocks.push(Block::Labelled { label: "How far the points moved", text });
@@ -211,9 +211,10 @@ fn side_effects(v: &Verification, show: &Show) -> Vec<Block> {
         let f = &effect.finding;
         let before = if effect.clear_before { "clear before" } else { "could not be told before" };
         blocks.push(Block::Heading {
+            id: None,
             text: format!("{} ({})", words::fault(f.fault), f.subject),
             tags: vec![
-                words::urgency(f.urgency).to_owned(),
+                words::urgency_said(f.urgency).to_owned(),
                 words::sureness(f.confidence).to_owned(),
                 before.to_owned(),
             ],
@@ -244,7 +245,7 @@ fn model(v: &Verification, show: &Show) -> Vec<Block> {
     let row = |name: &str, value: String, note: &str| vec![name.to_owned(), value, note.to_owned()];
     let mut rows = vec![
         row("Form", s.baseline.form.to_string(), "the simplest of those that predict held-out days best"),
-        row("Its weight", show.percent(s.baseline.weight), "other forms that predict about as well count, too"),
+        row("Its weight", show.percent(s.baseline.weight), "other forms that predict about as well count too"),
         row("Forms tried", s.baseline.tried.len().to_string(), "each on stretches of days it was not fitted to"),
     ];
     if !s.baseline.points.is_empty() {
@@ -260,7 +261,7 @@ fn model(v: &Verification, show: &Show) -> Vec<Block> {
         row("CV(RMSE) of held-out days", show.percent(q.cv_rmse_held_out), "what a day not fitted is missed by"),
         row("NMBE of held-out days", show.percent(q.nmbe), "measured less predicted"),
         row("R²", round(q.r2, 3), ""),
-        row("Autocorrelation", round(q.autocorrelation, 2), "of neighbouring days' errors; the interval counts it"),
+        row("Autocorrelation", round(q.autocorrelation, 2), "of neighbouring days' errors; the range allows for it"),
     ]);
     blocks.push(Block::Table(Table::new("The model of the days before.", &["What", "#Value", "Note"], rows)));
     let kept = |k: Option<bool>| match k {
@@ -280,9 +281,9 @@ fn model(v: &Verification, show: &Show) -> Vec<Block> {
 fn limits(v: &Verification, show: &Show) -> Vec<Block> {
     let mut items = vec![
         "The saving is one of the days compared. Days with weather or load that the old setting hardly saw are left out and counted, not predicted.".to_owned(),
-        "A saving is told where the 95 % interval lies above nought. Where nothing changed, that still happens in about 2.5 % of cases, and a loss in as many.".to_owned(),
+        "A saving is told where its whole range (95 %) lies above zero. Where nothing changed, that still happens in about 2.5 % of cases, and a loss in as many.".to_owned(),
         "Whatever else changed at the same time (hours of use, tenants, another repair, a filter) is in the figure as well.".to_owned(),
-        "Delivered load should have been held: a setting that starves coils saves pump energy, too. See what got worse.".to_owned(),
+        "The load delivered should have stayed the same: a setting that starves coils saves pump energy too. See what got worse.".to_owned(),
     ];
     if !v.outdoor {
         items.push(
@@ -323,15 +324,15 @@ fn record(v: &Verification, show: &Show) -> Vec<Block> {
     let texts =
         |all: Vec<(&crate::notice::Notice, String)>| -> Vec<String> { all.into_iter().map(|(_, t)| t).collect() };
     if !own.is_empty() {
-        blocks.push(Block::List { label: Some("To be known of this comparison"), ordered: false, items: texts(own) });
+        blocks.push(Block::List { label: Some("To know about this comparison"), ordered: false, items: texts(own) });
     }
     if !v.plant.assumed.is_empty() {
         let items = v.plant.assumed.iter().map(|t| show.sentence(t)).collect();
-        blocks.push(Block::List { label: Some("Assumed, for want of a fact"), ordered: false, items });
+        blocks.push(Block::List { label: Some("Assumed, because the plant file does not say"), ordered: false, items });
     }
     if !others.is_empty() {
         let list = Block::List { label: None, ordered: false, items: texts(others) };
-        blocks.push(Block::Folded { summary: "Doubtful on the way".to_owned(), blocks: vec![list] });
+        blocks.push(Block::Folded { summary: "What was doubtful in the record".to_owned(), blocks: vec![list] });
     }
     blocks.push(paragraph("The days behind the saving are in daily.parquet, and verify.ipynb adds them up again."));
     blocks

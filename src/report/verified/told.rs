@@ -55,8 +55,10 @@ pub fn share(e: Estimate, show: &Show) -> String {
 
 /// Energy with its interval, and money.
 pub fn energy(e: Estimate, show: &Show) -> String {
-    let money = show.money(e.estimate).map_or_else(String::new, |m| format!(", {m}"));
-    format!("{}{money}", show.energy_range(e))
+    match show.money_range(e) {
+        Some(money) => format!("{}, {money}", show.energy_range(e)),
+        None => show.energy_range(e),
+    }
 }
 
 /// A loss turned round: what was used more.
@@ -83,7 +85,7 @@ pub fn saved(v: &Verification, show: &Show) -> String {
             share(turned(s.saving_fraction), show)
         ),
         Told::CannotTell => format!(
-            "Cannot tell: on the {days} compared the saving is {}, {}, and the interval holds nought. {}",
+            "Cannot tell: on the {days} compared the saving is {}, {}, and the range holds zero. {}",
             energy(s.saving_kwh, show),
             share(s.saving_fraction, show),
             needed(s)
@@ -109,7 +111,7 @@ fn mostly_left_out(s: &Saving) -> String {
 /// How many more days would settle it.
 pub fn needed(s: &Saving) -> String {
     match s.days_needed {
-        DaysNeeded::None => "None: the interval leaves nought out.".to_owned(),
+        DaysNeeded::None => "None: the range does not reach zero.".to_owned(),
         DaysNeeded::More(n) => format!(
             "About {} with the new setting would settle it, if the saving stays what it seems to be.",
             words::count(n, "more day")
@@ -176,9 +178,9 @@ pub fn comfort(v: &Verification, show: &Show) -> String {
     let what = if c.by_valve == 0 {
         "short of water"
     } else if c.by_air == 0 {
-        "with its valve at its end"
+        "with its valve fully open"
     } else {
-        "short of water or with its valve at its end"
+        "short of water or with its valve fully open"
     };
     if c.before.short_h + c.after.short_h == 0.0 {
         let hours = |s: &Short| show.hours(s.judged_h);
@@ -194,8 +196,8 @@ pub fn comfort(v: &Verification, show: &Show) -> String {
         return format!("{all} Which way it went is not judged: {}.", not_alike(v));
     };
     let verdict = match c.tendency {
-        Tendency::Rose => "it rose",
-        Tendency::Fell => "it fell",
+        Tendency::Rose => "more than before",
+        Tendency::Fell => "less than before",
         Tendency::NoneTold | Tendency::Unknown => "no difference can be told",
     };
     format!(
@@ -213,7 +215,7 @@ fn not_alike(v: &Verification) -> &'static str {
     if v.outdoor || v.load_from.is_some() {
         "too few days before and after had like weather or load"
     } else {
-        "neither outdoor temperature nor load is trended, and the days differ in both"
+        "neither outdoor temperature nor load is trended, and the days may differ in both"
     }
 }
 
@@ -223,12 +225,12 @@ pub fn model(s: &Saving, show: &Show) -> String {
     let verdict = if q.acceptable { "keeps" } else { "does not keep" };
     let r = figures(q.autocorrelation, 2);
     let neighbours = if q.autocorrelation > ALIKE {
-        format!("Neighbouring days err alike (autocorrelation {r}), which the interval counts.")
+        format!("Neighbouring days miss the model alike (autocorrelation {r}); the range allows for it.")
     } else {
-        format!("Neighbouring days do not err alike (autocorrelation {r}).")
+        format!("Neighbouring days miss it independently (autocorrelation {r}).")
     };
     format!(
-        "The model of the days before ({}) {verdict} the limits of the guideline: CV(RMSE) of whole days {}, bias on held-out days {}. {neighbours}",
+        "The model of the days before ({}) {verdict} the limits of the guideline: whole days scatter about it by {} (CV(RMSE)), and days that it had not seen are missed by {} on average (bias). {neighbours}",
         s.baseline.form,
         show.percent(q.cv_rmse_days),
         show.percent(q.nmbe)

@@ -40,7 +40,10 @@ impl Moved {
             }
             (name, "fraction") => format!("{name} moved from {:.0} to {:.0} %", low * 100.0, high * 100.0),
             (name, "degC" | "K") => format!("{name} moved between {low:.1} and {high:.1} {}", self.unit),
-            (name, unit) => format!("{name} moved between {low:.2} and {high:.2} {unit}"),
+            (name, unit) => {
+                let places = if high >= 100.0 { 0 } else { 2 };
+                format!("{name} moved between {low:.places$} and {high:.places$} {unit}")
+            }
         }
     }
     pub(super) fn evidence(&self) -> Evidence {

@@ -6,7 +6,7 @@ use super::{FAULT, Judged, LEAST_HAND_H, LEAST_MOVING_H};
 use crate::faults::rules::minimum_speed_too_high::asked_kpa;
 use crate::faults::rules::{cannot_tell, lines, number};
 use crate::faults::spread::median;
-use crate::faults::{Case, Finding, PumpCase, Verdict, onset, price, say};
+use crate::faults::{Case, Finding, PumpCase, Shown, Verdict, What, onset, price, say};
 use crate::plant::{ControlMode, Role};
 use crate::quantity::Fraction;
 
@@ -20,7 +20,8 @@ pub(super) fn found(case: &Case, pump: &PumpCase, days: &[stays::Day], hand: &[&
             return cannot_tell(FAULT, pump.name, &["[control].mode"], why);
         }
         Some(ControlMode::External) if !proof => {
-            let why = "the speed stands, but something outside this loop sets it, and what that asks is not trended";
+            let why =
+                "the speed does not move, but something outside this loop sets it, and what that asks is not trended";
             return cannot_tell(FAULT, pump.name, &["pump-speed-command", "pump-mode"], why);
         }
         _ => {}
@@ -44,7 +45,7 @@ pub(super) fn found(case: &Case, pump: &PumpCase, days: &[stays::Day], hand: &[&
         waste_kwh_per_year: price::per_year(case, waste),
         caused_by: None,
         because: format!(
-            "{} stood at {} of rated speed for {:.0} h on {} days ({} of its running hours since {}), while {}.{}",
+            "{} ran at {} of rated speed for {:.0} h on {} days ({} of its running hours since {}), while {}.",
             pump.name,
             say::percent(level),
             judged.hand_h,
@@ -52,7 +53,6 @@ pub(super) fn found(case: &Case, pump: &PumpCase, days: &[stays::Day], hand: &[&
             say::percent(share),
             case.say_when(first),
             told.join(" and "),
-            price::money(case, price::per_year(case, waste)),
         ),
         evidence: evidence(level, judged, &moved),
         could_also_be: could_be(case, judged, proof),
@@ -61,7 +61,8 @@ pub(super) fn found(case: &Case, pump: &PumpCase, days: &[stays::Day], hand: &[&
             "Read the controller's output and whether the point is overridden there; trend both for a day.",
             "Watch the pressure sensor and its setpoint while a valve is moved: a healthy drive answers within a minute.",
         ]),
-        change: "Return the drive and its controller to automatic, and find out first why it was put in hand.".into(),
+        change: "Find out why the drive or its controller was put in hand; then return it to automatic.".into(),
+        shown: Shown::new(&rows, What::Stands { level }),
         caution: case.caution(
             "Whoever put it in hand may have had a reason: a failed sensor, a machine that trips on low flow.",
         ),
@@ -127,7 +128,7 @@ fn confidence(case: &Case, judged: &Judged, moved: &[&Moved], proof: bool, moved
 
 fn evidence(level: f64, judged: &Judged, moved: &[&Moved]) -> Vec<crate::faults::Evidence> {
     let mut out = vec![
-        number("speed it stood at", level, "fraction", "moves with the load", "speed trend, running rows"),
+        number("speed it held", level, "fraction", "moves with the load", "speed trend, running rows"),
         number(
             "hours it stood",
             judged.hand_h,

@@ -46,6 +46,8 @@ pub struct CoilFault {
     pub at: Option<usize>,
     /// Its water's difference of what it was or should be [-].
     pub left: f64,
+    /// Share of what it was (where it fell) or should be, from which its difference is low [-].
+    pub limit: f64,
     pub confidence: f64,
     pub because: String,
     pub evidence: Vec<Evidence>,
@@ -89,19 +91,19 @@ fn opened(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         return None;
     }
     let why = match cause {
-        Cause::Fouled => "the coil takes up less from more water, as a fouled one does".to_owned(),
+        Cause::Fouled => "the coil takes less from more water, as a fouled coil does".to_owned(),
         Cause::Order => format!("its air setpoint moved by {} toward more work on that day", case.say_kelvin(ordered)),
     };
-    let source = "valve position and coil return temperature, days at like sibling valves and weather";
+    let source = "valve position and coil return temperature, days with the other valves and the weather alike";
     Some(CoilFault {
         coil: k,
         cause,
         at: Some(open.at),
         left,
+        limit: 1.0 - COIL_FELL,
         confidence: (0.7 + open.t.min(water.t) / 100.0).min(0.92),
         because: format!(
-            "Since {} the valve of {} stands {} of its travel wider at like conditions, and its water's temperature difference fell \
-             to {} of what it was: {why}.",
+            "Since {} the valve of {} is {} of its travel further open in the same conditions, and the temperature difference of its water fell to {} of what it was: {why}.",
             case.say_when(first),
             c.name,
             say::percent(open.size),
@@ -110,7 +112,7 @@ fn opened(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         evidence: vec![
             number("valve opened by", open.size, "fraction", format!("below {COIL_OPENED}"), source),
             number(
-                "water's difference after over before",
+                "its water's temperature difference, after over before",
                 left,
                 "fraction",
                 format!("above {}", 1.0 - COIL_FELL),
@@ -158,10 +160,10 @@ fn lags(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         cause: Cause::Fouled,
         at: None,
         left: own,
+        limit: LAGS,
         confidence: (0.65 + (LAGS - own)).min(0.85),
         because: format!(
-            "With its valve more than {} open the water of {} takes up {} of its design difference, for {:.0} h on {} days, while its \
-             siblings' takes up {}.",
+            "With its valve more than {} open the water of {} changes by {} of its design temperature difference, for {:.0} h on {} days, while that of the other coils changes by {}.",
             say::percent(LAGS_OPEN),
             c.name,
             say::percent(own),
@@ -170,8 +172,14 @@ fn lags(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
             say::percent(theirs)
         ),
         evidence: vec![
-            number("coil's difference over design, valve well open", own, "fraction", format!("above {LAGS}"), source),
-            number("siblings' difference over design", theirs, "fraction", "1", source),
+            number(
+                "coil's temperature difference over design, valve well open",
+                own,
+                "fraction",
+                format!("above {LAGS}"),
+                source,
+            ),
+            number("the other coils' temperature difference over design", theirs, "fraction", "1", source),
         ],
         rows: low,
     })
@@ -206,10 +214,10 @@ fn wide_open(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         cause: Cause::Fouled,
         at: None,
         left: ratio,
+        limit: COIL_LOW,
         confidence: 0.75,
         because: format!(
-            "The valve of {} stands wide open for {:.0} h while its water takes up {} of its design difference, where its siblings' \
-             takes up {}.",
+            "The valve of {} was wide open for {:.0} h while its water changed by {} of its design temperature difference, where that of the other coils changed by {}.",
             c.name,
             rows.len() as f64 * case.step_h,
             say::percent(ratio),
@@ -217,13 +225,19 @@ fn wide_open(case: &Case, k: usize, rows: &[usize]) -> Option<CoilFault> {
         ),
         evidence: vec![
             number(
-                "coil's difference over design, wide open",
+                "coil's temperature difference over design, wide open",
                 ratio,
                 "fraction",
                 format!("above {COIL_LOW}"),
                 "coil return temperature",
             ),
-            number("siblings' difference over design", sibling, "fraction", "1", "coil return temperatures"),
+            number(
+                "the other coils' temperature difference over design",
+                sibling,
+                "fraction",
+                "1",
+                "coil return temperatures",
+            ),
         ],
         rows,
     })

@@ -2,11 +2,12 @@
 
 use super::FAULT;
 use super::coil::{Cause, CoilFault, WIDE_OPEN};
-use super::expected::with_difference;
+use super::expected::{coil_design_k, expected_k, with_difference};
 use crate::faults::onset::Step;
 use crate::faults::rules::lines;
+use crate::faults::shown::column;
 use crate::faults::spread::median;
-use crate::faults::{Case, CoilCase, Finding, Verdict, price};
+use crate::faults::{Case, CoilCase, Finding, Shown, Verdict, What, price};
 use crate::quantity::Flow;
 
 impl CoilFault {
@@ -52,10 +53,7 @@ impl CoilFault {
             ]),
             change: match self.cause {
                 Cause::Fouled => {
-                    format!(
-                        "Clean or mend {}; then let the valve come back before any pump setting is lowered.",
-                        c.name
-                    )
+                    format!("Clean or mend {}, and let the valve come back before any pump setting is lowered.", c.name)
                 }
                 Cause::Order => {
                     format!(
@@ -64,6 +62,17 @@ impl CoilFault {
                     )
                 }
             },
+            shown: Shown::new(
+                &self.rows,
+                What::Water {
+                    coil: Some(c.name.into()),
+                    expected_k: column(case.rows(), |i| {
+                        expected_k(case, i) / case.design_delta_t_k() * coil_design_k(case, c)
+                    }),
+                    limit: self.limit,
+                    since: self.at.and_then(|d| u32::try_from(case.days()[d].start).ok()),
+                },
+            ),
             caution: case
                 .caution("Stop and lock the fan before opening the unit; a coil that meets outdoor air can freeze."),
         }))
@@ -72,7 +81,7 @@ impl CoilFault {
     fn could_also_be(&self, c: &CoilCase) -> Vec<String> {
         let mut all = lines(&[
             "less air over the coil: a filter, a belt, a fan or a damper",
-            "a valve or actuator that slipped, so that its position says more than it opens",
+            "a valve or actuator that slipped, so that it opens less than its position says",
         ]);
         if c.air_setpoint_c.is_none() {
             all.push(
@@ -82,7 +91,7 @@ impl CoilFault {
         }
         if self.at.is_none() {
             all.push(
-                "a coil too small for its load, or built for another difference than declared, from the start".into(),
+                "a coil that was too small for its load, or built for another temperature difference than declared, from the start".into(),
             );
         }
         all

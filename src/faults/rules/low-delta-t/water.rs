@@ -7,8 +7,9 @@ use super::seen::{LEAST_DAY_H, Opened, VALVE_OPENED, named, valves_opened, witne
 use super::terminals::{self, Terminals};
 use crate::faults::onset::{self, Step};
 use crate::faults::rules::{cannot_tell, clear, lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::{mean, median};
-use crate::faults::{Case, Evidence, Finding, Verdict, price, say};
+use crate::faults::{Case, Evidence, Finding, Shown, Verdict, What, price, say};
 
 /// Share of the judged days that must be low, and least number of judged days [-, days].
 const DAYS_LOW: f64 = 0.6;
@@ -153,7 +154,7 @@ impl Water {
         let shown = median(rows.iter().map(|i| case.delta_t_k(*i)));
         let against = match fall {
             Some(s) => format!(
-                "at like load and supply temperature it fell to {} of what it was",
+                "at the same load and supply temperature it fell to {} of what it was",
                 say::percent(1.0 + s.size / s.before)
             ),
             None => format!("that is {} of what these terminals should give", say::percent(level)),
@@ -172,23 +173,34 @@ impl Water {
             waste_kwh_per_year: yearly,
             caused_by: None,
             because: format!(
-                "The water comes back {} from its supply temperature (median), {step}; {against}, so the pumps move about {} of the \
-                 water that the load would need.{}{}{}",
+                "The water comes back {} from its supply temperature in the middle of all rows, {step}; {against}, so the pumps move about {} of the water that the load would need.{}{}",
                 case.say_kelvin(shown),
                 say::percent(1.0 / left),
                 named(case, &seen),
                 terminals::ordered(case, &rows, fall.map(|s| s.at)),
-                price::money(case, yearly)
             ),
             evidence: self.evidence(case, fall, level, &seen),
             could_also_be: self.could_also_be(case, coils),
             check_on_site: lines(&[
-                "Compare supply and return sensors with one calibrated thermometer in both pockets.",
+                "Compare supply and return sensors with one calibrated thermometer, in both pockets.",
                 "At high load, measure each large coil's leaving water: the coils near the supply temperature are the cause.",
                 "On those coils look for a valve that does not shut, an air setpoint below what is needed, a dirty coil or filter.",
                 "Look for an open bypass, a flushing line, and three-way valves that are not in the plant file.",
             ]),
-            change: "Mend the coils or the bypass that let the water through; lower no pump setting to hide it.".into(),
+            change: "Mend the coils, or shut the ways past them, that let the water through unused. Do not lower a pump setting to hide it.".into(),
+            shown: Shown::new(
+                &rows,
+                What::Water {
+                    coil: None,
+                    expected_k: if self.held_to_design {
+                        column(case.rows(), |i| expected_k(case, i))
+                    } else {
+                        Vec::new()
+                    },
+                    limit: if fall.is_some() { 1.0 - LEAST_FALL } else { limit },
+                    since: fall.and_then(|_| u32::try_from(start).ok()),
+                },
+            ),
             caution: case.caution("Coils that meet outdoor air freeze when their flow is cut."),
         }))
     }
@@ -198,10 +210,16 @@ impl Water {
         let mut all = Vec::new();
         if self.held_to_design {
             let expected = format!("above {}", low_limit(case));
-            all.push(number("difference over what the terminals should give", level, "fraction", expected, source));
+            all.push(number(
+                "temperature difference over what the terminals should give",
+                level,
+                "fraction",
+                expected,
+                source,
+            ));
         }
         if let Some(s) = fall {
-            let name = "difference after over before, at like load and supply temperature";
+            let name = "temperature difference, after over before, at the same load and supply temperature";
             all.push(number(name, 1.0 + s.size / s.before, "fraction", format!("above {}", 1.0 - LEAST_FALL), source));
             all.push(number("step over its standard error", s.t, "-", format!("below {}", onset::BELIEVED), source));
         }
@@ -234,7 +252,7 @@ impl Water {
         let widest = median(self.rows.iter().map(|i| case.widest_valve(*i)));
         if widest < 0.5 {
             all.push(format!(
-                "more head than the valves can throttle: the widest stands {} open in the median hour",
+                "more head than the valves can throttle: the widest is {} open in the middle of all hours",
                 say::percent(widest)
             ));
         }

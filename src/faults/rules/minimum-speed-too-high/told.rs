@@ -2,8 +2,9 @@
 
 use super::{FAULT, Floor, LEAST_H, SUPPOSED_LIMIT, asked_kpa, enough_speed, target_kpa};
 use crate::faults::rules::{lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::{median, quantile};
-use crate::faults::{Case, Finding, PumpCase, Verdict, onset, price, say};
+use crate::faults::{Case, Finding, PumpCase, Shown, Verdict, What, onset, price, say};
 
 pub(super) fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, maker: Option<f64>) -> Verdict {
     let rows = &floor.spent;
@@ -20,7 +21,7 @@ pub(super) fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, mak
         Some(m) => format!("the maker allows {}", say::percent(m)),
         None => format!("the maker's limit is not declared; {} is common", say::percent(SUPPOSED_LIMIT)),
     };
-    let source = "steady rows on the day's lowest speed";
+    let source = "steady rows at the day's lowest speed";
     Verdict::Found(Box::new(Finding {
         fault: FAULT,
         subject: pump.name.into(),
@@ -33,21 +34,20 @@ pub(super) fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, mak
         waste_kwh_per_year: per_year,
         caused_by: None,
         because: format!(
-            "For {hours:.0} h ({} of its steady hours) {} stood on a speed floor of {}, which held {} where {} was asked or needed; {} would \
-             have been enough, and {limit}.{}",
+            "For {hours:.0} h ({} of its steady hours) {} ran at its lowest speed of {}, which held {} where {} was asked or needed; {} would \
+             have been enough, and {limit}.",
             say::percent(share),
             pump.name,
             say::percent(level),
             case.say_head(head),
             case.say_head(asked),
             say::percent(enough),
-            price::money(case, per_year),
         ),
         evidence: vec![
             number("speed floor", level, "fraction", format!("about {enough:.2}"), source),
             number("head on it", head, "kPa", format!("{asked:.0} kPa"), "head against control curve and neediest valve"),
             number("lowest speed that maker and machines allow", floor.lowest, "fraction", "-", "[[pump]].minimum_allowed_speed and least flow"),
-            number("hours on it with speed to spare", hours, "h", format!("below {LEAST_H:.0}"), source),
+            number("hours at it with speed to spare", hours, "h", format!("below {LEAST_H:.0}"), source),
         ],
         could_also_be: could_be(case, floor, maker),
         check_on_site: check_on_site(maker),
@@ -56,7 +56,7 @@ pub(super) fn found(case: &Case, pump: &PumpCase, floor: &Floor, level: f64, mak
             say::percent(enough.max(floor.lowest)),
             if maker.is_none() { "; only within what the maker of pump, seal and motor confirms in writing" } else { "" }
         ),
-        caution: case.caution("Never below the maker's limit for seal and motor, nor below any machine's least flow: measure it at the new floor."),
+        shown: Shown::new(rows, What::Floor { floor: level, lowest: floor.lowest, asked_kpa: column(case.rows(), |i| target_kpa(case, pump, i, asked_kpa(case, pump, i))) }), caution: case.caution("Never below the maker's limit for seal and motor, nor below any machine's least flow: measure it at the new floor."),
     }))
 }
 

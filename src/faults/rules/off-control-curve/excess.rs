@@ -46,10 +46,15 @@ fn sensor_kpa(case: &Case, i: usize) -> f64 {
     }
     let own = control.sensor_at.as_deref().and_then(|at| case.trend(Role::DifferentialPressure, Some(at)));
     let Some(reading) = own.or(case.dp_kpa) else { return f64::NAN };
+    reading[i] - setpoint_kpa(case, i)
+}
+
+/// Setpoint of the control sensor in a row [kPa]: as trended, else as declared where no reset moves it; NaN unknown.
+pub fn setpoint_kpa(case: &Case, i: usize) -> f64 {
+    let control = case.plant.control_at(case.time_ms[i]);
     let moves = control.reset.is_some_and(|r| r != Reset::None);
     let declared = if moves { f64::NAN } else { control.setpoint.map_or(f64::NAN, Pressure::in_kpa) };
-    let setpoint = case.dp_setpoint_kpa.map(|s| s[i]).filter(|s| s.is_finite()).unwrap_or(declared);
-    reading[i] - setpoint
+    case.dp_setpoint_kpa.map(|s| s[i]).filter(|s| s.is_finite()).unwrap_or(declared)
 }
 
 /// Whether a row is held against the control's own sensor.

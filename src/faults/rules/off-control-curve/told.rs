@@ -1,11 +1,14 @@
 //! What is said of points off their curve.
 
 use super::doubts::FLOW_MOVED;
-use super::excess::{curve_flow_m3h, curve_head_kpa, on_curve, reference_head_kpa};
-use super::{FAULT, Tally};
+use super::excess::{
+    by_sensor, curve_flow_m3h, curve_head_kpa, excess_kpa, on_curve, reference_head_kpa, setpoint_kpa,
+};
+use super::{FAULT, Tally, is_judged};
 use crate::faults::rules::{lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::{deviation, median, quantile};
-use crate::faults::{Case, Finding, Verdict, price};
+use crate::faults::{Case, Finding, Shown, Verdict, What, price};
 use crate::plant::ControlMode;
 
 /// A head that spreads no more than this, in design heads, is held [-].
@@ -15,8 +18,7 @@ const LOW_ON_CURVE: f64 = 0.7;
 
 /// A step that only the days' middle shows is never surer than this [-]: which side is off hangs on errors common to all rows.
 const STEP_ONLY: f64 = 0.8;
-const CHANGE_IT: &str =
-    "Set the drive or controller back to the configured curve, or write the curve that is meant into the plant file.";
+const CHANGE_IT: &str = "Set the drive or controller back to the configured curve, or, if another curve is meant, write that into the plant file.";
 const RAISED: &str = "Someone may have raised the head for a load that was short: ask before lowering it.";
 const LOWERED: &str = "Too little head can starve the neediest load.";
 
@@ -33,7 +35,7 @@ impl Tally {
         let from_start = !changed;
         let shape = self.shape(case);
         let because = format!(
-            "Between its speed limits {} ran {} {side} the configured curve for {hours:.0} h, {}.{}{}{}",
+            "Between its speed limits {} ran {} {side} the configured curve for {hours:.0} h, {}.{}{}",
             if subject == "loop" { "the loop" } else { subject },
             case.say_head(excess.abs()),
             if from_start { "from the first day on".to_owned() } else { format!("since {}", case.say_when(first)) },
@@ -43,7 +45,6 @@ impl Tally {
             } else {
                 ""
             },
-            price::money(case, yearly),
         );
         let z = excess.abs() / (self.half_kpa / 1.96).max(0.01 * reference_head_kpa(case));
         Verdict::Found(Box::new(Finding {
@@ -62,6 +63,7 @@ impl Tally {
             could_also_be: could_also_be(from_start, self.up),
             check_on_site: check_on_site(),
             change: CHANGE_IT.into(),
+            shown: self.shown(case, &rows),
             caution: case.caution(if self.up { RAISED } else { LOWERED }),
         }))
     }
@@ -74,7 +76,7 @@ impl Tally {
         let source = "operating points against the configured control curve";
         let mut all = vec![
             number("median distance from the curve", excess, "kPa", within, source),
-            number("half of the head's 95 % interval", self.half_kpa, "kPa", "smaller than the distance", source),
+            number("half of the head's range (95 %)", self.half_kpa, "kPa", "smaller than the distance", source),
             number("share of judged rows off the curve", share, "fraction", "at most 0.05", source),
         ];
         if let Some(c) = change {
@@ -83,10 +85,26 @@ impl Tally {
                 c,
                 "kPa",
                 "0",
-                "days off against days on, same flows",
+                "days off the curve against days on it, at the same flows",
             ));
         }
         all
+    }
+
+    /// Judged rows with what is asked there: of one pump, or of the first judged of several.
+    fn shown(&self, case: &Case, rows: &[usize]) -> Shown {
+        let judged = |i: usize| self.pumps.iter().copied().find(|p| is_judged(case.pumps[*p].regime[i]));
+        let sensor = rows.first().is_some_and(|i| by_sensor(case, *i));
+        let asked = |i: usize, p: usize| if sensor { setpoint_kpa(case, i) } else { case.pumps[p].curve_head_kpa[i] };
+        let of = |of: &dyn Fn(usize, usize) -> f64| column(case.rows(), |i| judged(i).map_or(f64::NAN, |p| of(i, p)));
+        let what = What::OffCurve {
+            pumps: self.pumps.iter().map(|p| case.pumps[*p].name.into()).collect(),
+            measured_kpa: of(&|i, p| asked(i, p) + excess_kpa(case, p, i)),
+            asked_kpa: of(&asked),
+            by_sensor: sensor,
+            within_kpa: self.half_kpa + crate::regimes::CURVE_TOLERANCE * reference_head_kpa(case),
+        };
+        Shown::new(rows, what)
     }
 
     /// What the points off the curve look like instead.
@@ -102,7 +120,7 @@ impl Tally {
         }
         let centre = median(head.iter().copied());
         if deviation(&head) <= HEAD_HELD * reference_head_kpa(case) {
-            return format!(" Its head stands near {} whatever the flow: a constant pressure.", case.say_head(centre));
+            return format!(" Its head stays near {} whatever the flow: a constant pressure.", case.say_head(centre));
         }
         self.other_curve(case)
     }
@@ -146,14 +164,12 @@ impl Tally {
             waste_kwh_per_year: yearly,
             caused_by: None,
             because: format!(
-                "From {} to {} {} held {} {} at like flow than on the other days, while its configured curve stayed: on one of the two it \
-                 was off it.{}",
+                "From {} to {} {} held {} {} at the same flow than on the other days, while its configured curve stayed the same: on one side of that change it was off its curve.",
                 case.say_when(first),
                 case.say_when(last),
                 if subject == "loop" { "the loop" } else { subject },
                 case.say_head(change.abs()),
                 if self.up { "more" } else { "less" },
-                price::money(case, yearly)
             ),
             evidence: vec![
                 number("change of the daily distance", change, "kPa", "0", source),
@@ -164,11 +180,12 @@ impl Tally {
                     format!("below {}", crate::faults::onset::BELIEVED),
                     source,
                 ),
-                number("half of the distance's 95 % interval", self.half_kpa, "kPa", "smaller than the change", source),
+                number("half of the distance's range (95 %)", self.half_kpa, "kPa", "smaller than the change", source),
             ],
             could_also_be: could_also_be(false, self.up),
             check_on_site: check_on_site(),
             change: CHANGE_IT.into(),
+            shown: self.shown(case, &rows),
             caution: case.caution(if self.up { RAISED } else { LOWERED }),
         }))
     }
@@ -197,7 +214,7 @@ fn could_also_be(from_start: bool, up: bool) -> Vec<String> {
 fn check_on_site() -> Vec<String> {
     lines(&[
         "Read mode, setpoint, zero-flow head and hand/auto on the drive's display and in the controller.",
-        "With a calibrated differential gauge across the pump, read the head at two flows and lay both on the curve.",
-        "Vent the control sensor's lines and check its zero with the valves to it equalised.",
+        "With a calibrated differential gauge across the pump, read the head at two flows and compare both with the curve.",
+        "Vent the control sensor's lines and check its zero with its equalising valve open.",
     ])
 }

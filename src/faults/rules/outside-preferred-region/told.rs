@@ -1,11 +1,13 @@
 //! What is said of a pump outside its region.
 
 use super::{
-    FAST, FAULT, HIGH, HIGH_OF_FAST, Judged, LOW, MOST_HOURS, Side, design_ratio, specific_speed_us, usual_pumps_on,
+    FAST, FAULT, HIGH, HIGH_OF_FAST, Judged, LOW, MOST_HOURS, Side, design_ratio, meter, ratio, specific_speed_us,
+    usual_pumps_on,
 };
 use crate::faults::rules::{lines, number};
+use crate::faults::shown::column;
 use crate::faults::spread::median;
-use crate::faults::{Case, Evidence, Finding, PumpCase, Urgency, Verdict, onset, say};
+use crate::faults::{Case, Evidence, Finding, PumpCase, Shown, Urgency, Verdict, What, onset, say};
 use crate::operating::State;
 
 pub(super) fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -> Verdict {
@@ -30,8 +32,7 @@ pub(super) fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -
         waste_kwh_per_year: None,
         caused_by: None,
         because: format!(
-            "For {hours:.0} h ({} of its steady hours{energy}) {} ran {what} {} of its best-efficiency flow at the speed of the hour, with the whole \
-             interval of the flow; the middle of all hours is {}.{}",
+            "For {hours:.0} h ({} of its steady hours{energy}) {} ran {what} {} of its best-efficiency flow at the speed of the hour, with the whole range of the flow; the middle of all hours is at {}.{}",
             say::percent(side.share),
             pump.name,
             say::percent(limit),
@@ -53,17 +54,25 @@ pub(super) fn found(case: &Case, pump: &PumpCase, judged: &Judged, left: bool) -
         } else {
             &[
                 "Listen at the suction for cavitation and read the suction pressure against the maker's required net positive suction head.",
-                "Read the motor current against the plate.",
+                "Compare the motor current with its name plate.",
                 "Look for an open bypass or balancing valve, and for a second pump that should run and does not.",
             ]
         }),
         change: if left {
-            "Where one pump fewer would do, run fewer; when pump or impeller is due, select it for the flow that is really needed.".into()
+            "Where one pump fewer would do, run fewer. When the pump or its impeller is due for replacement, select it for the flow that is really needed.".into()
         } else {
-            "Find what lets so much water through before changing the pump; until then do not raise its speed.".into()
+            "Find what lets so much water through before the pump is changed, and do not raise its speed until then."
+                .into()
         },
+        shown: Shown::new(&side.rows, region(case, pump, judged)),
         caution: case.caution("The maker's allowed region and least flow rule over any general figure."),
     }))
+}
+
+fn region(case: &Case, pump: &PumpCase, judged: &Judged) -> What {
+    let meter = meter(case, pump);
+    let ratio = column(case.rows(), |i| ratio(case, pump, meter, i).map_or(f64::NAN, |x| x.0));
+    What::Region { ratio, low: LOW, high: judged.high_limit }
 }
 
 fn evidence(pump: &PumpCase, judged: &Judged, side: &Side) -> Vec<Evidence> {
@@ -77,7 +86,7 @@ fn evidence(pump: &PumpCase, judged: &Judged, side: &Side) -> Vec<Evidence> {
             side.share,
             "fraction",
             format!("below {MOST_HOURS}"),
-            "whole 95 % interval outside",
+            "whole range (95 %) outside",
         ),
         number("share of the energy outside", side.energy, "fraction", "below one half", "power over those hours"),
         number(

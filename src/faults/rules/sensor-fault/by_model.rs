@@ -2,9 +2,9 @@
 
 use super::told::{Seen, Told, finding};
 use super::{FAULT, names};
-use crate::faults::moved::{HEAD, METER, Moved, POWER, WORDS, Who};
+use crate::faults::moved::{HEAD, LEAST, METER, Moved, POWER, WORDS, Who};
 use crate::faults::rules::{cannot_tell, number};
-use crate::faults::{Case, Evidence, PumpCase, Verdict};
+use crate::faults::{Case, Evidence, PumpCase, Shown, Verdict, What};
 use crate::ingest::Series;
 use crate::plant::Role;
 
@@ -31,7 +31,7 @@ pub(super) fn by_model(case: &Case, pump: &PumpCase, m: &Moved, verdicts: &mut V
         |r: usize| point_of(case, pump, r).map_or_else(|| format!("{} {}", pump.name, WORDS[r]), |s| s.name.clone());
     let verdict = match &m.who {
         Who::Pump => return,
-        Who::Reading(r) => vec![a_reading(case, m, *r, subject(*r))],
+        Who::Reading(r) => vec![a_reading(case, pump, m, *r, subject(*r))],
         Who::Either(of, pump_too) => of
             .iter()
             .map(|r| {
@@ -76,7 +76,7 @@ fn missing(m: &Moved) -> &'static str {
     }
 }
 
-fn a_reading(case: &Case, m: &Moved, r: usize, subject: String) -> Verdict {
+fn a_reading(case: &Case, pump: &PumpCase, m: &Moved, r: usize, subject: String) -> Verdict {
     let others: Vec<&str> = m.readings.iter().filter(|o| **o != r).map(|o| WORDS[*o]).collect();
     let three = m.readings.len() == 3;
     let how = if m.slow { "has drifted bit by bit since" } else { "changed at once on" };
@@ -85,14 +85,12 @@ fn a_reading(case: &Case, m: &Moved, r: usize, subject: String) -> Verdict {
         .iter()
         .map(|c| number(c.name.clone(), c.size, "fraction", "near 0", "medians by days, before and after"))
         .collect();
-    let rows = case.time_ms.iter().filter(|t| **t >= m.first_ms).count();
+    let since: Vec<usize> = (0..case.rows()).filter(|i| case.time_ms[*i] >= m.first_ms).collect();
     let with = if three { 0.72 } else { 0.60 };
     let confidence =
         with + 0.1 * ((m.t - 6.0) / 6.0).clamp(0.0, 1.0) + 0.1 * ((m.size.abs() - 0.05) / 0.15).clamp(0.0, 1.0);
     let pump_too: &[&str] = match r {
-        POWER if m.size > 0.0 => {
-            &["motor, drive or bearings that lose more than before, with the pump's head as it was"]
-        }
+        POWER if m.size > 0.0 => &["motor, drive or bearings that lose more than before, while the pump's head stayed"],
         HEAD if m.size < 0.0 => &["a pump that wears while its valves hold the flow"],
         METER if m.size < 0.0 => &["water that runs back inside the pump"],
         _ => &[],
@@ -110,9 +108,9 @@ fn a_reading(case: &Case, m: &Moved, r: usize, subject: String) -> Verdict {
         confidence: confidence.min(0.94),
         first_ms: m.first_ms,
         last_ms: m.last_ms,
-        hours: rows as f64 * case.step_h,
+        hours: since.len() as f64 * case.step_h,
         because: format!(
-            "the scale of \"{subject}\" {how} {}, by {:+.0} %: against {} it moved, while {} at like speed stayed as before.",
+            "the scale of \"{subject}\" {how} {}, by {:+.0} %: against {} it moved, while {} at the same speed stayed as before.",
             case.say_instant(m.first_ms),
             100.0 * m.size,
             others.join(" and "),
@@ -120,6 +118,10 @@ fn a_reading(case: &Case, m: &Moved, r: usize, subject: String) -> Verdict {
         ),
         evidence,
         beside: &[],
+        shown: Shown::new(
+            &since,
+            What::Moved { pump: pump.name.into(), pair: m.pair, since_ms: m.first_ms, within: LEAST },
+        ),
     };
     finding(case, subject, &told, seen)
 }

@@ -3,7 +3,7 @@
 use super::FAULT;
 use super::told::{Seen, Told, finding};
 use crate::faults::rules::{cannot_tell, number};
-use crate::faults::{Case, Verdict};
+use crate::faults::{Case, Shown, Verdict, What};
 use crate::screening::{AT_FAULT, Doubt, Kind};
 
 pub(super) fn doubted(case: &Case, d: &Doubt) -> Option<Verdict> {
@@ -30,6 +30,7 @@ pub(super) fn doubted(case: &Case, d: &Doubt) -> Option<Verdict> {
             because: format!("\"{}\" {}: {}.", d.point, word.says, d.why.trim_end_matches('.')),
             evidence: evidence.collect(),
             beside: &d.beside,
+            shown: Shown::new(&(d.first_row..=d.last_row).collect::<Vec<_>>(), What::Doubted),
         },
     ))
 }
@@ -66,16 +67,18 @@ impl Told {
                     "water that flows or mixes otherwise than declared",
                 ],
                 check: &[
-                    "Hold a calibrated thermometer in the same or the next pocket (for pressures: open the equalising valve and read zero; for a flow meter: shut the line and read zero).",
-                    "Check that the pocket is filled with paste and insulated, and that impulse lines are vented.",
+                    "Put a calibrated thermometer into the same pocket or the next (for a pressure: open the equalising valve and read zero; for a flow meter: read zero with the line shut and its pump stopped).",
+                    "Check that the pocket is filled with heat-conducting paste and insulated, and that impulse lines are vented.",
                 ],
                 change: "Calibrate or replace the sensor; correct the record with [[point]] offset where the error is proved.",
             },
             Kind::Swapped => Self {
                 says: "and its partner are the wrong way round",
                 could_also_be: &["the loop's service is declared wrongly", "a machine that both heats and cools"],
-                check: &["Follow both pipes to their sensors and compare the tags with the points; touch both pipes."],
-                change: "Exchange the two roles in the plant file, or the sensors in the controller.",
+                check: &[
+                    "Follow both pipes to their sensors and compare the tags with the points; read both pipes with a clamp-on thermometer.",
+                ],
+                change: "Exchange the two roles in the plant file, or the two sensors in the controller.",
             },
             Kind::Unit => Self {
                 says: "is in another unit than declared",
@@ -90,7 +93,7 @@ impl Told {
                     "a loose terminal or interference from a drive's cable",
                 ],
                 check: &[
-                    "Trend it at 1 s for ten minutes at the controller; tug the terminals with the supply off; look where its cable runs.",
+                    "Trend it every second for ten minutes at the controller; have the terminals checked with the supply off; look where its cable runs.",
                 ],
                 change: "Mend wiring or network; the spikes count as missing.",
             },
@@ -109,10 +112,10 @@ impl Told {
                     "the actuator is in hand or declutched",
                 ],
                 check: &[
-                    "Command the valve to both ends and watch the stem.",
+                    "Command the valve fully open and fully shut, and watch the stem.",
                     "If the stem moves, the feedback is at fault; if not, the actuator or the valve.",
                 ],
-                change: "Mend feedback, actuator or valve, whichever stands.",
+                change: "Mend the feedback, the actuator or the valve, whichever does not move.",
             },
             Kind::Odd | Kind::NoValue => {
                 Self { says: "has odd values", could_also_be: &[], check: &["Look at the rows."], change: "None." }

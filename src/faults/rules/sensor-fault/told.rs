@@ -2,7 +2,7 @@
 
 use super::FAULT;
 use crate::faults::rules::lines;
-use crate::faults::{Case, Evidence, Finding, Urgency, Verdict};
+use crate::faults::{Case, Evidence, Finding, Shown, Urgency, Verdict};
 use crate::plant::Role;
 
 /// Words of a kind of fault.
@@ -21,6 +21,7 @@ pub(super) struct Seen<'a> {
     pub because: String,
     pub evidence: Vec<Evidence>,
     pub beside: &'a [String],
+    pub shown: Shown,
 }
 
 pub(super) fn finding(case: &Case, subject: String, told: &Told, seen: Seen) -> Verdict {
@@ -45,6 +46,7 @@ pub(super) fn finding(case: &Case, subject: String, told: &Told, seen: Seen) -> 
         could_also_be,
         check_on_site: lines(told.check),
         change: told.change.into(),
+        shown: seen.shown,
         caution: case.caution("Put the control in hand before a sensor it follows is touched."),
     }))
 }

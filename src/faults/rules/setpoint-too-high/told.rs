@@ -4,7 +4,7 @@ use super::lower_end::{ZERO_TOO_HIGH, rise};
 use super::{AT_DESIGN, FAULT, Judged, LEARNED_MOST, LEAST_H, MARGIN, TOO_MUCH};
 use crate::faults::rules::{lines, number};
 use crate::faults::spread::{median, quantile};
-use crate::faults::{Case, Estimate, Evidence, Finding, Verdict, price, say};
+use crate::faults::{Case, Estimate, Evidence, Finding, Shown, Verdict, What, price, say};
 use crate::plant::{Reset, Serves};
 
 /// A setpoint that moves less than this over the record stands still [kPa].
@@ -16,14 +16,12 @@ pub fn zero_too_high(case: &Case, rows: &[usize], set: f64, needed: f64, enough:
         (case.loop_flow_m3h[i], case.loop_head_kpa[i] - less)
     };
     let waste = price::waste(case, rows, lower);
-    let yearly = price::per_year(case, waste);
     let hours = rows.len() as f64 * case.step_h;
     let because = format!(
         "For {hours:.0} h the pumps kept a curve that starts at {} at no flow; one that starts at {} and meets the same design \
-         point would have been enough for the neediest valve in all but one hour in fifty at low and middle flow.{}",
+         point would have been enough for the neediest valve in all but one hour in fifty, at low and middle flow.",
         case.say_head(set),
         case.say_head(enough),
-        price::money(case, yearly)
     );
     let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
     let evidence = vec![
@@ -38,7 +36,7 @@ pub fn zero_too_high(case: &Case, rows: &[usize], set: f64, needed: f64, enough:
         number("hours on the curve", hours, "h", format!("at least {LEAST_H}"), "operating points"),
     ];
     let confidence = (0.6 + 0.6 * (ZERO_TOO_HIGH - enough / set)).clamp(0.6, 0.9);
-    finding(case, rows, Told { waste, because, evidence, confidence })
+    finding(case, rows, Told { waste, because, evidence, confidence, zero_enough_kpa: Some(enough) })
 }
 
 /// A sentence on a declared reset whose trended setpoint never moves.
@@ -59,20 +57,18 @@ pub fn found(case: &Case, j: &Judged) -> Verdict {
     let waste = price::waste(case, &j.rows, |i| {
         (case.loop_flow_m3h[i], (case.loop_head_kpa[i] * enough).max(case.need_kpa[i].min(case.loop_head_kpa[i])))
     });
-    let yearly = price::per_year(case, waste);
     let head = median(j.rows.iter().map(|i| case.loop_head_kpa[*i]));
     let need = median(j.rows.iter().map(|i| case.need_kpa[*i]));
     let hours = j.rows.len() as f64 * case.step_h;
     let learned = "need of the neediest valve at 90 % open, from the loop learned from this record";
     let because = format!(
-        "For {hours:.0} h the pumps kept {} (median) where the neediest valve would have had enough with {}; in 19 of 20 hours no \
-         valve was more than {} open, and the need carried up to design flow is {} of what the setting gives there.{}{}",
+        "For {hours:.0} h the pumps kept {} (in the middle of all hours) where the neediest valve would have had enough with {}; in 19 of 20 hours no \
+         valve was more than {} open, and the need carried up to design flow is {} of what the setting gives there.{}",
         case.say_head(head),
         case.say_head(need),
         say::percent(j.widest),
         say::percent(j.at_design),
         reset(case, &j.rows),
-        price::money(case, yearly)
     );
     let expected = format!("above {AT_DESIGN}");
     let evidence = vec![
@@ -89,7 +85,7 @@ pub fn found(case: &Case, j: &Judged) -> Verdict {
         number("highest flow seen over design flow", j.highest_flow, "fraction", "at least 0.5", "operating points"),
     ];
     let confidence = (0.6 + (1.0 - j.at_most) * 0.8 + (TOO_MUCH - j.ratio) * 0.4).clamp(0.6, 0.95);
-    finding(case, &j.rows, Told { waste, because, evidence, confidence })
+    finding(case, &j.rows, Told { waste, because, evidence, confidence, zero_enough_kpa: None })
 }
 
 /// What differs between the two ends of a curve.
@@ -98,6 +94,7 @@ struct Told {
     because: String,
     evidence: Vec<Evidence>,
     confidence: f64,
+    zero_enough_kpa: Option<f64>,
 }
 
 fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
@@ -125,12 +122,12 @@ fn finding(case: &Case, rows: &[usize], told: Told) -> Verdict {
             "At a time of high load, lower the setting in steps of a tenth and watch the neediest valve come up to 90 % open.",
         ]),
         change: if comfort {
-            "Lower the control curve in steps while the neediest valve stays below 90 % open, or let the most open valve reset it.".into()
+            "Lower the control curve in steps, as long as the neediest valve stays below 90 % open, or let the most open valve reset it.".into()
         } else {
-            "This loop serves more than comfort: have its duty confirmed by whoever answers for the load; no lower setting is \
-             proposed here."
+            "This loop serves more than comfort, so no lower setting is proposed. Have its duty confirmed by whoever answers for the load."
                 .into()
         },
+        shown: Shown::new(rows, What::TooMuchHead { share: TOO_MUCH, zero_enough_kpa: told.zero_enough_kpa }),
         caution: case.caution("A load that this record did not show may need the head."),
     }))
 }

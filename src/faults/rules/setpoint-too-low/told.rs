@@ -1,10 +1,10 @@
 //! What is said of coils that starve.
 
-use super::short::{Branch, Says, short_by};
+use super::short::{Branch, PEGGED, SHORT_K, Says, short_by};
 use super::{Account, FAULT, LACKS_WATER, LEAST_H, LEAST_MUTE_H, SURELY_LACKS, middle};
 use crate::faults::rules::{lines, number};
 use crate::faults::spread::median;
-use crate::faults::{Case, Evidence, Finding, Urgency, Verdict, say};
+use crate::faults::{Case, Evidence, Finding, Shown, Urgency, Verdict, What, say};
 use crate::plant::{Reset, Serves};
 
 /// How sure the air's word makes, the valves' alone, and one branch's alone [-]: the rest comes from water, need and hours.
@@ -59,11 +59,20 @@ pub fn found(case: &Case, branches: &[Branch], a: &Account, water: f64) -> Verdi
             "Check the control sensor against a calibrated gauge at the same tappings: one that reads high starves the loop.",
             "At the starved coils measure the pressure across coil and valve, and leaving water and air with one thermometer.",
             "Look for a strainer, isolating or balancing valve that is nearly shut on the way to them.",
-            "Raise the setting by a tenth and see whether their valves come back from their end within the hour.",
+            "Raise the setting by a tenth and see whether their valves begin to close within the hour.",
         ]),
         change: change(case),
-        caution: case
-            .caution("More head than the neediest coil needs is wasted: stop raising when its valve stands near 90 %."),
+        shown: Shown::new(
+            &rows,
+            What::Starving {
+                coils: of.iter().map(|b| case.coils[b.0.coil].name.into()).collect(),
+                at_end: PEGGED,
+                short_k: SHORT_K,
+            },
+        ),
+        caution: case.caution(
+            "More head than the neediest coil needs is wasted: stop raising when its valve is near 90 % open.",
+        ),
     }))
 }
 
@@ -72,8 +81,7 @@ fn change(case: &Case) -> String {
         return "Raise the reset's upper limit in steps of a tenth, and see that it follows the starved coils' valves."
             .into();
     }
-    "Raise the control curve in steps of a tenth, at the end (zero flow or design flow) at which the coils starve, until the neediest \
-     valve stands near 90 % open at high load."
+    "Raise the control curve in steps of a tenth, at the end (zero flow or design flow) at which the coils starve, until the neediest valve is near 90 % open at high load."
         .into()
 }
 
@@ -92,13 +100,12 @@ fn because(case: &Case, branches: &[Branch], a: &Account, rows: &[usize], water:
         .map(|(b, h)| format!("{} for {h:.0} h{}", case.coils[b.coil].name, off(case, b, rows)))
         .collect();
     let air = if a.by_air {
-        "their air is off its setpoint"
+        "their air was off its setpoint"
     } else {
         "no air temperature is trended to say how short they are"
     };
     format!(
-        "For {:.0} h on {} days the pumps keep their curve{at} below full speed while coil valves stand at their end and {air}: {}. \
-         Their water takes up {} of what it should, so they lack water. The price is comfort, not energy.",
+        "For {:.0} h on {} days the pumps kept their curve{at} below full speed while coil valves were fully open and {air}: {}. Their water changes temperature by {} of what it should, so they lack water. The cost is comfort, not energy.",
         rows.len() as f64 * case.step_h,
         a.days,
         each.join(", "),
@@ -132,7 +139,7 @@ fn evidence(case: &Case, branches: &[Branch], a: &Account, rows: &[usize], water
         ),
     ];
     for (b, h) in starving(case, branches, rows).into_iter().take(4) {
-        let name = format!("hours {} is at its end", case.coils[b.coil].name);
+        let name = format!("hours with {} fully open", case.coils[b.coil].name);
         all.push(number(name, h, "h", "few", "valve position"));
     }
     let lacking = middle(rows, |i| case.need_kpa[i] - case.loop_head_kpa[i]);

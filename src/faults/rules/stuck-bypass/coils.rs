@@ -7,7 +7,7 @@ use super::conductance::through;
 use super::{LEAST_DAY_H, LEAST_DAYS, LEAST_OPEN_H, OPEN_SHARE, Stuck, from_flow_m3h};
 use crate::faults::rules::number;
 use crate::faults::spread::{median, quantile};
-use crate::faults::{Case, CoilCase, onset, say};
+use crate::faults::{Case, CoilCase, What, onset, say};
 use crate::plant::Valve;
 use crate::quantity::Flow;
 
@@ -167,6 +167,10 @@ fn weigh(case: &Case, points: &[Point], came: bool) -> Balance {
                 "supply, return and coil return temperatures",
             ),
         ],
+        what: What::PastTheCoils {
+            points: points.iter().map(|p| (p.row as u32, p.plant as f32, p.mix as f32)).collect(),
+            least_share: LEAST_SHARE,
+        },
         rows: (past[0]..case.rows())
             .filter(|i| case.steady[*i] && case.loop_flow_m3h[*i] >= from_flow_m3h(case))
             .collect(),

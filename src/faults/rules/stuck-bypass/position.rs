@@ -4,7 +4,7 @@ use super::conductance::{Fit, by_day, modulates, row, rows};
 use super::{Answer, LEAST_DAY_H, LEAST_OPEN_H, OPEN_SHARE, Stuck, from_flow_m3h};
 use crate::faults::rules::number;
 use crate::faults::spread::{deviation, median};
-use crate::faults::{Case, CoilCase, say};
+use crate::faults::{Case, CoilCase, What, say};
 
 /// A bypass this far open is open [-].
 const OPEN: f64 = 0.20;
@@ -30,13 +30,14 @@ pub fn look(case: &Case) -> Option<Answer> {
         share,
         confidence: 0.9,
         because: format!(
-            "The bypass stands {} open while the flow is above {}, for {:.0} h since {}.",
+            "The bypass is {} open while the flow is above {}, for {:.0} h since {}.",
             say::percent(at),
             case.say_flow(from),
             open.len() as f64 * case.step_h,
             case.say_when(open[0])
         ),
         evidence: vec![evidence],
+        what: What::BypassOpen { from_m3h: from, open: OPEN },
         rows: open,
     }))
 }

@@ -5,7 +5,7 @@ use super::{LEAST_DAYS, OPEN_SHARE, Stuck};
 use crate::faults::rules::number;
 use crate::faults::rules::setpoint_too_high::trended_share;
 use crate::faults::spread::{deviation, median, quantile};
-use crate::faults::{Case, CoilCase, onset, say};
+use crate::faults::{Case, CoilCase, What, onset, say};
 
 /// Smallest rise of the conductance that counts [-]: the table's shape and valve characteristics leave a few per cent.
 const LEAST_RISE: f64 = 0.06;
@@ -58,7 +58,9 @@ pub fn weigh(case: &Case, moving: &[&CoilCase], days: &[Vec<usize>], fit: &Fit) 
             ),
         };
     }
-    Conductance::Stuck(stuck(case, rows, share, fell, supported, found.map_or(0.0, |s| s.t)))
+    let t = found.map_or(0.0, |s| s.t);
+    let what = What::Unexplained { daily: daily.iter().map(|d| *d as f32).collect(), at: fit.at, least: LEAST_RISE };
+    Conductance::Stuck(Stuck { what, ..stuck(case, rows, share, fell, supported, t) })
 }
 
 fn stuck(case: &Case, rows: Vec<usize>, share: f64, fell: f64, supported: bool, t: f64) -> Stuck {
@@ -87,16 +89,20 @@ fn stuck(case: &Case, rows: Vec<usize>, share: f64, fell: f64, supported: bool, 
         share,
         confidence: (0.65 + if supported { 0.2 } else { 0.0 } + (share / 2.0).min(0.1)).min(0.95),
         because: format!(
-            "Since {} about {} of the flow passes that no coil valve explains{}.",
+            "Since {} about {} of the flow passes by a way that no coil valve explains{}.",
             case.say_when(rows[0]),
             say::percent(share),
             if supported {
-                format!(", and the temperature difference fell to {} of what it was at like valves", say::percent(fell))
+                format!(
+                    ", and the temperature difference fell to {} of what it was with the valves alike",
+                    say::percent(fell)
+                )
             } else {
                 String::new()
             }
         ),
         evidence,
+        what: What::Nothing,
         rows,
     }
 }
