@@ -83,7 +83,7 @@ pub fn region(scene: &Scene, f: &Finding) -> Option<Figure> {
         caption: "Steady hours by flow over best-efficiency flow at the speed of each hour, over the whole period. An hour counts as outside only where the whole 95 % interval of its flow is. Preferred region by ANSI/HI 9.6.3 as quoted in a trade article."
             .to_owned(),
         description: format!(
-            "Histogram of the flow of {} over its best-efficiency flow: {} of {} steady hours lie outside the preferred region of {} to {}; the middle hour is at {}.",
+            "Histogram of the flow of {} over its best-efficiency flow: for {} of {} in steady running it lies outside the preferred region of {} to {}; the middle hour is at {}.",
             f.subject,
             scene.show.hours(scene.hours(out)),
             scene.show.hours(scene.hours(all)),

@@ -8,12 +8,14 @@ use super::{
 };
 use crate::faults::Finding;
 use plotters::prelude::*;
-use std::{collections::BTreeMap, ops::Range};
+use std::ops::Range;
 
 const HEIGHT: u32 = 600;
 /// Cells across and up at first; fewer where so many marks would be drawn that the figure grows heavy.
 const CELLS: (f64, f64) = (56.0, 40.0);
 const MOST_MARKS: usize = 380;
+/// Depth of colour of the mark with the fewest rows.
+const FAINTEST: f64 = 0.5;
 /// Bands across in which the middle of an expected column is taken.
 const BANDS: usize = 24;
 /// A band speaks from so many rows on.
@@ -138,44 +140,45 @@ impl Scatter {
 /// A cloud as marks, larger and deeper the more rows lie there.
 fn drawn(frame: &Frame, cloud: &Cloud, most: usize) -> String {
     let mut scale = 1.0;
-    let mut cells = gathered(frame, &cloud.points, scale);
+    let mut cells = gathered(frame, cloud.points.iter().map(|(x, y)| (*x, *y, 1.0)), scale);
     while cells.len() > most && scale > 0.2 {
         scale *= 0.8;
-        cells = gathered(frame, &cloud.points, scale);
+        cells = gathered(frame, cells.into_iter(), scale);
     }
     let largest = cells.iter().map(|c| c.2).fold(1.0, f64::max);
     frame.layer(|pen| {
         for (x, y, rows) in &cells {
             let share = (rows / largest).sqrt();
-            let style = cloud.kind.color().mix(0.35 + 0.6 * share).filled();
+            let style = cloud.kind.color().mix(FAINTEST + (1.0 - FAINTEST) * share).filled();
             marks::placed(pen, cloud.kind.corners(), style, pen.at(*x, *y), 5.0 + 6.0 * share);
         }
     })
 }
 
-/// Mean place and rows of each cell that has any.
-fn gathered(frame: &Frame, points: &[(f64, f64)], scale: f64) -> Vec<(f64, f64, f64)> {
-    let cell = |v: f64, r: &Range<f64>, n: f64| ((v - r.start) / (r.end - r.start) * (n * scale)).floor() as i64;
-    let mut cells: BTreeMap<(i64, i64), (f64, f64, f64)> = BTreeMap::new();
-    for (x, y) in points {
-        let sums = cells.entry((cell(*x, &frame.x, CELLS.0), cell(*y, &frame.y, CELLS.1))).or_default();
-        *sums = (sums.0 + x, sums.1 + y, sums.2 + 1.0);
+/// Mean place and rows of each cell that has any, from places with the rows they stand for.
+fn gathered(frame: &Frame, places: impl Iterator<Item = (f64, f64, f64)>, scale: f64) -> Vec<(f64, f64, f64)> {
+    let count = |n: f64| ((n * scale) as usize).max(1);
+    let (across, up) = (count(CELLS.0), count(CELLS.1));
+    let cell = |v: f64, r: &Range<f64>, n: usize| (((v - r.start) / (r.end - r.start) * n as f64) as usize).min(n - 1);
+    let mut cells = vec![(0.0, 0.0, 0.0); across * up];
+    for (x, y, rows) in places {
+        let sums = &mut cells[cell(x, &frame.x, across) * up + cell(y, &frame.y, up)];
+        *sums = (sums.0 + rows * x, sums.1 + rows * y, sums.2 + rows);
     }
-    cells.into_values().map(|(x, y, n)| (x / n, y / n, n)).collect()
+    cells.into_iter().filter(|c| c.2 > 0.0).map(|(x, y, n)| (x / n, y / n, n)).collect()
 }
 
-/// A column as a line: its middle in bands of as many rows each.
+/// A column as a line: its middle in bands of like width, where enough rows lie.
 pub fn line_of(points: impl Iterator<Item = (f64, f64)>) -> Vec<(f64, f64)> {
-    let mut known: Vec<(f64, f64)> = points.filter(|(x, y)| x.is_finite() && y.is_finite()).collect();
-    known.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (Some(first), Some(last)) = (known.first().copied(), known.last().copied()) else { return Vec::new() };
-    let width = (last.0 - first.0) / BANDS as f64;
-    if !(width > 0.0) {
+    let known: Vec<(f64, f64)> = points.filter(|(x, y)| x.is_finite() && y.is_finite()).collect();
+    let (low, high) = known.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p.0), h.max(p.0)));
+    if !(high > low) {
         return Vec::new();
     }
-    let bands = known.chunk_by(|a, b| ((a.0 - first.0) / width).floor() == ((b.0 - first.0) / width).floor());
-    bands
-        .filter(|b| b.len() >= LEAST_ROWS)
-        .map(|b| (middle(b.iter().map(|p| p.0)), middle(b.iter().map(|p| p.1))))
-        .collect()
+    let mut bands: Vec<Vec<(f64, f64)>> = vec![Vec::new(); BANDS];
+    for p in known {
+        bands[(((p.0 - low) / (high - low) * BANDS as f64) as usize).min(BANDS - 1)].push(p);
+    }
+    let enough = bands.iter().filter(|b| b.len() >= LEAST_ROWS);
+    enough.map(|b| (middle(b.iter().map(|p| p.0)), middle(b.iter().map(|p| p.1)))).collect()
 }

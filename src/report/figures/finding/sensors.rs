@@ -47,14 +47,14 @@ fn as_read<'a>(scene: &Scene<'a>, doubt: &'a Doubt, name: &str) -> Option<&'a Se
 }
 
 fn panel_of(name: &'static str, s: &Series, look: Look, window: &Range<usize>) -> Panel {
-    Panel::new(name, Quantity::of_unit(s.unit)).with(format!("\"{}\"", s.name), look, part(&s.values, &window))
+    Panel::new(name, Quantity::of_unit(s.unit)).with(format!("\"{}\"", s.name), look, part(&s.values, window))
 }
 
 /// Speeds of the pumps, which most readings should move with.
 fn speeds(scene: &Scene, window: &Range<usize>) -> Panel {
     let mut panel = Panel::new("speed", Quantity::Percent);
     for (k, p) in scene.review.points.pumps.iter().take(3).enumerate() {
-        panel = panel.with(format!("speed of {}", p.pump), Look::nth(k + 1), part(&p.speed, &window));
+        panel = panel.with(format!("speed of {}", p.pump), Look::nth(k + 1), part(&p.speed, window));
     }
     panel.from_zero = true;
     panel

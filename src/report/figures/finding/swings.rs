@@ -97,7 +97,7 @@ pub fn starts(scene: &Scene, f: &Finding) -> Option<Figure> {
 impl Scene<'_> {
     /// The control pressure with its setpoint where trended, else the head the pumps make with what the curve asks.
     pub fn head_panel(&self, window: &Range<usize>) -> Panel {
-        let cut = |v: &[f64]| part(v, &window);
+        let cut = |v: &[f64]| part(v, window);
         if let Some(reading) = self.pressure() {
             let panel =
                 Panel::new("control pressure", Quantity::Head).with("control pressure", Look::First, cut(reading));

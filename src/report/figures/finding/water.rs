@@ -64,7 +64,7 @@ pub fn difference(scene: &Scene, f: &Finding) -> Option<Figure> {
         None => String::new(),
     };
     let told = Told {
-        title: format!("How far the water of {of} warms or cools on its way"),
+        title: format!("How far the water of {of} {} on its way", if sign > 0.0 { "warms" } else { "cools" }),
         caption: format!(
             "Difference between supply and return of {of}, steady running rows over the whole period. {}",
             if from.is_some() {
