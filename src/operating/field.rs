@@ -366,18 +366,18 @@ fn node(model: &PumpModel, c: &[f64; COMMON], q: f64, speed: f64) -> Node {
 
 /// `J cov J'` of the readings and the head at one flow and speed, and the model's own error.
 fn spread(model: &PumpModel, learned: &Learned, q: f64, speed: f64) -> [f64; TRIANGLE] {
-    let values = |c: &[f64; COMMON]| -> [f64; SHARED] {
-        let at = model.duty(q, speed, Hour::DESIGN, c);
-        std::array::from_fn(|w| if w == HEAD_MADE { at.head } else { model.reading(w, &at, Around::ALONE, c) })
+    let values = |at: &super::model::Duty, c: &[f64; COMMON]| -> [f64; SHARED] {
+        std::array::from_fn(|w| if w == HEAD_MADE { at.head } else { model.reading(w, at, Around::ALONE, c) })
     };
-    let base = values(&learned.common);
+    let working = model.working(q, speed, Hour::DESIGN, &learned.common);
+    let base = values(&working.duty, &learned.common);
     let jac: Vec<(usize, [f64; SHARED])> = learned
         .active
         .iter()
         .map(|&k| {
             let mut moved = learned.common;
             moved[k] += 1e-3;
-            let s = values(&moved);
+            let s = values(&model.moved(&working, k, &moved), &moved);
             (k, std::array::from_fn(|w| (s[w] - base[w]) / 1e-3))
         })
         .collect();

@@ -5,7 +5,7 @@
 //! speed; stretches at one duty share a model error that does not average out, since a thousand rows there say little more than ten. The points themselves are
 //! eliminated (Schur complement), so the work is linear in cells. Where to start: [`learn`].
 
-use super::model::{Around, COMMON, Common, Hour, PumpModel, error, witness};
+use super::model::{Around, COMMON, Common, Duty, Hour, PumpModel, error, witness};
 use super::noise::Noise;
 use super::witness::Row;
 use linfa_linalg::cholesky::{Cholesky, InverseC};
@@ -198,9 +198,12 @@ fn squares(model: &PumpModel, cell: &Cell, common: &Common) -> f64 {
 }
 
 fn shown(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> [f64; COUNT] {
-    let at = model.duty(q, cell.row.speed, cell.row.hour, common);
+    readings(model, cell, &model.duty(q, cell.row.speed, cell.row.hour, common), common)
+}
+
+fn readings(model: &PumpModel, cell: &Cell, at: &Duty, common: &Common) -> [f64; COUNT] {
     std::array::from_fn(|w| {
-        if cell.row.reading[w].is_finite() { model.reading(w, &at, cell.row.around, common) } else { 0.0 }
+        if cell.row.reading[w].is_finite() { model.reading(w, at, cell.row.around, common) } else { 0.0 }
     })
 }
 
@@ -382,7 +385,8 @@ impl Linear {
     /// With derivatives by the common errors named.
     fn at(model: &PumpModel, cell: &Cell, common: &Common, by: &[usize]) -> Self {
         let row = &cell.row;
-        let base = shown(model, cell, cell.q, common);
+        let working = model.working(cell.q, row.speed, row.hour, common);
+        let base = readings(model, cell, &working.duty, common);
         let there = |w: usize| row.reading[w].is_finite();
         let residual: [f64; COUNT] =
             std::array::from_fn(|w| if there(w) { (row.reading[w] - base[w]) / cell.sd[w] } else { 0.0 });
@@ -397,7 +401,7 @@ impl Linear {
             .map(|&k| {
                 let mut moved = *common;
                 moved[k] += 1e-3;
-                whiten(shown(model, cell, cell.q, &moved), 1e-3)
+                whiten(readings(model, cell, &model.moved(&working, k, &moved), &moved), 1e-3)
             })
             .collect();
         Self { residual: residual.map(|v| v * weight), by_flow, by_common }

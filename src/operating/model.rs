@@ -481,6 +481,30 @@ impl PumpModel {
         self.watery(q, s, c)
     }
 
+    /// The head alone of [`PumpModel::tested`] [kPa], which asks for no power.
+    fn tested_head(&self, q: f64, s: f64, thicker: f64) -> f64 {
+        let b = self.viscous_b * (0.5 * thicker).exp() / s.sqrt();
+        if b > 1.0 {
+            return self.tested(q, s, thicker, &[0.0; COMMON]).0;
+        }
+        s * s * self.affine_head(q, s)
+    }
+
+    /// The head alone of [`PumpModel::affine`].
+    fn affine_head(&self, q: f64, s: f64) -> f64 {
+        let x = (q / self.q_max * (SAMPLES - 1) as f64).clamp(0.0, (SAMPLES - 1) as f64);
+        let i = (x as usize).min(SAMPLES - 2);
+        let w = x - i as f64;
+        let at = |v: &[f64]| v[i] + w * (v[i + 1] - v[i]);
+        if self.single_speed {
+            return at(&self.curves[0].head);
+        }
+        let k = self.curves.partition_point(|c| c.speed <= s).clamp(1, self.curves.len() - 1);
+        let (a, b) = (&self.curves[k - 1], &self.curves[k]);
+        let t = ((s - a.speed) / (b.speed - a.speed)).clamp(0.0, 1.0);
+        at(&a.head) + t * (at(&b.head) - at(&a.head))
+    }
+
     fn watery(&self, q: f64, s: f64, c: &Common) -> (f64, f64, f64) {
         let at = self.affine(q, s);
         let loss = at.test_loss.map_or(0.0, |l| self.scaled(&l, at.tested.max(1e-3), c).min(0.95 * at.power));
@@ -600,8 +624,36 @@ impl PumpModel {
     /// What the pump does at reduced flow `q` = Q/s [m3/h] and a shown speed [-].
     #[must_use]
     pub fn duty(&self, q: f64, shown_speed: f64, hour: Hour, c: &Common) -> Duty {
-        let s = self.speed(q, shown_speed, c);
-        let (h, p, _) = self.tested(q * shown_speed / s, s, hour.thicker, c);
+        self.working(q, shown_speed, hour, c).duty
+    }
+
+    /// The same, with what stands on the way to it.
+    #[must_use]
+    pub fn working(&self, q: f64, shown_speed: f64, hour: Hour, c: &Common) -> Working {
+        let speed = self.speed(q, shown_speed, c);
+        let (head, shaft, _) = self.tested(q * shown_speed / speed, speed, hour.thicker, c);
+        let by_table = ByTable { q, shown_speed, hour, speed, head, shaft };
+        Working { by_table, duty: self.of_table(&by_table, c) }
+    }
+
+    /// The duty of a working with one common error moved, `c` being all of them after that: worked again from where the error first plays a part. The
+    /// same numbers as [`PumpModel::duty`] gives, bit for bit.
+    #[must_use]
+    pub fn moved(&self, from: &Working, k: usize, c: &Common) -> Duty {
+        match k {
+            error::HEAD_GAIN | error::HEAD_ZERO | error::POWER_GAIN => from.duty,
+            error::METER_GAIN..=error::REMOTE_ZERO => from.duty,
+            error::HEAD_TABLE..error::HEAD_GAIN | error::HEADER => self.of_table(&from.by_table, c),
+            // Losses come in with the table only where its test's own were taken out of it.
+            error::LOSS_CONSTANT..=error::LOSS_SPEED if self.curves[0].test_loss.is_none() => {
+                self.of_table(&from.by_table, c)
+            }
+            _ => self.duty(from.by_table.q, from.by_table.shown_speed, from.by_table.hour, c),
+        }
+    }
+
+    fn of_table(&self, at: &ByTable, c: &Common) -> Duty {
+        let &ByTable { q, shown_speed, hour, speed: s, head: h, shaft: p } = at;
         let x = q / self.q_max;
         let pr = &self.prior;
         let between = (pr.header_mean + pr.header * c[error::HEADER]).max(0.0) * self.shut_off() * s * s * x * x;
@@ -649,7 +701,7 @@ impl PumpModel {
     /// Head across the pump [kPa] at reduced flow `q` and shown speed, as designed.
     fn head(&self, q: f64, shown_speed: f64, c: &Common) -> f64 {
         let s = self.speed(q, shown_speed, c);
-        self.tested(q * shown_speed / s, s, 0.0, c).0
+        self.tested_head(q * shown_speed / s, s, 0.0)
             * bent(&self.prior.head_table, &c[error::HEAD_TABLE..], q / self.q_max)
     }
 }
@@ -683,6 +735,24 @@ fn bent(sd: &[f64; 4], c: &[f64], x: f64) -> f64 {
         + sd[1] * c[1] * y
         + sd[2] * c[2] * 0.5 * (3.0 * y * y - 1.0)
         + sd[3] * c[3] * 0.5 * y * (5.0 * y * y - 3.0)
+}
+
+/// A duty, and what stands on the way to it.
+#[derive(Debug, Clone, Copy)]
+pub struct Working {
+    by_table: ByTable,
+    pub duty: Duty,
+}
+
+/// What shaft and table give before the errors of table, header, losses and sensors.
+#[derive(Debug, Clone, Copy)]
+struct ByTable {
+    q: f64,
+    shown_speed: f64,
+    hour: Hour,
+    speed: f64,
+    head: f64,
+    shaft: f64,
 }
 
 /// What the pump does at a duty.

@@ -329,3 +329,55 @@ fn a_speed_is_read_for_what_it_is() {
     same("% without a unit", &plain.replacen("unit = \"%\"\n", "", 1), 1.0, "are %, and were taken so");
     same("a fraction called %", &plain, 0.01, "so it is taken as a fraction");
 }
+
+/// With one common error moved, a duty worked from where that error first plays a part is the duty worked anew, bit for bit: as tested at the shaft and at
+/// the drive's input, with slip, and for a fluid thick enough to slow the pump.
+#[test]
+fn a_moved_error_is_worked_from_where_it_plays_a_part() {
+    let wide = Prior {
+        head_table: [0.02; 4],
+        power_table: [0.03; 4],
+        loss: [0.2; 2],
+        low_load: 0.3,
+        low_load_mean: 0.5,
+        loss_speed: 0.3,
+        drift: 0.3,
+        drift_low: 0.3,
+        slip_mean: 0.5,
+        slip: 0.3,
+        header: 0.1,
+        header_mean: 0.1,
+        ..exact()
+    };
+    let induction = "motor = \"induction\"\nrated_speed = \"1450 rpm\"\nrated_frequency = \"50 Hz\"";
+    let (mut pumps, mut compared) = (0, 0);
+    for (motor, place, viscosity_cst) in [
+        ("motor = \"permanent-magnet\"", "shaft", f64::NAN),
+        (induction, "shaft", f64::NAN),
+        (induction, "drive-input", f64::NAN),
+        (induction, "shaft", 40.0),
+    ] {
+        let text = PLANT
+            .replace("motor = \"permanent-magnet\"", motor)
+            .replace("power_is = \"shaft\"", &format!("power_is = \"{place}\""));
+        let plant = plant::parse(&text, Path::new("e1/plant.toml")).unwrap_or_else(|e| panic!("{e}")).value;
+        let setting = Setting { viscosity_cst, ..Setting::PLAIN };
+        let model = PumpModel::new(&plant.pumps[0], wide, setting).expect("a pump with a table");
+        pumps += usize::from(model.slips()) + usize::from(model.thickens());
+        let hour = Hour { density: 0.99, thicker: 0.1 };
+        let c: Common = std::array::from_fn(|k| 0.1 * k as f64 - 1.0);
+        for (q, speed) in [(0.0, 0.4), (31.0, 0.55), (74.0, 0.8), (99.0, 1.0)] {
+            let working = model.working(q, speed, hour, &c);
+            assert_eq!(working.duty, model.duty(q, speed, hour, &c));
+            for k in 0..COMMON {
+                let mut moved = c;
+                moved[k] += 0.5;
+                assert_eq!(model.moved(&working, k, &moved), model.duty(q, speed, hour, &moved), "error {k}");
+                compared += usize::from(model.duty(q, speed, hour, &moved) != working.duty);
+            }
+        }
+    }
+    // Both kinds of pump are among them, and the errors do something.
+    assert_eq!(pumps, 4);
+    assert!(compared > 200, "{compared}");
+}

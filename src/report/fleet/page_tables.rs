@@ -25,7 +25,7 @@ pub fn table(group: &Group) -> String {
     );
     // Roles, since the narrow screen's blocks are no table to a screen reader otherwise.
     out.push_str("<table class=\"ranked\" role=\"table\">\n<thead role=\"rowgroup\"><tr role=\"row\">");
-    let heads = ["Rank", "Plant", "What to do first", &money, "How sure", "Since"];
+    let heads = ["Rank", "Plant", "What to do first", &money, "How sure", "Status"];
     for (k, head) in heads.iter().enumerate() {
         let class = if k == 0 { " class=\"number\"" } else { "" };
         out.push_str(&format!("<th scope=\"col\" role=\"columnheader\"{class}>{}</th>", escape(head)));
@@ -63,7 +63,7 @@ fn row(rank: usize, line: &Line, money: &str) -> String {
         "<tr role=\"row\"><td role=\"cell\" class=\"number\">{rank}</td><th scope=\"row\" role=\"rowheader\">{}{}</th>{}{}{}{}</tr>\n",
         link(line),
         path(line),
-        cell("First", "", &todo),
+        cell("What to do first", "", &todo),
         cell(money, " class=\"money\"", &stake),
         cell("How sure", "", &escape(&sure)),
         cell("Status", "", &escape(&since)),
