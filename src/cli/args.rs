@@ -91,9 +91,9 @@ Example: a month of a sample plant; with --gate a schedule learns by the exit st
 
 /// Shown below `verify --help`.
 const VERIFY_EXAMPLE: &str = "\
-Example: the setting was changed on the night before 21 October.
+Example: the drive's settings were written anew on 20 October at two in the afternoon.
 
-  offcurve verify sample-trends/quay-house/plant.toml --changed \"2025-10-21 00:00\"
+  offcurve verify sample-trends/quay-house/plant.toml --changed \"2025-10-20 14:00\"
 
 Without --changed the time comes from [[control_history]] in the plant file (several entries: both settings in
 turn), or else the step is looked for in the record. The earlier setting under [[control_history]] also lets it

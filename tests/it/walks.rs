@@ -128,15 +128,15 @@ fn verifying_a_setpoint_change() {
     assert!(first_screen.contains("Yes"), "it took: {first_screen}");
 }
 
-/// On the sample somebody wrote a constant pressure into the drive on 21 October: not a saving, and said so.
+/// On the sample somebody wrote a constant pressure into the drive on 20 October, at two in the afternoon: not a saving, and said so.
 #[test]
 fn verifying_a_change_that_made_it_worse() {
     let dir = scratch::folder();
     let plant = samples().join("quay-house/plant.toml");
     let plant = plant.to_str().expect("UTF-8");
-    let before = run(dir.path(), &["review", plant, "--to", "2025-10-20"]);
+    let before = run(dir.path(), &["review", plant, "--to", "2025-10-19"]);
     assert!(!before.contains("do not follow their configured control curve"), "{before}");
-    let printed = run(dir.path(), &["verify", plant, "--changed", "2025-10-21 00:00"]);
+    let printed = run(dir.path(), &["verify", plant, "--changed", "2025-10-20 14:00"]);
     let first_screen: String = printed.chars().take(700).collect();
     assert!(first_screen.contains("used more by"), "{printed}");
     assert!(printed.contains("pumps do not follow their configured control curve"), "what got worse: {printed}");
