@@ -95,8 +95,8 @@ Example: the drive's settings were written anew on 20 October at two in the afte
 
   offcurve verify sample-trends/quay-house/plant.toml --changed \"2025-10-20 14:00\"
 
-Without --changed the time comes from [[control_history]] in the plant file (several entries: both settings in
-turn), or else the step is looked for in the record. The earlier setting under [[control_history]] also lets it
+Without --changed the time comes from [[control_history]] in the plant file (several entries: both settings in \
+turn), or else the step is looked for in the record. The earlier setting under [[control_history]] also lets it \
 say whether the points moved to the new curve.";
 
 /// Shown below `fleet --help`.

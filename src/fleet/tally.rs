@@ -2,6 +2,7 @@
 
 use super::Line;
 use crate::plant::Role;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A fault that could not be judged, counted over plants.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -26,36 +27,36 @@ pub struct NextTally {
     pub worth_kwh_per_year: f64,
 }
 
+/// A fault's plants, and those of each thing that was missing in them.
+#[derive(Default)]
+struct Count<'l> {
+    plants: usize,
+    missing: BTreeMap<&'l str, usize>,
+}
+
 /// Faults by the number of plants in which they could not be judged.
 pub(super) fn untold(lines: &[Line]) -> Vec<Untold> {
-    let mut seen: Vec<(&'static str, usize, Vec<(String, usize)>)> = Vec::new();
+    let mut seen: BTreeMap<&'static str, Count> = BTreeMap::new();
     for line in lines {
-        let mut faults: Vec<&'static str> = line.extract.not_judged.iter().map(|n| n.fault).collect();
-        faults.sort_unstable();
-        faults.dedup();
-        for fault in faults {
-            let at = seen.iter().position(|s| s.0 == fault).unwrap_or_else(|| {
-                seen.push((fault, 0, Vec::new()));
-                seen.len() - 1
-            });
-            seen[at].1 += 1;
-            let of_fault = line.extract.not_judged.iter().filter(|n| n.fault == fault);
-            let mut missing: Vec<&String> = of_fault.flat_map(|n| &n.missing).collect();
-            missing.sort_unstable();
-            missing.dedup();
+        // Each once a plant, however many pumps and coils it has.
+        let mut of_plant: BTreeMap<&'static str, BTreeSet<&str>> = BTreeMap::new();
+        for n in &line.extract.not_judged {
+            of_plant.entry(n.fault).or_default().extend(n.missing.iter().map(String::as_str));
+        }
+        for (fault, missing) in of_plant {
+            let count = seen.entry(fault).or_default();
+            count.plants += 1;
             for what in missing {
-                match seen[at].2.iter_mut().find(|m| m.0 == *what) {
-                    Some(m) => m.1 += 1,
-                    None => seen[at].2.push((what.clone(), 1)),
-                }
+                *count.missing.entry(what).or_default() += 1;
             }
         }
     }
     let mut all: Vec<Untold> = seen
         .into_iter()
-        .map(|(fault, plants, mut missing)| {
-            missing.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(&b.0)));
-            Untold { fault, plants, missing: missing.into_iter().next() }
+        .map(|(fault, count)| {
+            // Of equals the first by name.
+            let most = count.missing.into_iter().rev().max_by_key(|m| m.1);
+            Untold { fault, plants: count.plants, missing: most.map(|(what, n)| (what.to_owned(), n)) }
         })
         .collect();
     all.sort_by(|a, b| b.plants.cmp(&a.plants).then(a.fault.cmp(b.fault)));

@@ -453,5 +453,8 @@ fn the_help_has_an_example() {
     let plant = PLAIN.make();
     let out = plant.verify(&["--help"]);
     let said = String::from_utf8(out.stdout).expect("UTF-8");
-    assert!(said.contains("offcurve verify my-plant/plant.toml --changed \"2026-02-11 19:00\""), "{said}");
+    assert!(
+        said.contains("offcurve verify sample-trends/quay-house/plant.toml --changed \"2025-10-20 14:00\""),
+        "{said}"
+    );
 }

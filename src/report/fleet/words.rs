@@ -146,10 +146,10 @@ pub fn role(word: &str) -> String {
     word.replace('-', " ")
 }
 
-/// A fault in plain words by its code, or what is kept back.
+/// What could not be judged, by its code.
 pub fn fault(code: &str) -> String {
     match crate::faults::Fault::ALL.into_iter().find(|f| f.code() == code) {
-        Some(f) => words::fault(f).to_owned(),
+        Some(f) => format!("Whether {}", words::clause(words::fault(f))),
         None => "Which control setting to advise".to_owned(),
     }
 }
