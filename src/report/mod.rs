@@ -5,9 +5,11 @@
 //! the other does not. It judges nothing; what a result adds to a review (new or persisting, the next point to trend) is
 //! in `summary.rs`. Start at `document.rs`.
 
+mod compared;
 mod document;
 mod error;
 pub mod figures;
+mod followed;
 mod headline;
 mod history;
 mod html;
@@ -15,7 +17,10 @@ pub mod inspected;
 pub mod json;
 mod markdown;
 mod models;
+mod months;
+mod normalised;
 pub mod notebook;
+mod operation;
 pub mod parquet;
 mod sections;
 pub mod show;
@@ -26,7 +31,7 @@ mod write;
 
 pub use document::{Block, Column, Document, Headline, Section, Table};
 pub use error::ReportError;
-pub use history::{Earlier, EarlierFinding};
+pub use history::{Earlier, EarlierClear, EarlierFinding, History};
 pub use write::{Written, write, write_verification};
 
 /// The JSON Schema that `findings.json` meets.

@@ -10,6 +10,7 @@ mod evidence;
 mod frame;
 mod head_flow;
 mod marks;
+mod months;
 mod need;
 mod palette;
 mod strip;
@@ -17,6 +18,7 @@ mod valves;
 mod verified;
 
 pub use availability::ID as AVAILABILITY;
+pub use months::{ID as MONTHS, figure as of_months};
 pub use need::ID as NEED;
 
 use super::{html::escape, show::Show};
