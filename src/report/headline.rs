@@ -2,8 +2,9 @@
 
 use super::{
     document::Headline,
+    months,
     show::Show,
-    summary::{Dated, Status, Summary},
+    summary::{Dated, Summary},
     words,
 };
 use crate::{
@@ -29,7 +30,7 @@ pub fn headline(review: &Review, summary: &Summary, show: &Show) -> Headline {
             ("How sure", sure(review, summary, show)),
         ],
         findings: summary.findings.iter().map(|d| line(d, show)).collect(),
-        since_last: since_last(summary, show),
+        since_last: months::since_last(summary, show),
     }
 }
 
@@ -268,26 +269,4 @@ fn sure(review: &Review, summary: &Summary, show: &Show) -> String {
     ));
     parts.push("All of it is read from trends: confirm on site before a setting is changed.".to_owned());
     parts.join(" ")
-}
-
-fn since_last(summary: &Summary, show: &Show) -> Option<String> {
-    let earlier = summary.earlier.as_ref()?;
-    let with = |status| summary.findings.iter().filter(|d| d.status == status).count();
-    let resolved: Vec<String> =
-        summary.resolved.iter().map(|r| format!("{} ({})", r.fault.code(), r.subject)).collect();
-    let resolved =
-        if resolved.is_empty() { "none resolved".to_owned() } else { format!("resolved: {}", words::join(&resolved)) };
-    let open: Vec<String> = summary.undecided.iter().map(|f| format!("{} ({})", f.fault, f.subject)).collect();
-    let open = if open.is_empty() {
-        String::new()
-    } else {
-        format!("; not seen and not cleared either: {}", words::join(&open))
-    };
-    Some(format!(
-        "Since the review of {} to {}: {} new, {} still there, {resolved}{open}.",
-        show.date(earlier.from_ms),
-        show.date(earlier.to_ms - 1),
-        with(Status::New),
-        with(Status::Persisting),
-    ))
 }

@@ -2,8 +2,8 @@
 
 use super::{
     document::{Block, Section, Table},
-    figures::{AVAILABILITY, Figure, NEED},
-    headline, json, models,
+    figures::{AVAILABILITY, Figure, MONTHS, NEED},
+    headline, json, models, months,
     show::{Show, figures as round},
     summary::{Dated, NotJudged, Status, Summary},
     words,
@@ -22,6 +22,11 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
         Section { id: "where-the-pumps-ran", title: "Where the pumps ran", blocks: ran(review, show, figures) },
         Section { id: "learned-curves", title: "Curves learned from a meter", blocks: learned_curves(review, show) },
         Section { id: "findings", title: "What was found", blocks: findings(summary, show) },
+        Section {
+            id: "months",
+            title: "Against earlier reviews",
+            blocks: months::blocks(summary, review.from_ms, review.to_ms, show, figures),
+        },
         Section { id: "settings", title: "What to set", blocks: settings(review, show, figures) },
         Section { id: "cautions", title: "Before anything is changed", blocks: cautions(show) },
         Section { id: "more-figures", title: "The record in pictures", blocks: pictures(figures) },
@@ -118,7 +123,7 @@ fn learned_curves(review: &Review, show: &Show) -> Vec<Block> {
 }
 
 fn pictures(figures: &[Figure]) -> Vec<Block> {
-    positions(figures, |id| !FIRST_FIGURES.contains(&id) && ![HOUR_FIGURE, NEED, AVAILABILITY].contains(&id))
+    positions(figures, |id| !FIRST_FIGURES.contains(&id) && ![HOUR_FIGURE, NEED, AVAILABILITY, MONTHS].contains(&id))
 }
 
 /// The figure that stands with what the models were checked against.
