@@ -8,7 +8,7 @@ use super::{
     figures::{Figure, MONTHS},
     followed::Cost,
     normalised::{Against, Rate, Rates, Season, Told, Which},
-    operation::Operation,
+    operation::{Bin, Operation},
     show::{Show, figures as round},
     summary::{Dated, Status, Summary, Undecided},
     words,
@@ -177,12 +177,39 @@ pub fn blocks(summary: &Summary, from_ms: i64, to_ms: i64, show: &Show, figures:
             blocks.push(list("Found before, and not judged by this record: neither there nor gone", items));
         }
         blocks.extend(energy(summary, from_ms, to_ms, show));
-        blocks.extend(figures.iter().enumerate().filter(|(_, f)| f.id == MONTHS).map(|(i, _)| Block::Figure(i)));
+        if let Some(at) = figures.iter().position(|f| f.id == MONTHS) {
+            let summary_of = "The figure's numbers".to_owned();
+            blocks.push(Block::Figure(at));
+            blocks.push(Block::Folded { summary: summary_of, blocks: vec![drawn(summary, from_ms, to_ms, show)] });
+        }
     }
     if !summary.history.skipped.is_empty() {
         blocks.push(list("Earlier results that could not be used", summary.history.skipped.clone()));
     }
     blocks
+}
+
+/// The figure's numbers, a line a dot.
+fn drawn(summary: &Summary, from_ms: i64, to_ms: i64, show: &Show) -> Block {
+    let all = periods(summary, from_ms, to_ms);
+    let line = |p: &Period, b: &Bin| {
+        let head = |kpa: f64| round(show.head_value(kpa), 3);
+        vec![
+            named(p.from_ms, p.to_ms, show),
+            round(show.flow_value(b.flow_m3_h), 3),
+            head(b.head_kpa),
+            head(b.head_low_kpa),
+            head(b.head_high_kpa),
+            round(b.hours, 3),
+        ]
+    };
+    let rows = all.iter().flat_map(|p| p.operation.head_over_flow.iter().map(move |b| line(p, b))).collect();
+    let caption = format!(
+        "Heads by flow, steady hours: flow at the middle of its range [{}], middle head and the ends of its middle eight tenths [{}].",
+        show.flow_unit(),
+        show.head_unit()
+    );
+    Block::Table(Table::new(caption, &["Period", "#Flow", "#Middle head", "#From", "#To", "#Hours"], rows))
 }
 
 /// Findings and what was mended, with their course.
@@ -269,8 +296,8 @@ fn energy(summary: &Summary, from_ms: i64, to_ms: i64, show: &Show) -> Vec<Block
     let rates: Vec<Rates> = all.iter().map(|p| Rates::new(p.operation, n.base, n.season)).collect();
     let degrees = rates.iter().any(|r| r.degree_days.is_some());
     let load = rates.iter().any(|r| r.load.is_some());
-    let per_degree = 1.0 / show.difference_value(1.0);
-    let degree_day = if per_degree == 1.0 { "K·d" } else { "°F·d" };
+    let degree = show.difference_value(1.0);
+    let degree_day = format!("{}·d", show.difference_unit());
     let opt = |v: Option<f64>, f: &dyn Fn(f64) -> String| v.map_or_else(|| "–".to_owned(), f);
     let rows: Vec<Vec<String>> = all
         .iter()
@@ -286,14 +313,16 @@ fn energy(summary: &Summary, from_ms: i64, to_ms: i64, show: &Show) -> Vec<Block
                 opt(p.operation.mean_head_kpa, &|v| round(show.head_value(v), 3)),
                 opt(p.operation.mean_delta_t_k, &|v| format!("{:.1}", show.difference_value(v))),
             ];
+            // Of fewer days than the energy, where weather or load has gaps.
             let each = |rate: Option<Rate>, amount: f64| {
+                let days = |r: Rate| if r.days < known { format!(" ({} d)", r.days) } else { String::new() };
                 [
-                    opt(rate.map(|r| r.amount * amount), &|v| round(v, 3)),
+                    rate.map_or_else(|| "–".to_owned(), |r| format!("{}{}", round(r.amount * amount, 3), days(r))),
                     opt(rate.and_then(|r| r.kwh_per).map(|v| v / amount), &|v| round(v, 3)),
                 ]
             };
             if degrees {
-                row.extend(each(r.degree_days, 1.0 / per_degree));
+                row.extend(each(r.degree_days, degree));
             }
             if load {
                 row.extend(each(r.load, 1.0));

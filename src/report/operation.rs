@@ -8,6 +8,7 @@ use super::words;
 use crate::{
     pipeline::Review,
     plant::{Role, local_to_utc},
+    quantity::Flow,
     regimes::Regime,
     verification,
     verify::rows::{LEAST_DRIVER, LEAST_ENERGY},
@@ -146,7 +147,7 @@ fn bins(review: &Review) -> Vec<Bin> {
         .filter(|(_, head)| head.is_finite())
         .collect();
     let most = rows.iter().map(|r| r.0).fold(0.0, f64::max);
-    let width = review.plant.system.design_flow.map_or(most, |q| q.in_m3h()) / BINS;
+    let width = review.plant.system.design_flow.map_or(most, Flow::in_m3h) / BINS;
     if !(width > 0.0) {
         return Vec::new();
     }

@@ -37,6 +37,7 @@ mod ingest_units;
 mod kill;
 mod layers;
 mod learned_curve;
+mod months;
 mod mutations;
 mod naming;
 mod network;

@@ -28,7 +28,10 @@ const RIGHT: i32 = 20;
 const BELOW: i32 = 84;
 const GAP: i32 = 26;
 /// Room for a panel's title, and its plot [px].
-const TITLE: i32 = 66;
+const TITLE: i32 = 84;
+/// Thickness of the bar of energy, and its distance from the plot [px].
+const BAR: i32 = 10;
+const BAR_ABOVE: i32 = 6;
 const PLOT: i32 = 200;
 
 const DRAWING: &str = "drawing into a text cannot fail";
@@ -64,17 +67,20 @@ pub fn figure(periods: &[Period], show: &Show) -> Option<Figure> {
         }
     };
     layers.push(Layer::new("months-now", "now", each(&ghost)));
-    let band = format!("<rect x=\"4\" y=\"6\" width=\"40\" height=\"20\" fill=\"{}\"/>", "#8D9096");
+    layers.push(Layer::new("months-energy", "energy", grid.energy(&known)));
+    let band = "<rect x=\"4\" y=\"6\" width=\"40\" height=\"20\" fill=\"#8D9096\" opacity=\"0.35\"/>".to_owned();
+    let bar = "<rect x=\"4\" y=\"12\" width=\"40\" height=\"8\" fill=\"#62676F\"/>".to_owned();
     Some(Figure {
         id: ID,
         title: "The periods side by side".to_owned(),
         description: description(&known, show),
-        caption: "Head over flow of the loop in each period, steady hours, on the same axes. The dots are the middle head at each flow, larger the more hours they hold; eight tenths of the hours lie in the band. The dashed line repeats this period's middle head in every earlier panel."
+        caption: "Head over flow of the loop in each period, steady hours, on the same axes. The dots are the middle head at each flow, larger the more hours they hold; eight tenths of the hours lie in the band. The bar above a panel is its energy a day. The dashed line repeats this period's middle head in every earlier panel."
             .to_owned(),
         keys: vec![
             Key { class: "band", label: "eight tenths of the hours".to_owned(), sample: band },
             Key { class: "middle", label: "middle head".to_owned(), sample: marks::drawn(palette::PRESENT, None) },
-            Key { class: "now", label: "this period's".to_owned(), sample: marks::line_sample(palette::PROPOSED, true) },
+            Key { class: "now", label: "this period's middle head".to_owned(), sample: marks::line_sample(palette::PROPOSED, true) },
+            Key { class: "energy", label: "energy a day".to_owned(), sample: bar },
         ],
         height: grid.height(),
         layers,
@@ -143,6 +149,20 @@ impl Grid {
         }
     }
 
+    /// Each panel's energy a day as a bar; the longest is as wide as a panel.
+    fn energy(&self, periods: &[&Period]) -> String {
+        let of = |p: &&Period| p.operation.energy_a_day().unwrap_or(0.0);
+        let most = periods.iter().map(of).fold(1e-6, f64::max);
+        self.draw(|area| {
+            for (k, period) in periods.iter().enumerate() {
+                let (x, y) = self.corner(k);
+                let long = (of(period) / most * f64::from(self.width)).round() as i32;
+                let corners = [(x, y - BAR_ABOVE - BAR), (x + long, y - BAR_ABOVE)];
+                area.draw(&Rectangle::new(corners, palette::MUTED.filled())).expect(DRAWING);
+            }
+        })
+    }
+
     /// This period's middle heads, in dashes.
     fn ghost(&self, area: &Area, k: usize, bins: &[Bin]) {
         for pair in bins.windows(2) {
@@ -190,7 +210,6 @@ impl Grid {
                 Pos::new(HPos::Center, VPos::Bottom),
                 true,
             );
-            text(area, &format!("head, {}", show.head_unit()), (6, 4), Pos::new(HPos::Left, VPos::Top), true);
         })
     }
 
@@ -200,9 +219,13 @@ impl Grid {
             Rectangle::new([(x, y), (x + self.width, y + PLOT)], palette::MUTED.stroke_width(if now { 5 } else { 2 }));
         area.draw(&frame).expect(DRAWING);
         let name = short(period, show);
-        text(area, &name, (x, y - 34), Pos::new(HPos::Left, VPos::Bottom), false);
+        text(area, &name, (x, y - 52), Pos::new(HPos::Left, VPos::Bottom), false);
         let energy = period.operation.energy_a_day().map_or_else(String::new, |e| format!("{} kWh a day", round(e, 3)));
-        text(area, &energy, (x, y - 6), Pos::new(HPos::Left, VPos::Bottom), true);
+        text(area, &energy, (x, y - 24), Pos::new(HPos::Left, VPos::Bottom), true);
+        if k.is_multiple_of(self.columns) {
+            let unit = format!("head, {}", show.head_unit());
+            text(area, &unit, (x - 10, y - 24), Pos::new(HPos::Right, VPos::Bottom), true);
+        }
     }
 
     fn rule(&self, area: &Area, ends: [(i32, i32); 2]) {
