@@ -40,6 +40,7 @@ pub(super) struct Undecided<'r> {
     last_seen: String,
     seen_in: usize,
     cost_so_far_kwh: Option<Range>,
+    not_told_in: usize,
     why: &'r str,
     review_from: Option<String>,
 }
@@ -119,6 +120,7 @@ pub(super) fn undecided(u: &summary::Undecided) -> Undecided<'_> {
         last_seen: utc(u.last_seen_ms),
         seen_in: u.seen_in,
         cost_so_far_kwh: u.cost.kwh.map(range),
+        not_told_in: u.silent,
         why: &u.why,
         review_from: u.review_from_ms.map(utc),
     }

@@ -17,6 +17,8 @@ pub struct Episode {
     pub seen_in: usize,
     /// Reviews since it was first found that could not tell.
     pub not_told_in: usize,
+    /// The last of those: since it was last found.
+    pub silent: usize,
     /// When it was there, period by period, in the order the reviews ended.
     pub spells: Vec<Spell>,
 }
@@ -92,6 +94,7 @@ impl<'h> Standing<'h> {
             (self.open, self.found) = (None, None);
         } else {
             episode.not_told_in += 1;
+            episode.silent += 1;
         }
     }
 
@@ -121,6 +124,7 @@ impl Episode {
         self.since_ms = self.since_ms.min(spell.first_seen_ms);
         self.last_seen_ms = self.last_seen_ms.max(spell.last_seen_ms);
         self.seen_in += 1;
+        self.silent = 0;
         self.spells.push(spell);
     }
 

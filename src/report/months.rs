@@ -23,6 +23,9 @@ use chrono::{Datelike, NaiveTime};
 pub const MOST_PERIODS: usize = 13;
 /// Faults named in the sentence of the first screen; the rest are counted.
 const MOST_NAMED: usize = 2;
+/// Reviews for which a fault that none of them can judge is named on the first screen; after that in the section alone, since
+/// what is said every month is read by nobody (common practice, no source).
+const FRESH: usize = 3;
 /// A gap before this period that is worth a word [ms]: a day, more than a clock change.
 const GAP_MS: i64 = 86_400_000;
 
@@ -84,6 +87,7 @@ pub fn since_last(summary: &Summary, show: &Show) -> Option<String> {
     let open = summary
         .undecided
         .iter()
+        .filter(|u| u.silent <= FRESH)
         .map(|u| format!("{}, last seen {}", fault(u.fault, &u.subject), show.date(u.last_seen_ms)));
     let mut parts = vec![counted("new", new.collect()), counted("still there", still.collect())];
     parts.push(counted("mended", gone.collect()));
@@ -123,19 +127,20 @@ fn energy_sentence(a: &Against, show: &Show) -> String {
         (false, true) => "At like load",
         _ => "At like weather",
     };
+    let then = if than.contains(" to ") { format!("from {than}") } else { format!("in {than}") };
     let days = format!("{} compared", words::count(a.days, "day"));
     match a.told {
         Told::Less => {
             let (low, high) = (show.percent(-change.high), show.percent(-change.low));
             format!(
-                "{at} the pumps used {} less than in {than} (95 %: {low} to {high}; {days}).",
+                "{at} the pumps used {} less than {then} (95 %: {low} to {high}; {days}).",
                 show.percent(-change.estimate)
             )
         }
         Told::More => {
             let (low, high) = (show.percent(change.low), show.percent(change.high));
             format!(
-                "{at} the pumps used {} more than in {than} (95 %: {low} to {high}; {days}).",
+                "{at} the pumps used {} more than {then} (95 %: {low} to {high}; {days}).",
                 show.percent(change.estimate)
             )
         }
@@ -272,11 +277,12 @@ fn undecided(u: &Undecided, show: &Show) -> String {
     });
     let cost = u.cost.kwh.map_or_else(String::new, |w| format!(" It had cost {} by then.", priced(w, show)));
     format!(
-        "{} ({}), since {}, last seen {}: {}.{cost}{again}",
+        "{} ({}), since {}, last seen {}, not judged {}: {}.{cost}{again}",
         words::fault(u.fault),
         u.subject,
         show.date(u.since_ms),
         show.date(u.last_seen_ms),
+        if u.silent == 1 { "this time".to_owned() } else { format!("in the last {} reviews", u.silent) },
         words::clause(&show.sentence(&u.why))
     )
 }

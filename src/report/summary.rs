@@ -71,6 +71,8 @@ pub struct Undecided {
     pub last_seen_ms: i64,
     pub seen_in: usize,
     pub cost: Cost,
+    /// Reviews that could not tell since it was last found, this one included.
+    pub silent: usize,
     /// Why this record cannot tell.
     pub why: String,
     /// A review from here on would see its beginning, where that is what is wanted.
@@ -245,7 +247,18 @@ fn told_of(
         }
         let review_from_ms = check.is_some().then(|| episode.spells.first().map_or(since_ms, |s| s.from_ms));
         let why = why_undecided(review, fault, &subject, check.is_some());
-        undecided.push(Undecided { fault, subject, since_ms, last_seen_ms, seen_in, cost, why, review_from_ms });
+        let silent = episode.silent + 1;
+        undecided.push(Undecided {
+            fault,
+            subject,
+            since_ms,
+            last_seen_ms,
+            seen_in,
+            cost,
+            silent,
+            why,
+            review_from_ms,
+        });
     }
     (resolved, undecided)
 }
@@ -278,7 +291,9 @@ fn why_undecided(review: &Review, fault: Fault, subject: &str, looked: bool) -> 
             _ => None,
         })
     };
-    said(subject).or_else(|| said("loop")).unwrap_or_else(|| "no check of this record speaks of it".to_owned())
+    said(subject)
+        .or_else(|| said("loop"))
+        .unwrap_or_else(|| format!("no check of this record speaks of {subject} by itself"))
 }
 
 fn not_judged(review: &Review) -> Vec<NotJudged<'_>> {

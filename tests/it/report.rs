@@ -174,7 +174,7 @@ fn a_later_review_knows_what_is_new_persisting_and_resolved() {
     assert_eq!(cleared["resolved"][0]["fault"], "off-control-curve");
     assert_eq!(cleared["resolved"][0]["last_seen"], "2026-03-10T20:00:00Z");
     assert!(
-        read(&written, "report.md").contains("Since the review of 1 Mar 2026 to 10 Mar 2026: 0 new, 1 still there")
+        read(&written, "report.md").contains("Since the review of 1 Mar 2026 to 10 Mar 2026: 0 new; 1 still there")
     );
 
     let first_again = findings(&write(&earlier, dir.path(), UnitSystem::Si));
