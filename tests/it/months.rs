@@ -485,6 +485,49 @@ fn the_same_period_a_year_ago_is_found() {
     assert_eq!(last["normalised"]["against"][0]["told"], "cannot-tell");
 }
 
+/// Energy rises above 16 degC, as planted, so degree-days count from there; the record knows it from the fourth ten days on, and before that a convention stands.
+/// Each day of one temperature: degree-days by hand are the sum of what lies above the base.
+#[test]
+fn degree_days_count_from_the_plants_own_base() {
+    let temperature = |day: i64| 16.0 + 8.0 * libm::sin(std::f64::consts::TAU * day as f64 / 11.0);
+    let weathered = |at: i64| {
+        let mut review = ten_days(at, true, None);
+        let day_of = |i: usize| at + (i / fixture::DAY) as i64;
+        let day_kwh = |d: i64| {
+            (24.0 + 3.0 * (temperature(d) - 16.0).max(0.0)) * (1.0 + 0.005 * ((d * 7).rem_euclid(5) - 2) as f64)
+        };
+        review.points.system.power_kw = (0..review.clock.len).map(|i| day_kwh(day_of(i)) / 24.0).collect();
+        let mut outdoor = review.screened.series[0].clone();
+        (outdoor.name, outdoor.role) = ("Outdoor".into(), offcurve::plant::Role::OutdoorTemperature);
+        outdoor.values = (0..review.clock.len).map(|i| temperature(day_of(i))).collect();
+        review.screened.series.push(outdoor);
+        review
+    };
+    let dir = scratch::folder();
+    let first = json(&write(&weathered(-50), dir.path()));
+    // 65 degF.
+    assert_eq!(
+        (&first["normalised"]["base_degc"], &first["normalised"]["base_from"]),
+        (&18.3.into(), &"convention".into())
+    );
+    for at in [-40, -30, -20] {
+        write(&weathered(at), dir.path());
+    }
+    let n = json(&write(&weathered(-10), dir.path()))["normalised"].clone();
+    let base = n["base_degc"].as_f64().expect("a base");
+    assert!(n["base_from"] == "record" && (base - 16.0).abs() < 0.5, "{n}");
+    let by_hand: f64 = (-10..0).map(|d| (temperature(d) - base).max(0.0)).sum();
+    let told = n["degree_days"].as_f64().expect("degree-days");
+    assert!((told - by_hand).abs() < 1e-3 * by_hand && n["degree_days_over_days"] == 10, "{told} for {by_hand}");
+    let kwh: f64 = (-10..0).map(|d| 24.0 + 3.0 * (temperature(d) - 16.0).max(0.0)).sum();
+    assert!((n["kwh_per_degree_day"].as_f64().expect("a rate") - kwh / by_hand).abs() < 0.02 * kwh / by_hand, "{n}");
+    // Ten days are too few to be held against.
+    assert!(
+        n["against"][0]["why"].as_str().expect("why").contains("10 whole days of that period, and 14 are needed"),
+        "{n}"
+    );
+}
+
 /// Of two reviews that ended together, the one as long as this one; of the fault both count, in the order they ended.
 #[test]
 fn a_month_is_held_against_a_month_and_not_against_its_last_week() {
