@@ -74,7 +74,7 @@ pub fn figure(periods: &[Period], show: &Show) -> Option<Figure> {
         id: ID,
         title: "The periods side by side".to_owned(),
         description: description(&known, show),
-        caption: "Head over flow of the loop in each period, steady hours, on the same axes. The dots are the middle head at each flow, larger the more hours they hold; eight tenths of the hours lie in the band. The bar above a panel is its energy a day. The dashed line repeats this period's middle head in every earlier panel."
+        caption: "Head over flow of the loop in each period, steady hours, on the same axes; the last panel, in the thick frame, is this period. The dots are the middle head at each flow, larger the more hours they hold; eight tenths of the hours lie in the band. The bar above a panel is its energy a day. The dashed line repeats this period's middle head in every earlier panel."
             .to_owned(),
         keys: vec![
             Key { class: "band", label: "eight tenths of the hours".to_owned(), sample: band },
@@ -215,8 +215,10 @@ impl Grid {
 
     fn panel(&self, area: &Area, k: usize, period: &Period, now: bool, show: &Show) {
         let (x, y) = self.corner(k);
-        let frame =
-            Rectangle::new([(x, y), (x + self.width, y + PLOT)], palette::MUTED.stroke_width(if now { 5 } else { 2 }));
+        // A closed path, since a rectangle's line is always thin here.
+        let (right, bottom) = (x + self.width, y + PLOT);
+        let corners = vec![(x, y), (right, y), (right, bottom), (x, bottom), (x, y)];
+        let frame = PathElement::new(corners, palette::MUTED.stroke_width(if now { 6 } else { 2 }));
         area.draw(&frame).expect(DRAWING);
         let name = short(period, show);
         text(area, &name, (x, y - 52), Pos::new(HPos::Left, VPos::Bottom), false);
