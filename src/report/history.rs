@@ -199,14 +199,14 @@ fn finding(form: FindingForm) -> Option<EarlierFinding> {
         since_ms,
         first_seen_ms: form.first_seen.as_deref().map_or(Some(since_ms), instant)?,
         last_seen_ms: instant(&form.last_seen)?,
-        waste_kwh: form.waste_kwh.and_then(estimate),
+        waste_kwh: form.waste_kwh.as_ref().and_then(estimate),
         because: form.because,
         fault: form.fault,
         subject: form.subject,
     })
 }
 
-fn estimate(form: RangeForm) -> Option<Estimate> {
+fn estimate(form: &RangeForm) -> Option<Estimate> {
     Some(Estimate { estimate: form.estimate?, low: form.low?, high: form.high? })
 }
 

@@ -89,11 +89,11 @@ pub fn since_last(summary: &Summary, show: &Show) -> Option<String> {
         .iter()
         .filter(|u| u.silent <= FRESH)
         .map(|u| format!("{}, last seen {}", fault(u.fault, &u.subject), show.date(u.last_seen_ms)));
-    let mut parts = vec![counted("new", new.collect()), counted("still there", still.collect())];
-    parts.push(counted("mended", gone.collect()));
+    let mut parts = vec![counted("new", &new.collect::<Vec<_>>()), counted("still there", &still.collect::<Vec<_>>())];
+    parts.push(counted("mended", &gone.collect::<Vec<_>>()));
     let open: Vec<String> = open.collect();
     if !open.is_empty() {
-        parts.push(counted("that this record cannot judge", open));
+        parts.push(counted("that this record cannot judge", &open));
     }
     let text = format!(
         "Since the review of {} to {}: {}.",
@@ -106,7 +106,7 @@ pub fn since_last(summary: &Summary, show: &Show) -> Option<String> {
 }
 
 /// "2 new (one thing; another)".
-fn counted(what: &str, items: Vec<String>) -> String {
+fn counted(what: &str, items: &[String]) -> String {
     if items.is_empty() {
         return format!("0 {what}");
     }

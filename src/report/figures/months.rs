@@ -36,6 +36,8 @@ const PLOT: i32 = 200;
 
 const DRAWING: &str = "drawing into a text cannot fail";
 type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
+/// Draws a panel's bins.
+type Drawn<'d> = dyn Fn(&Grid, &Area, usize, &[Bin]) + 'd;
 
 /// Where the panels stand and what they span.
 struct Grid {
@@ -56,7 +58,7 @@ pub fn figure(periods: &[Period], show: &Show) -> Option<Figure> {
     let grid = Grid::new(&known);
     let now = &known.last()?.operation.head_over_flow;
     let mut layers = axis_layers(ID, show.units, |units| grid.axes(&known, &show.within(units)));
-    let each = |what: &dyn Fn(&Grid, &Area, usize, &[Bin])| {
+    let each = |what: &Drawn| {
         grid.draw(|area| known.iter().enumerate().for_each(|(k, p)| what(&grid, area, k, &p.operation.head_over_flow)))
     };
     layers.push(Layer::new("months-band", "band", each(&Grid::band)));
