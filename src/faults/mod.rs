@@ -14,6 +14,7 @@ mod looks;
 mod moved;
 pub mod needs;
 pub mod next_point;
+pub mod older;
 pub mod onset;
 pub mod oscillation;
 mod page;

@@ -3,8 +3,9 @@
 use super::{
     actions::{actions, own},
     document::{Answer, Headline},
+    months,
     show::Show,
-    summary::{Status, Summary},
+    summary::Summary,
     words, worth,
 };
 use crate::{
@@ -25,7 +26,7 @@ pub fn headline(review: &Review, summary: &Summary, show: &Show) -> Headline {
         state: state(review, summary),
         actions: actions(review, summary, show),
         answers: answers(review, summary, show),
-        since_last: since_last(summary, show),
+        since_last: months::since_last(summary, show),
     }
 }
 
@@ -187,26 +188,4 @@ fn findings_sure(summary: &Summary) -> Option<String> {
             format!("The first finding is {}, the others are {others} in 100.", told(*first))
         }
     })
-}
-
-fn since_last(summary: &Summary, show: &Show) -> Option<String> {
-    let earlier = summary.earlier.as_ref()?;
-    let with = |status| summary.findings.iter().filter(|d| d.status == status).count();
-    let resolved: Vec<String> =
-        summary.resolved.iter().map(|r| format!("{} ({})", r.fault.code(), r.subject)).collect();
-    let resolved =
-        if resolved.is_empty() { "none resolved".to_owned() } else { format!("resolved: {}", words::join(&resolved)) };
-    let open: Vec<String> = summary.undecided.iter().map(|f| format!("{} ({})", f.fault, f.subject)).collect();
-    let open = if open.is_empty() {
-        String::new()
-    } else {
-        format!("; not seen and not cleared either: {}", words::join(&open))
-    };
-    Some(format!(
-        "Since the review of {} to {}: {} new, {} still there, {resolved}{open}.",
-        show.date(earlier.from_ms),
-        show.date(earlier.to_ms - 1),
-        with(Status::New),
-        with(Status::Persisting),
-    ))
 }

@@ -1,6 +1,8 @@
 //! `findings.json`: the promise to other programs. Own types, in the order in which the contract lists the keys.
 
 use super::{
+    compared,
+    operation::Operation,
     summary::{Status, Summary},
     words,
 };
@@ -38,6 +40,10 @@ struct Findings<'r> {
     next_point_to_trend: Vec<NextPoint<'r>>,
     points: Vec<Point<'r>>,
     pump_models: Vec<PumpModel<'r>>,
+    undecided: Vec<compared::Undecided<'r>>,
+    compared_with: compared::ComparedWith<'r>,
+    normalised: compared::Normalised<'r>,
+    operation: &'r Operation,
 }
 #[derive(Serialize)]
 struct Period {
@@ -65,6 +71,8 @@ struct Finding<'r> {
     check_on_site: &'r [String],
     change: &'r str,
     caution: &'r str,
+    #[serde(flatten)]
+    course: compared::Course,
 }
 #[derive(Serialize)]
 struct EvidenceForm<'r> {
@@ -85,6 +93,9 @@ struct Resolved<'r> {
     fault: &'static str,
     subject: &'r str,
     last_seen: String,
+    since: String,
+    seen_in: usize,
+    cost_so_far_kwh: Option<Range>,
 }
 #[derive(Serialize)]
 struct NotJudged<'r> {
@@ -239,7 +250,7 @@ pub fn write(review: &Review, summary: &Summary, plant_file: Option<(&str, &str)
         r#loop: review.plant.system.name.as_deref(),
         period: Period { from: utc(review.from_ms), to: utc(review.to_ms), coverage: Number::new(review.coverage) },
         energy_kwh: Number::new(review.energy_kwh),
-        findings: summary.findings.iter().map(finding).collect(),
+        findings: summary.findings.iter().map(|d| finding(d, review)).collect(),
         clear: summary.clear.iter().map(clear).collect(),
         resolved: summary.resolved.iter().map(resolved).collect(),
         not_judged: summary.not_judged.iter().map(not_judged).collect(),
@@ -253,6 +264,10 @@ pub fn write(review: &Review, summary: &Summary, plant_file: Option<(&str, &str)
         next_point_to_trend: summary.next_points.iter().map(next_point).collect(),
         points: review.ledger.points.iter().map(point).collect(),
         pump_models: review.machines.iter().map(pump_model).collect(),
+        undecided: summary.undecided.iter().map(compared::undecided).collect(),
+        compared_with: compared::compared_with(&summary.history),
+        normalised: compared::normalised(&summary.normalised),
+        operation: &summary.operation,
     };
     let mut text =
         serde_json::to_string_pretty(&findings).expect("these types have no map with keys that are not text");
@@ -276,7 +291,7 @@ pub fn assumed(review: &Review) -> Vec<&str> {
     all
 }
 
-fn finding<'r>(dated: &super::summary::Dated<'r>) -> Finding<'r> {
+fn finding<'r>(dated: &super::summary::Dated<'r>, review: &Review) -> Finding<'r> {
     let f = dated.finding;
     Finding {
         fault: f.fault.code(),
@@ -300,6 +315,7 @@ fn finding<'r>(dated: &super::summary::Dated<'r>) -> Finding<'r> {
         check_on_site: &f.check_on_site,
         change: &f.change,
         caution: &f.caution,
+        course: compared::course(dated, &review.plant),
     }
 }
 
@@ -312,7 +328,14 @@ fn clear<'r>(c: &super::summary::Clear<'r>) -> Clear<'r> {
 }
 
 fn resolved(r: &super::summary::Resolved) -> Resolved<'_> {
-    Resolved { fault: r.fault.code(), subject: &r.subject, last_seen: utc(r.last_seen_ms) }
+    Resolved {
+        fault: r.fault.code(),
+        subject: &r.subject,
+        last_seen: utc(r.last_seen_ms),
+        since: utc(r.since_ms),
+        seen_in: r.seen_in,
+        cost_so_far_kwh: r.cost.kwh.map(range),
+    }
 }
 
 fn not_judged<'r>(n: &super::summary::NotJudged<'r>) -> NotJudged<'r> {

@@ -8,10 +8,12 @@
 mod actions;
 pub mod anchor;
 mod both;
+mod compared;
 mod document;
 mod error;
 pub mod figures;
 pub mod fleet;
+mod followed;
 mod headline;
 mod history;
 mod html;
@@ -19,7 +21,10 @@ pub mod inspected;
 pub mod json;
 mod markdown;
 mod models;
+mod months;
+mod normalised;
 pub mod notebook;
+mod operation;
 pub mod parquet;
 mod readings;
 mod sections;
@@ -34,7 +39,7 @@ mod write;
 
 pub use document::{Action, Answer, Block, Column, Document, Headline, Section, Table};
 pub use error::ReportError;
-pub use history::{Earlier, EarlierFinding};
+pub use history::{Earlier, EarlierClear, EarlierFinding, History};
 pub use write::{Written, WrittenLine, write, write_fleet, write_line, write_verification};
 
 /// The JSON Schema that `findings.json` meets.

@@ -8,9 +8,10 @@
 use super::{
     document::Document,
     error::ReportError,
-    figures, fleet, history,
+    figures, fleet,
+    history::{self, History},
     html::{self, Pages},
-    json, markdown, notebook, parquet,
+    json, markdown, months, notebook, parquet,
     show::Show,
     summary::Summary,
     verified,
@@ -90,10 +91,16 @@ fn write_into(review: &Review, folder: &Path, units: UnitSystem) -> Result<(Writ
     let (table, made) = rayon::join(
         || table(review, &staged.join(parquet::NAME)),
         || {
-            let texts = earlier_results(&plant_folder);
-            let earlier = history::latest(texts.iter().map(String::as_str), &review.plant.name, review.from_ms);
-            let summary = Summary::new(review, earlier);
-            let documents = in_both(&show, |show| Document::new(review, &summary, show, figures::all(review, show)));
+            let texts = earlier_results(&plant_folder, &name);
+            let timezone = review.plant.site.timezone;
+            let history = History::new(&texts, &review.plant.name, review.from_ms, review.to_ms, timezone);
+            let summary = Summary::new(review, history);
+            let periods = months::periods(&summary, review.from_ms, review.to_ms);
+            let documents = in_both(&show, |show| {
+                let mut figures = figures::all(review, show);
+                figures.extend(figures::of_months(&periods, show));
+                Document::new(review, &summary, show, figures)
+            });
             let plant_file = plant_file(&review.plant);
             Made {
                 links: figures::links(review, &show),
@@ -367,14 +374,37 @@ fn entries(folder: &Path) -> Vec<PathBuf> {
     all
 }
 
-/// The texts of the plant's results that are there already.
-fn earlier_results(plant_folder: &Path) -> Vec<String> {
-    let visible = |p: &PathBuf| p.file_name().and_then(|n| n.to_str()).is_some_and(|n| !n.starts_with('.'));
-    entries(plant_folder)
-        .into_iter()
-        .filter(visible)
-        .filter_map(|folder| fs::read_to_string(folder.join("findings.json")).ok())
-        .collect()
+/// Earlier results read, besides those that start in the same month a year ago: three years of months.
+const MOST_EARLIER: usize = 36;
+
+/// The texts of the plant's results that are there already, as far as a review in the folder `name` can want them. Folders
+/// are named by first and last day, so that later ones need not be opened.
+fn earlier_results(plant_folder: &Path, name: &str) -> Vec<history::Text> {
+    let mut names: Vec<String> = entries(plant_folder)
+        .iter()
+        .filter_map(|p| p.file_name().and_then(|n| n.to_str()))
+        .filter(|n| n.split_once('_').is_some_and(|(from, to)| from.len() == to.len() && *n < name))
+        .map(str::to_owned)
+        .collect();
+    // In the order in which they ended, which is the order of dates.
+    names.sort_by_key(|n| n.split_once('_').map(|(from, to)| (to.to_owned(), from.to_owned())));
+    let year_ago = year_before(name);
+    let newest = names.len().saturating_sub(MOST_EARLIER);
+    let wanted = |(k, n): (usize, String)| (k >= newest || n.starts_with(&year_ago)).then_some(n);
+    let read = |n: String| {
+        let text = fs::read_to_string(plant_folder.join(&n).join("findings.json"));
+        match text {
+            Err(e) if e.kind() == io::ErrorKind::NotFound => None,
+            text => Some((n, text.map_err(|_| "it cannot be read".to_owned()))),
+        }
+    };
+    names.into_iter().enumerate().filter_map(wanted).filter_map(read).collect()
+}
+
+/// "2025-03" of "2026-03-01_2026-03-31".
+fn year_before(name: &str) -> String {
+    let year = name.get(..4).and_then(|y| y.parse::<i32>().ok());
+    year.zip(name.get(4..7)).map_or_else(|| "none".to_owned(), |(y, month)| format!("{:04}{month}", y - 1))
 }
 
 /// The plant file's name and fingerprint; `None` where it is built in or gone.

@@ -16,6 +16,7 @@ mod when;
 pub use comfort::{CoilShort, Comfort, Like, Short, Tendency};
 pub use effects::{Effects, SideEffect};
 pub use error::VerifyError;
+pub use record::load;
 pub use when::{Changed, Source};
 
 use crate::ingest::{Clock, Ledger, Trends};

@@ -130,8 +130,9 @@ fn measured(plant: &Plant, series: &Series) -> bool {
     plant.points.get(series.point).is_some_and(|p| p.computed_from.is_empty())
 }
 
-/// A load metered apart from the pumps [kW]: a heat meter, or a flow meter of the loop with both temperatures.
-fn load(plant: &Plant, screened: &Screened) -> Option<(Vec<f64>, String)> {
+/// A load metered apart from the pumps [kW], and where it comes from: a heat meter, or a flow meter of the loop with both temperatures.
+#[must_use]
+pub fn load(plant: &Plant, screened: &Screened) -> Option<(Vec<f64>, String)> {
     if let Some(s) = screened.find(Role::ThermalLoad, None).filter(|s| apart_from_pumps(plant, s)) {
         return Some((s.values.iter().map(|v| v.abs()).collect(), format!("metered ({})", s.name)));
     }

@@ -9,9 +9,9 @@ use chrono::{DateTime, Datelike, NaiveDate, NaiveTime, Timelike};
 use chrono_tz::Tz;
 
 /// Share of a day's or an hour's energy readings that must be there (common practice, no source) [-].
-const LEAST_ENERGY: f64 = 0.9;
+pub const LEAST_ENERGY: f64 = 0.9;
 /// Share of a driver's readings that must be there: a mean of temperatures bears more holes than a sum of energy (common practice, no source) [-].
-const LEAST_DRIVER: f64 = 0.75;
+pub const LEAST_DRIVER: f64 = 0.75;
 /// How a holiday is counted: as a Sunday (common practice, no source).
 const SUNDAY: usize = 6;
 const HOUR_MS: i64 = 3_600_000;

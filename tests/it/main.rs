@@ -41,6 +41,7 @@ mod lattice;
 mod layers;
 mod learned_curve;
 mod memo;
+mod months;
 mod mutations;
 mod naming;
 mod network;

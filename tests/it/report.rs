@@ -93,12 +93,12 @@ fn findings_have_the_keys_of_the_contract_in_its_order() {
     let rows = [
         (
             "",
-            "schema version plant loop period energy_kwh findings clear resolved not_judged waste_total_kwh recommendation assumed inputs next_point_to_trend points pump_models",
+            "schema version plant loop period energy_kwh findings clear resolved not_judged waste_total_kwh recommendation assumed inputs next_point_to_trend points pump_models undecided compared_with normalised operation",
         ),
         ("/period", "from to coverage"),
         (
             "/findings/0",
-            "fault subject urgency confidence first_seen last_seen hours waste_kwh waste_kwh_per_year caused_by status since because evidence could_also_be check_on_site change caution",
+            "fault subject urgency confidence first_seen last_seen hours waste_kwh waste_kwh_per_year caused_by status since because evidence could_also_be check_on_site change caution seen_in not_told_in cost_so_far_kwh cost_so_far_money cost_so_far_priced_in returned",
         ),
         ("/findings/0/evidence/0", "name value unit expected source"),
         ("/clear/0", "fault subject would_have_seen"),
@@ -174,7 +174,7 @@ fn a_later_review_knows_what_is_new_persisting_and_resolved() {
     assert_eq!(cleared["resolved"][0]["fault"], "off-control-curve");
     assert_eq!(cleared["resolved"][0]["last_seen"], "2026-03-10T20:00:00Z");
     assert!(
-        read(&written, "report.md").contains("Since the review of 1 Mar 2026 to 10 Mar 2026: 0 new, 1 still there")
+        read(&written, "report.md").contains("Since the review of 1 Mar 2026 to 10 Mar 2026: 0 new; 1 still there")
     );
 
     let first_again = findings(&write(&earlier, dir.path(), UnitSystem::Si));

@@ -1,10 +1,12 @@
-//! The lists of fields of verification.json and fleet.json in DEVELOPERS.md against their schemas: each leaf of the one stands in the other.
+//! The lists of fields in DEVELOPERS.md against the schemas of verification.json, of fleet.json, and of what findings.json holds for later reviews: each
+//! leaf of the one stands in the other.
 
 use serde_json::Value;
 use std::collections::BTreeSet;
 
 use offcurve::report::{FLEET_SCHEMA, VERIFICATION_SCHEMA};
 
+const FINDINGS: &str = include_str!("../../src/report/findings.schema.json");
 const LIST: &str = include_str!("../../DEVELOPERS.md");
 
 /// Leaves by path; a range and a setting are one leaf each, since the list says once what they hold.
@@ -32,18 +34,13 @@ fn leaves(root: &Value, node: &Value, path: &str, out: &mut BTreeSet<String>) {
     }
 }
 
-#[test]
-fn every_field_is_listed_with_its_unit() {
-    for (file, schema, least) in [("verification.json", VERIFICATION_SCHEMA, 80), ("fleet.json", FLEET_SCHEMA, 50)] {
-        check(file, schema, least);
-    }
-}
-
-fn check(file: &str, schema: &str, least: usize) {
+/// Of a schema, the leaves that pass, against the list below a heading.
+fn check(schema: &str, heading: &str, least: usize, passes: impl Fn(&str) -> bool) {
     let schema: Value = serde_json::from_str(schema).expect("JSON");
     let mut wanted = BTreeSet::new();
     leaves(&schema, &schema, "", &mut wanted);
-    let start = LIST.find(&format!("## {file}, field by field")).expect("the list");
+    wanted.retain(|w| passes(w));
+    let start = LIST.find(heading).expect("the list");
     let list = LIST[start..].lines().skip_while(|l| !l.starts_with("| ---")).skip(1).take_while(|l| l.starts_with('|'));
     let cells = list.map(|l| l.split('|').nth(1).expect("a first cell").to_owned());
     let listed: BTreeSet<String> =
@@ -51,5 +48,25 @@ fn check(file: &str, schema: &str, least: usize) {
     assert!(wanted.len() > least, "{wanted:?}");
     let (missing, stale): (Vec<_>, Vec<_>) =
         (wanted.difference(&listed).collect(), listed.difference(&wanted).collect());
-    assert!(missing.is_empty() && stale.is_empty(), "{file}: not listed: {missing:?}; listed but not there: {stale:?}");
+    assert!(missing.is_empty() && stale.is_empty(), "{heading}: not listed: {missing:?}; listed but not there: {stale:?}");
+}
+
+#[test]
+fn every_field_is_listed_with_its_unit() {
+    check(VERIFICATION_SCHEMA, "## verification.json, field by field", 80, |_| true);
+    check(FLEET_SCHEMA, "## fleet.json, field by field", 50, |_| true);
+}
+
+#[test]
+fn what_a_later_review_needs_is_listed_with_its_unit() {
+    let whole = ["undecided", "compared_with", "normalised", "operation"];
+    let further =
+        ["seen_in", "not_told_in", "cost_so_far_kwh", "cost_so_far_money", "cost_so_far_priced_in", "returned"];
+    check(FINDINGS, "## findings.json: what a later review needs", 50, |leaf| {
+        let mut parts = leaf.split(['.', '[']).filter(|p| *p != "]");
+        let (first, second) = (parts.next().unwrap_or_default(), parts.next().unwrap_or_default());
+        whole.contains(&first)
+            || (matches!(first, "findings" | "resolved") && further.contains(&second))
+            || (first == "resolved" && second == "since")
+    });
 }

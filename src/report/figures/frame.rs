@@ -131,7 +131,7 @@ pub fn axis_layers(id: &str, units: UnitSystem, draw: impl Fn(UnitSystem) -> Str
 }
 
 /// The inside of the drawing that plotters wrote.
-fn inner(svg: &str) -> String {
+pub fn inner(svg: &str) -> String {
     let body = svg.split_once(">\n").map_or("", |(_, body)| body);
     body.trim_end().trim_end_matches("</svg>").to_owned()
 }

@@ -16,6 +16,7 @@ mod frame;
 mod head_flow;
 mod links;
 mod marks;
+mod months;
 mod need;
 mod numbers;
 mod palette;
@@ -25,6 +26,7 @@ mod verified;
 
 pub use availability::ID as AVAILABILITY;
 pub use links::{LINKED, links};
+pub use months::{ID as MONTHS, figure as of_months};
 pub use need::ID as NEED;
 
 use super::{

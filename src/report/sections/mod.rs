@@ -14,6 +14,7 @@ mod proposal;
 use super::{
     document::{Block, Section},
     figures::Figure,
+    months,
     show::Show,
     summary::Summary,
 };
@@ -24,6 +25,11 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
     let section = |id, title, blocks| Section { id, title, blocks };
     let sections = [
         section("findings", "What was found", findings::blocks(review, summary, show, figures)),
+        section(
+            "months",
+            "Against earlier reviews",
+            months::blocks(summary, review.from_ms, review.to_ms, show, figures),
+        ),
         section("settings", "What to set", proposal::blocks(review, show, figures)),
         section("picture", "The plant's picture", picture::blocks(review, show, figures)),
         section("not-judged", "What could not be told", not_told::open(summary, show)),
