@@ -45,7 +45,6 @@ impl Ink {
 /// A short memo that a person reads.
 pub fn summary(written: &Written, ink: Ink) -> String {
     let h = &written.document.headline;
-    let plain = |text: &str| text.replace(THIN, " ");
     let mut lines: Vec<String> = Vec::new();
     lines.extend(wrapped(&plain(&h.title), 0).iter().map(|l| ink.bold(l)));
     lines.extend(wrapped(&plain(&h.about.join(" · ")), 0).iter().map(|l| ink.dim(l)));
@@ -68,9 +67,14 @@ pub fn summary(written: &Written, ink: Ink) -> String {
     lines.iter().map(|l| format!("{l}\n")).collect()
 }
 
-/// " 2. Clean the coil. Mechanical service."
+/// Text for a terminal: a name in the data steers nothing there.
+fn plain(text: &str) -> String {
+    text.chars().map(|c| if c == THIN || c.is_control() { ' ' } else { c }).collect()
+}
+
+/// " 2. Clean the coil. [mechanical service]"
 fn numbered(n: usize, action: &Action, ink: Ink) -> Vec<String> {
-    let text = format!("{} [{}]", action.what, action.who).replace(THIN, " ");
+    let text = plain(&format!("{} [{}]", action.what, action.who));
     let mut lines = wrapped(&text, 4);
     for line in &mut lines {
         *line = format!("    {line}");

@@ -58,6 +58,7 @@ pub fn actions(review: &Review, summary: &Summary, show: &Show) -> Vec<Action> {
         out.push(Action { what, who: trades::FACILITY.to_owned(), see: Some("findings".to_owned()) });
     }
     out.extend(trend(summary));
+    out.extend(declare(summary));
     if out.is_empty() {
         out.push(Action {
             what: "Nothing needs to be done now. Review the next month as well.".to_owned(),
@@ -115,6 +116,29 @@ fn trend(summary: &Summary) -> Option<Action> {
         what: format!("Trend {}, so that more can be judged.", words::point(next)),
         who: trades::CONTROLS.to_owned(),
         see: Some("next-point".to_owned()),
+    })
+}
+
+/// Facts of the plant file for which at least so many matters wait are worth a line.
+const WAITING: usize = 2;
+/// Facts in plain words.
+const FACTS: [(&str, &str); 4] = [
+    ("[[pump.curve]]", "the pump's tested curve"),
+    ("[control].mode", "the control curve that the drive is set to"),
+    ("[[schedule]]", "the hours in which the loop is meant to run"),
+    ("[loop].design_flow", "the design flow"),
+];
+
+/// The fact of the plant file for which most matters wait.
+fn declare(summary: &Summary) -> Option<Action> {
+    let waiting = |key: &str| summary.not_judged.iter().filter(|n| n.missing.iter().any(|m| m == key)).count();
+    let counted = FACTS.iter().map(|(key, said)| (waiting(key), *key, *said));
+    // The first of those that most wait for.
+    let (_, key, said) = counted.rev().max_by_key(|c| c.0).filter(|c| c.0 >= WAITING)?;
+    Some(Action {
+        what: format!("Write {said} into the plant file ({key}), so that more can be judged."),
+        who: trades::FACILITY.to_owned(),
+        see: Some("not-judged".to_owned()),
     })
 }
 

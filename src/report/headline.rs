@@ -34,7 +34,7 @@ fn about(review: &Review, show: &Show) -> Vec<String> {
     vec![
         format!("{} to {}", show.date(review.from_ms), show.date(review.to_ms - 1)),
         used(review, show),
-        format!("trends cover {} of it", show.percent(review.coverage)),
+        format!("pump trends cover {} of it", show.percent(review.coverage)),
     ]
 }
 
@@ -103,10 +103,21 @@ fn without_findings(review: &Review, summary: &Summary) -> String {
         (_, 0) => "Nothing wrong was found",
         _ => "Nothing wrong was found in what this record can show",
     };
-    match kinds.open {
+    match kinds.open + kinds.absent {
         0 => format!("{lead}: all {all} kinds of fault were looked for and not seen."),
         _ => format!("{lead}: {}.", kinds.said()),
     }
+}
+
+/// Whether a clear answer says that there was nothing to look for.
+fn absent(would_have_seen: &str) -> bool {
+    would_have_seen.trim_start().starts_with("nothing:")
+}
+
+/// Whether a record is too silent to speak for the plant: less was looked for than could not be judged.
+pub fn silent(summary: &Summary) -> bool {
+    let kinds = Kinds::of(summary);
+    kinds.found == 0 && kinds.clear < kinds.open
 }
 
 /// Kinds of fault by what became of them.
@@ -114,6 +125,8 @@ struct Kinds {
     found: usize,
     /// Looked for everywhere, and not seen.
     clear: usize,
+    /// Cannot occur here: one pump has nothing to stage.
+    absent: usize,
     /// Could not be judged, wholly or for a part of the plant.
     open: usize,
 }
@@ -122,24 +135,31 @@ impl Kinds {
     fn of(summary: &Summary) -> Self {
         let found = |f: &&Fault| summary.findings.iter().any(|d| d.finding.fault == **f);
         let open = |f: &&Fault| summary.not_judged.iter().any(|n| n.fault == f.code());
-        let clear = |f: &&Fault| summary.clear.iter().any(|c| c.fault == **f);
+        let told = |f: &&Fault| summary.clear.iter().any(|c| c.fault == **f);
+        let clear = |f: &&Fault| summary.clear.iter().any(|c| c.fault == **f && !absent(c.would_have_seen));
         let count = |is: &dyn Fn(&&Fault) -> bool| Fault::ALL.iter().filter(is).count();
         Self {
             found: count(&found),
             clear: count(&|f| !found(f) && !open(f) && clear(f)),
-            open: count(&|f| !found(f) && (open(f) || !clear(f))),
+            absent: count(&|f| !found(f) && !open(f) && told(f) && !clear(f)),
+            open: count(&|f| !found(f) && (open(f) || !told(f))),
         }
     }
 
     fn said(&self) -> String {
         let found =
             if self.found > 0 { format!("{}, ", words::were_counted(self.found, "found")) } else { String::new() };
+        let absent = match self.absent {
+            0 => String::new(),
+            1 => ", 1 cannot occur here".to_owned(),
+            n => format!(", {n} cannot occur here"),
+        };
         let open = match self.open {
             0 => String::new(),
             n => format!(", and {n} could not be judged, wholly or for part of the plant"),
         };
         format!(
-            "of {} kinds of fault, {found}{}{open}",
+            "of {} kinds of fault, {found}{}{absent}{open}",
             Fault::ALL.len(),
             words::were_counted(self.clear, "looked for and not seen")
         )

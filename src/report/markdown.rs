@@ -69,9 +69,18 @@ pub fn escape(text: &str) -> String {
     out
 }
 
+/// A sentence longer than this is broken at its semicolons as well [characters].
+const LONG: usize = 240;
+
 /// A text with a line a sentence, later ones behind `indent`.
 fn lines(text: &str, indent: &str) -> String {
-    let all: Vec<String> = words::sentences(text).into_iter().map(|s| at_start(&escape(s))).collect();
+    let parts = words::sentences(text).into_iter().flat_map(|s| {
+        let mark = if s.chars().count() > LONG { "; " } else { "\0" };
+        let last = s.split(mark).count();
+        s.split(mark).enumerate().map(move |(i, part)| (part, i + 1 < last)).collect::<Vec<_>>()
+    });
+    let all: Vec<String> =
+        parts.map(|(part, more)| format!("{}{}", at_start(&escape(part)), if more { ";" } else { "" })).collect();
     all.join(&format!("\n{indent}"))
 }
 

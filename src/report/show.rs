@@ -244,6 +244,9 @@ impl Show {
     }
 
     fn with_unit(&self, value: f64, unit: &str) -> String {
+        if !value.is_finite() {
+            return "not known".to_owned();
+        }
         format!("{}{THIN}{unit}", figures(value, 3))
     }
 }

@@ -5,6 +5,7 @@
 
 use super::{
     document::{Answer, Table},
+    headline,
     show::Show,
     summary::Summary,
 };
@@ -53,7 +54,7 @@ fn faults_cost(summary: &Summary, cost: Option<Estimate>, over: &str, show: &Sho
 }
 
 fn nothing(summary: &Summary) -> String {
-    if summary.findings.is_empty() && summary.clear.is_empty() {
+    if headline::silent(summary) {
         "Not known: what this plant wastes, if anything, cannot be told from this record.".to_owned()
     } else {
         "No waste was found, and no saving is claimed.".to_owned()

@@ -116,6 +116,32 @@ fn a_silent_record_is_not_called_healthy() {
     assert!(h.actions[0].what.starts_with("Trend "), "what would help comes first: {:?}", h.actions);
     assert!(text.contains("cannot be told from this record.") && text.contains("## The point to trend next"));
     assert!(!text.contains("No waste was found"));
+    // What cannot occur here was not looked for: that is no health either.
+    review.verdicts[0] = Verdict::Clear {
+        fault: Fault::ALL[0],
+        subject: "loop".into(),
+        would_have_seen: "nothing: there is none".into(),
+    };
+    let (written, text, _) = memo(&review);
+    assert!(written.document.headline.state.starts_with("Whether this plant runs well cannot be told"));
+    assert!(
+        text.contains("1 cannot occur here") && !text.contains("No waste was found") && !text.contains("not known kWh")
+    );
+    // Facts of the plant file that several wait for are worth a line.
+    for v in review.verdicts.iter_mut().skip(1).take(3) {
+        if let Verdict::CannotTell { missing, .. } = v {
+            missing.push("[[pump.curve]]".into());
+        }
+    }
+    let (written, ..) = memo(&review);
+    assert!(
+        written
+            .document
+            .headline
+            .actions
+            .iter()
+            .any(|a| a.what.contains("the pump's tested curve into the plant file"))
+    );
     // Five clear of sixteen is little.
     for (v, fault) in review.verdicts.iter_mut().zip(Fault::ALL).take(5) {
         *v = clear(fault);

@@ -31,7 +31,7 @@ pub fn all(review: &Review, summary: &Summary, show: &Show, figures: &[Figure]) 
             months::blocks(summary, review.from_ms, review.to_ms, show, figures),
         ),
         section("settings", "What to set", proposal::blocks(review, show, figures)),
-        section("picture", "The plant's picture", picture::blocks(review, show, figures)),
+        section("picture", "The plant in pictures", picture::blocks(review, show, figures)),
         section("not-judged", "What could not be told", not_told::open(summary, show)),
         section("next-point", "The point to trend next", not_told::next(summary, show)),
         section("clear", "What was looked for and not seen", not_told::clear(summary, show)),

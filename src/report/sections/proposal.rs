@@ -23,7 +23,7 @@ pub fn blocks(review: &Review, show: &Show, figures: &[Figure]) -> Vec<Block> {
             let mut blocks = vec![Block::Paragraph(format!("No new setting is proposed. {why}"))];
             if !missing.is_empty() {
                 blocks.push(Block::List {
-                    label: Some("What is missing for one"),
+                    label: Some("What a proposal would need"),
                     ordered: false,
                     items: missing.clone(),
                 });
