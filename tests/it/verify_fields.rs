@@ -48,7 +48,10 @@ fn check(schema: &str, heading: &str, least: usize, passes: impl Fn(&str) -> boo
     assert!(wanted.len() > least, "{wanted:?}");
     let (missing, stale): (Vec<_>, Vec<_>) =
         (wanted.difference(&listed).collect(), listed.difference(&wanted).collect());
-    assert!(missing.is_empty() && stale.is_empty(), "{heading}: not listed: {missing:?}; listed but not there: {stale:?}");
+    assert!(
+        missing.is_empty() && stale.is_empty(),
+        "{heading}: not listed: {missing:?}; listed but not there: {stale:?}"
+    );
 }
 
 #[test]

@@ -24,6 +24,7 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
+from selenium.webdriver.support.ui import WebDriverWait
 from selenium.webdriver.common.keys import Keys
 
 # A page that is read, not waited for: whole weight [bytes] and first paint [ms].
@@ -89,13 +90,16 @@ def quiet(driver, url):
     assert not console, f"console: {console}"
 
 
+FIRST_PAINT = "return performance.getEntriesByName('first-contentful-paint').map(p => p.startTime)[0]"
+
+
 def light_and_quick(driver, page, url):
     assert page.stat().st_size < MOST_BYTES, f"{page.stat().st_size} bytes"
     paints = []
     for _ in range(3):
         driver.get(url)
-        entries = "return performance.getEntriesByType('paint').map(p => [p.name, p.startTime])"
-        paints.append(dict(driver.execute_script(entries))["first-contentful-paint"])
+        # The entry comes with the frame, which may be after the page's load.
+        paints.append(WebDriverWait(driver, 10).until(lambda d: d.execute_script(FIRST_PAINT)))
     # The best of three: a busy machine slows some, a heavy page all of them.
     assert min(paints) < MOST_MS, f"first paint after {paints} ms"
     return min(paints)
