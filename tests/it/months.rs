@@ -376,7 +376,7 @@ fn a_fault_is_followed_through_the_reviews() {
 fn a_time_that_two_reviews_cover_is_paid_for_once() {
     let cost = |reviews: &[Review]| {
         let dir = scratch::folder();
-        let last = reviews.iter().map(|r| json(&write(r, dir.path()))).last().expect("a review");
+        let last = reviews.iter().map(|r| json(&write(r, dir.path()))).collect::<Vec<_>>().pop().expect("a review");
         let f = of(&last, "findings", "off-control-curve").expect("found").clone();
         (estimate(&f["cost_so_far_kwh"]), f["cost_so_far_priced_in"].as_u64().expect("a count"))
     };
