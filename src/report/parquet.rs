@@ -18,10 +18,15 @@ use arrow::{
 use parquet::{
     arrow::ArrowWriter,
     basic::Compression,
+    errors::ParquetError,
     file::{metadata::KeyValue, properties::WriterProperties},
     schema::types::ColumnPath,
 };
-use std::{collections::HashMap, io::Write, sync::Arc};
+use std::{
+    collections::HashMap,
+    io::{self, Write},
+    sync::Arc,
+};
 
 /// Lines that become one batch: a long record's table is never held whole beside the record.
 const BATCH: usize = 1 << 16;
@@ -54,6 +59,14 @@ fn into<W: Write + Send>(
 ) -> Result<W, ReportError> {
     let table =
         |e: &dyn std::fmt::Display| ReportError::Table { name, why: format!("the table could not be made ({e})") };
+    // A full disk is no defect of the program.
+    let refused = |e: ParquetError| match &e {
+        ParquetError::External(inner) => match inner.downcast_ref::<io::Error>() {
+            Some(e) => ReportError::file(name, "write", e),
+            None => table(&e),
+        },
+        _ => table(&e),
+    };
     let mut batches = batches.into_iter();
     let batch = batches.next().unwrap_or_else(|| Ok(RecordBatch::new_empty(Arc::new(Schema::empty()))));
     let batch = batch.map_err(|e| table(&e))?;
@@ -72,12 +85,12 @@ fn into<W: Write + Send>(
         .set_created_by(concat!("offcurve ", env!("CARGO_PKG_VERSION")).to_owned())
         .set_key_value_metadata(metadata)
         .build();
-    let mut writer = ArrowWriter::try_new(to, batch.schema(), Some(properties)).map_err(|e| table(&e))?;
-    writer.write(&batch).map_err(|e| table(&e))?;
+    let mut writer = ArrowWriter::try_new(to, batch.schema(), Some(properties)).map_err(refused)?;
+    writer.write(&batch).map_err(refused)?;
     for batch in batches {
-        writer.write(&batch.map_err(|e| table(&e))?).map_err(|e| table(&e))?;
+        writer.write(&batch.map_err(|e| table(&e))?).map_err(refused)?;
     }
-    writer.into_inner().map_err(|e| table(&e))
+    writer.into_inner().map_err(refused)
 }
 
 /// Which pump and row of the clock a line of the table comes from; by time, then pump.
