@@ -1,4 +1,4 @@
-level_said = evidence("speed it stood at")
+level_said = evidence("speed it held")
 rows = points.filter(
     (pl.col("pump") == finding["subject"]) & turning & (pl.col("regime") != "off") & (pl.col("speed") > 0.02)
 ).with_columns(pl.col("local").dt.date().alias("day"))
@@ -22,7 +22,7 @@ for day in rows.drop_nulls("speed").partition_by("day"):
     if abs(level - level_said) <= 0.015:
         held.append(at_level.filter("held").drop("held"))
 held = since_first_seen(pl.concat(held) if held else rows.clear())
-compare("speed it stood at", held["speed"].median(), level_said, 0.02)
+compare("speed it held", held["speed"].median(), level_said, 0.02)
 compare("hours it stood", hours(held), evidence("hours it stood"), 0.20)
 for name, values in (("power", held["power"]), ("head", held["head"]), ("flow", held["flow"])):
     said = evidence(f"range of {name}")

@@ -24,7 +24,7 @@ if coil is None:
     rows = water.filter((pl.col("loop_flow") >= least) & (pl.col("regime") != "speed-floor").fill_null(True)).drop_nulls(
         ["difference"]
     )
-    level_said, fall_said = evidence("difference over what the terminals should give"), evidence("difference after over before")
+    level_said, fall_said = evidence("temperature difference over what the terminals should give"), evidence("temperature difference, after over before")
     judged = rows.drop_nulls(["expected"]) if level_said is not None else rows.with_columns(pl.lit(1.0).alias("expected"))
     taken = (pl.col("loop_flow") * pl.col("difference")).sum()
     daily = (
@@ -69,9 +69,9 @@ else:
         compare("valve opened by", step_at(daily, valve, given, first_day())[0], evidence("valve opened by"), 0.15, 0.01)
         step, before = step_at(daily, "difference", given, first_day())
         left = 1 + step / before
-        compare("water's difference after over before", left, evidence("water's difference after over before"), 0.15)
+        compare("water's difference after over before", left, evidence("its water's temperature difference, after over before"), 0.15)
     else:
-        wide = evidence("coil's difference over design, wide open")
+        wide = evidence("coil's temperature difference over design, wide open")
         open_from = 0.9 if wide is not None else 0.6
         rows = rows.filter("steady", pl.col(valve) >= open_from).drop_nulls(["expected"])
         ratio = (
@@ -81,7 +81,7 @@ else:
         )
         rows = rows.with_columns(ratio.alias("ratio"))
         left = rows["ratio"].median()
-        compare("coil's difference over design, valve open", left, evidence("coil's difference over design"), 0.15)
+        compare("coil's difference over design, valve open", left, evidence("coil's temperature difference over design"), 0.15)
         rows = rows if wide is not None else rows.filter(pl.col("ratio") <= 0.75)
     rows = since_first_seen(rows)
     left = 1 - (own["design_flow_m3_h"] / DESIGN_FLOW if own["design_flow_m3_h"] and DESIGN_FLOW else 1 / len(FACTS["coils"])) * (

@@ -25,7 +25,7 @@ slower = np.sqrt(np.maximum(spent["speed"].to_numpy() ** 2 - over / shut_off, 0)
 spent = spent.filter(pl.Series(spent["speed"].to_numpy() - np.fmax(slower, lowest) >= (spare if spare > 0.06 else 0.03)))
 compare("speed floor", spent["speed"].median(), evidence("speed floor"), 0.02)
 compare("head on it, kPa", spent["head"].median(), evidence("head on it"), 0.05)
-compare("hours on it with speed to spare", hours(spent), evidence("hours on it with speed to spare"), 0.15)
+compare("hours on it with speed to spare", hours(spent), evidence("hours at it with speed to spare"), 0.15)
 if finding["waste_kwh"]:
     rows = loop.join(spent.select("time", "needed", pl.col("speed").alias("own speed")), on="time").drop_nulls(
         ["loop_flow", "head"]

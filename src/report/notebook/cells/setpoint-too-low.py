@@ -65,7 +65,7 @@ compare("hours since it is seen", hours(rows), finding["hours"], 0.15)
 at = rows["row"].to_numpy()
 for e in finding["evidence"]:
     for column_, (k, _) in enumerate(work):
-        if e["name"] == f"hours {coils[k]['name']} is at its end":
+        if e["name"] == f"hours with {coils[k]['name']} fully open":
             compare(f"hours that coil {k + 1} is at its end", (short | mute)[at, column_].sum() * HOURS, e["value"], 0.15)
 if "need_head" in rows.columns:
     compare(

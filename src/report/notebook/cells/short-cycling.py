@@ -1,5 +1,5 @@
 rows = points.filter(pl.col("pump") == finding["subject"]).sort("time").with_columns(pl.col("local").dt.date().alias("day"))
-limit = min(3.0, evidence("starts an hour that the motor bears") or 3.0)
+limit = min(3.0, evidence("starts an hour that the motor stands") or 3.0)
 counter = rows["own_pump_starts"] if "own_pump_starts" in rows.columns else None
 if counter is not None and counter.is_not_null().sum() * HOURS >= 24:
     # A counter that fell was reset: what it shows was counted since. Steps over missing rows are spread over them.
