@@ -31,7 +31,12 @@ pub(super) fn place(
 ) -> PolarsResult<Vec<f64>> {
     let step = clock.step_s * 1000;
     let skip_blanks = blank == Blank::Unchanged || matches!(rhythm, Rhythm::Regular(_));
-    if rhythm == Rhythm::Regular(step) && samples.times.iter().all(|t| (t - clock.start_ms) % step == 0) {
+    let is_on_step = |t: &i64| (t - clock.start_ms) % step == 0;
+    let on_steps = match samples.unbroken {
+        Some(own) => own == step && samples.times.first().is_none_or(is_on_step),
+        None => rhythm == Rhythm::Regular(step) && samples.times.iter().all(is_on_step),
+    };
+    if rhythm == Rhythm::Regular(step) && on_steps {
         return Ok(if lies_on(&samples, clock) { on_the_clock(&mut samples) } else { scatter(&samples, clock) });
     }
     let kept: Vec<usize> = (0..samples.times.len()).filter(|i| !(skip_blanks && samples.values[*i].is_nan())).collect();
@@ -63,8 +68,8 @@ fn lies_on(samples: &Samples, clock: &Clock) -> bool {
 /// The samples themselves, without marks.
 fn on_the_clock(samples: &mut Samples) -> Vec<f64> {
     let mut values = std::mem::take(&mut samples.values);
-    for v in values.iter_mut().filter(|v| **v == BAD) {
-        *v = f64::NAN;
+    if samples.unbroken.is_none() {
+        values.iter_mut().filter(|v| **v == BAD).for_each(|v| *v = f64::NAN);
     }
     values
 }
@@ -203,6 +208,10 @@ fn in_force(times: &[i64], inside: &[(u32, u32)], clock: &Clock) -> Vec<Option<u
 /// Hours in which a regular point did not change at all, in runs of at least six hours [h]. A value held between samples is not called flat.
 pub(super) fn flat_hours(samples: &Samples, rhythm: Rhythm) -> f64 {
     let Rhythm::Regular(own) = rhythm else { return 0.0 };
+    if samples.unbroken == Some(own) {
+        let runs = samples.values.chunk_by(|a, b| a == b).map(|run| (run.len() as i64 - 1) * own);
+        return runs.filter(|ms| *ms >= FLAT_MS).sum::<i64>() as f64 / 3_600_000.0;
+    }
     let (mut flat_ms, mut start, mut last) = (0, None::<i64>, None::<(i64, f64)>);
     for (t, v) in samples.readings().chain([(i64::MAX / 2, f64::NAN)]) {
         let goes_on = last.is_some_and(|(before, value)| value == v && t - before <= own + own / 2);

@@ -13,6 +13,7 @@ use super::wanted::{Place, Wanted};
 use super::{PointLedger, sections, table, tall, time, zone};
 use crate::notice::Notice;
 use crate::plant::{Plant, Point, TrendShape};
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::io::Read;
 use std::path::Path;
@@ -266,16 +267,16 @@ impl<'a> Gathering<'a> {
                 doubled.untold
             ));
         }
-        let steps_back = |instants: &[i64]| instants.windows(2).filter(|w| w[1] < w[0]).count();
-        let moved = columns.iter().map(|(instants, _)| steps_back(instants).min(steps_back_from_end(instants))).max();
+        let columns: Vec<Arc<Rows>> =
+            columns.into_par_iter().map(|(instants, lines)| Arc::new(Rows::new(instants, lines))).collect();
+        // Rows read from the last to the first are in order too.
+        let moved = columns.iter().map(|rows| rows.course.back.min(rows.course.forth)).max();
         if let Some(places @ 1..) = moved {
             let often = if places == 1 { "once".to_owned() } else { format!("{places} times") };
             self.say(format!(
                 "{path}: the rows are not in the order of time, they step back {often}; they were sorted"
             ));
         }
-        let columns: Vec<Arc<Rows>> =
-            columns.into_iter().map(|(instants, lines)| Arc::new(Rows { instants, lines })).collect();
         let held = self.held + sheet.tracks.iter().map(|t| t.values.len()).sum::<usize>();
         if held > MOST_HELD {
             return Err(IngestError::TooMuch { path: path.to_string(), line: layout.header_line, held });
@@ -366,9 +367,4 @@ fn years_in(text: &str) -> impl Iterator<Item = i64> {
         .filter(|d| d.len() == 4)
         .filter_map(|d| d.parse().ok())
         .filter(|y| (1990..=2099).contains(y))
-}
-
-/// Steps back in time of rows read from the last to the first.
-fn steps_back_from_end(instants: &[i64]) -> usize {
-    instants.windows(2).filter(|w| w[1] > w[0]).count()
 }

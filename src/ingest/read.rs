@@ -96,6 +96,7 @@ impl Gathering<'_> {
                 s.keep(from, to, &p.name, &mut self.accounts);
             }
         }
+        samples.par_iter_mut().for_each(Samples::measure);
         let blank = self.plant.trends.blank;
         let rhythms: Vec<Rhythm> = samples.par_iter().map(|s| Rhythm::of(s, blank)).collect();
         let clock = self.clock(&samples, &rhythms, window)?;
@@ -261,6 +262,10 @@ impl Facts {
             interval_s: rhythm.interval_s(),
             flat_hours: flat_hours(samples, rhythm),
         };
+        if let (Some(_), None, [first, .., last]) = (samples.unbroken, window, &samples.times[..]) {
+            (facts.first_ms, facts.last_ms, facts.samples) = (*first, *last, samples.times.len() as u64);
+            return facts;
+        }
         for (t, _) in samples.readings().filter(|r| inside(r.0)) {
             if facts.samples == 0 {
                 facts.first_ms = t;

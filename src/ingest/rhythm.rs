@@ -53,6 +53,9 @@ impl Rhythm {
 
 /// The spacing of cells that are not blank, where it is the same throughout [ms].
 fn even(samples: &Samples) -> Option<i64> {
+    if samples.unbroken.is_some() {
+        return samples.unbroken;
+    }
     let mut written = samples.written();
     let (first, second) = (written.next()?, written.next()?);
     let mut last = second;

@@ -17,6 +17,47 @@ const STRAY_GAP_MS: i64 = 366 * 86_400_000;
 pub(super) struct Rows {
     pub instants: Vec<i64>,
     pub lines: Vec<u32>,
+    pub course: Course,
+}
+
+impl Rows {
+    /// Looks once at how the instants run; every point beside them asks.
+    pub fn new(instants: Vec<i64>, lines: Vec<u32>) -> Self {
+        let course = Course::of(&instants);
+        Self { instants, lines, course }
+    }
+}
+
+/// How a column of instants runs from row to row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Course {
+    /// Steps back, and forward.
+    pub back: usize,
+    pub forth: usize,
+    /// The step, where it is the same throughout [ms].
+    pub even: Option<i64>,
+    pub latest: Option<i64>,
+}
+
+impl Course {
+    fn of(instants: &[i64]) -> Self {
+        let mut course = Self { back: 0, forth: 0, even: None, latest: instants.first().copied() };
+        let Some(first) = instants.windows(2).next().map(|w| w[1].wrapping_sub(w[0])) else { return course };
+        let (mut same, mut latest) = (true, i64::MIN);
+        for w in instants.windows(2) {
+            course.back += usize::from(w[1] < w[0]);
+            course.forth += usize::from(w[1] > w[0]);
+            same &= w[1].wrapping_sub(w[0]) == first;
+            latest = latest.max(w[1]);
+        }
+        course.even = same.then_some(first);
+        course.latest = course.latest.max(Some(latest));
+        course
+    }
+
+    fn is_rising(&self, rows: usize) -> bool {
+        self.forth + 1 == rows || rows == 0
+    }
 }
 
 /// One point's cells in one file.
@@ -37,6 +78,8 @@ pub(super) struct Samples {
     /// Where each came from: an index into all rows of all pieces one after the other. `None`: the only piece's rows as they are.
     from: Option<Vec<u32>>,
     pieces: Vec<(usize, Arc<Rows>)>,
+    /// The step between all samples, where every cell is a reading and all steps are alike [ms].
+    pub unbroken: Option<i64>,
 }
 
 /// Instants [ms UTC], shared among the points of a wide file where nothing had to be moved.
@@ -60,8 +103,8 @@ impl Samples {
     /// Brings the pieces of one point together.
     pub fn merge(mut pieces: Vec<Piece>, point: &str, accounts: &mut [Account]) -> Self {
         if let [only] = pieces.as_mut_slice() {
-            let rising = only.rows.instants.windows(2).all(|w| w[0] < w[1]);
-            if rising && only.rows.instants.first().is_some_and(|t| *t >= NONE_BELOW) {
+            if only.rows.course.is_rising(only.rows.instants.len())
+                && only.rows.instants.first().is_some_and(|t| *t >= NONE_BELOW) {
                 let values = std::mem::take(&mut only.values);
                 let rows = Arc::clone(&only.rows);
                 return Self {
@@ -69,6 +112,7 @@ impl Samples {
                     values,
                     from: None,
                     pieces: vec![(only.file, rows)],
+                    unbroken: None,
                 };
             }
         }
@@ -79,10 +123,20 @@ impl Samples {
             values: Vec::new(),
             from: None,
             pieces: pieces.into_iter().map(|p| (p.file, p.rows)).collect(),
+            unbroken: None,
         };
         samples.refuse_impossible(&all, point, accounts);
         samples.sort(&all, point, accounts);
         samples
+    }
+
+    /// Looks for what most records are: readings without a gap.
+    pub fn measure(&mut self) {
+        let even = match &self.times {
+            Times::Shared(rows) => rows.course.even,
+            Times::Own(times) => Course::of(times).even,
+        };
+        self.unbroken = even.filter(|_| self.values.iter().fold(true, |all, v| all & v.is_finite()));
     }
 
     /// File and line of row `n` of all pieces.
@@ -140,11 +194,6 @@ impl Samples {
 
     /// Stretches of the record without a gap that parts it: first and last instant, readings.
     pub fn stretches(&self) -> Vec<(i64, i64, u64)> {
-        if let (Some(first), Some(last)) = (self.times.first(), self.times.last())
-            && last - first <= STRAY_GAP_MS
-        {
-            return vec![(*first, *last, self.readings().count() as u64)];
-        }
         let mut found: Vec<(i64, i64, u64)> = Vec::new();
         for (t, v) in self.times.iter().zip(&self.values) {
             match found.last_mut() {
@@ -161,7 +210,7 @@ impl Samples {
     /// Takes everything outside `from..=to` away.
     pub fn keep(&mut self, from: i64, to: i64, point: &str, accounts: &mut [Account]) {
         let outside = |t: i64| t < from || t > to;
-        if !self.times.iter().any(|t| outside(*t)) {
+        if !self.times.first().zip(self.times.last()).is_some_and(|(first, last)| outside(*first) || outside(*last)) {
             return;
         }
         self.book(outside, reason::STRAY, point, accounts);
@@ -199,8 +248,7 @@ impl Samples {
     /// Raises each file's end to its last cell here.
     pub fn ends(&self, ends: &mut [i64]) {
         for (file, rows) in &self.pieces {
-            let last = rows.instants.iter().copied().max().unwrap_or(ends[*file]);
-            ends[*file] = ends[*file].max(last);
+            ends[*file] = rows.course.latest.map_or(ends[*file], |last| last.max(ends[*file]));
         }
     }
 
@@ -212,6 +260,11 @@ impl Samples {
 
 /// The bulk of the record of all points, where gaps part it.
 pub(super) fn bulk(points: &[Samples]) -> Option<(i64, i64)> {
+    let first = points.iter().filter_map(|s| s.times.first()).min()?;
+    let last = points.iter().filter_map(|s| s.times.last()).max()?;
+    if last - first <= STRAY_GAP_MS {
+        return Some((*first, *last));
+    }
     let mut stretches: Vec<(i64, i64, u64)> = points.iter().flat_map(Samples::stretches).collect();
     stretches.sort_unstable();
     let mut joined: Vec<(i64, i64, u64)> = Vec::new();

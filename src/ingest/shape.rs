@@ -56,6 +56,8 @@ pub(super) struct Track {
     pub with_unit: u64,
     /// Cells that say a state in words.
     pub states: u64,
+    /// The last cell that said one, and the state: the next says the same as a rule.
+    pub said: Option<(Vec<u8>, f64)>,
 }
 
 impl Track {
@@ -204,6 +206,13 @@ impl Column {
 
     /// One cell that is not a plain number.
     pub fn slow(&self, track: &mut Track, cell: &[u8], line: u64, blank: Blank, account: &mut Account) {
+        if let Some((word, state)) = &track.said
+            && word == cell
+        {
+            let state = *state;
+            track.states += 1;
+            return push(track, state, account);
+        }
         match self.reader.read(cell) {
             Cell::Number(reading) => {
                 if self.stranger
@@ -217,6 +226,7 @@ impl Column {
             Cell::NumberIn(reading, unit) => self.in_unit(track, reading, unit, (cell, line), account),
             Cell::State(state) => {
                 track.states += 1;
+                track.said = Some((cell.to_vec(), state));
                 push(track, state, account);
             }
             Cell::Blank => put_blank(track, blank, account),

@@ -24,7 +24,7 @@ const fn each(byte: u8) -> u64 {
     byte as u64 * 0x0101_0101_0101_0101
 }
 
-#[inline]
+#[inline(always)]
 fn number_at<const SIGN: u8>(line: &[u8], at: usize, delimiter: u8) -> Option<(f64, usize)> {
     // A branch, not a sum: the place of the next cell must not wait for this byte.
     if line.get(at) == Some(&b'-') {
@@ -33,13 +33,13 @@ fn number_at<const SIGN: u8>(line: &[u8], at: usize, delimiter: u8) -> Option<(f
     unsigned::<SIGN>(line, at, delimiter)
 }
 
-#[inline]
+#[inline(always)]
 fn unsigned<const SIGN: u8>(line: &[u8], start: usize, delimiter: u8) -> Option<(f64, usize)> {
     short::<SIGN>(line, start, delimiter).or_else(|| long::<SIGN>(line, start, delimiter))
 }
 
 /// A number that ends within eight bytes of `start`: they are looked at all at once.
-#[inline]
+#[inline(always)]
 fn short<const SIGN: u8>(line: &[u8], start: usize, delimiter: u8) -> Option<(f64, usize)> {
     let word = eight(line, start)?;
     // A digit becomes its value, every other byte more than 9. Adding 0x76 then sets the top bit of the others. A carry out of
