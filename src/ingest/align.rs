@@ -209,7 +209,8 @@ fn in_force(times: &[i64], inside: &[(u32, u32)], clock: &Clock) -> Vec<Option<u
 pub(super) fn flat_hours(samples: &Samples, rhythm: Rhythm) -> f64 {
     let Rhythm::Regular(own) = rhythm else { return 0.0 };
     if samples.unbroken == Some(own) {
-        let runs = samples.values.chunk_by(|a, b| a == b).map(|run| (run.len() as i64 - 1) * own);
+        let least = usize::try_from(FLAT_MS.div_euclid(own.max(1)).saturating_add(1)).unwrap_or(usize::MAX);
+        let runs = long_runs(&samples.values, least).into_iter().map(|run| (run as i64 - 1) * own);
         return runs.filter(|ms| *ms >= FLAT_MS).sum::<i64>() as f64 / 3_600_000.0;
     }
     let (mut flat_ms, mut start, mut last) = (0, None::<i64>, None::<(i64, f64)>);
@@ -223,6 +224,26 @@ pub(super) fn flat_hours(samples: &Samples, rhythm: Rhythm) -> f64 {
         last = Some((t, v));
     }
     flat_ms as f64 / 3_600_000.0
+}
+
+/// Lengths of runs of equal values, of those that have at least so many: such a run holds a whole block of half its length.
+fn long_runs(values: &[f64], least: usize) -> Vec<usize> {
+    let block = (least / 2).max(1);
+    let mut runs = Vec::new();
+    let (mut at, mut done) = (0, 0);
+    while at + block <= values.len() {
+        let value = values[at];
+        let alike = |v: &&f64| **v == value;
+        if !values[at..at + block].iter().all(|v| *v == value) {
+            at += block;
+            continue;
+        }
+        let start = at - values[done..at].iter().rev().take_while(alike).count();
+        done = at + values[at..].iter().take_while(alike).count();
+        runs.push(done - start);
+        at = done;
+    }
+    runs
 }
 
 /// The failure of an alignment, in the project's words.

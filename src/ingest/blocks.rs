@@ -7,6 +7,7 @@ use super::error::IngestError;
 use super::split::Dialect;
 use rayon::prelude::*;
 use std::io::Read;
+use std::sync::{Mutex, PoisonError};
 
 /// Cells that rows may lack before a text is given up: a few short rows are usual, a header of thousands above rows of two is no table.
 pub(super) const MOST_ABSENT: usize = 20_000_000;
@@ -37,9 +38,11 @@ pub(super) struct Blocks<R> {
 }
 
 /// Some whole lines.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Block {
-    pub bytes: Vec<u8>,
+    /// Used over and over, so its end may hold what was read before.
+    buffer: Vec<u8>,
+    filled: usize,
     /// Number of its first line, from 1.
     pub line: u64,
     pub lines: u64,
@@ -70,31 +73,33 @@ impl<R: Read> Blocks<R> {
         if self.ended {
             return Ok(None);
         }
-        let mut bytes = self.spare.pop().unwrap_or_default();
-        bytes.clear();
-        bytes.append(&mut self.carry);
+        let mut buffer = self.spare.pop().unwrap_or_default();
+        let mut filled = self.carry.len();
+        buffer.resize(buffer.len().max(filled + BLOCK), 0);
+        buffer[..filled].copy_from_slice(&self.carry);
+        self.carry.clear();
         loop {
-            let from = bytes.len();
-            self.fill(&mut bytes)?;
+            let from = filled;
+            filled = self.fill(&mut buffer, from)?;
             if self.ended {
                 break;
             }
-            if let Some(end) = memchr::memrchr(b'\n', &bytes[from..]) {
-                self.carry.extend_from_slice(&bytes[from + end + 1..]);
-                bytes.truncate(from + end + 1);
+            if let Some(end) = memchr::memrchr(b'\n', &buffer[from..filled]) {
+                self.carry.extend_from_slice(&buffer[from + end + 1..filled]);
+                filled = from + end + 1;
                 break;
             }
-            if bytes.len() > LONGEST_LINE {
+            if filled > LONGEST_LINE {
                 let path = self.path.clone();
                 return Err(IngestError::LongLine { path, line: self.next_line, limit: LONGEST_LINE });
             }
         }
-        if bytes.is_empty() {
+        if filled == 0 {
             return Ok(None);
         }
-        let (line, lines) = (self.next_line, memchr::memchr_iter(b'\n', &bytes).count() as u64);
+        let (line, lines) = (self.next_line, memchr::memchr_iter(b'\n', &buffer[..filled]).count() as u64);
         self.next_line += lines;
-        Ok(Some(Block { bytes, line, lines, last: self.ended }))
+        Ok(Some(Block { buffer, filled, line, lines, last: self.ended }))
     }
 
     /// Gives a block out once more.
@@ -102,16 +107,25 @@ impl<R: Read> Blocks<R> {
         self.first = Some(block);
     }
 
-    fn fill(&mut self, bytes: &mut Vec<u8>) -> Result<(), IngestError> {
-        let read = self.source.by_ref().take(BLOCK as u64).read_to_end(bytes);
-        let read = read.map_err(|e| {
-            let line = self.next_line + memchr::memchr_iter(b'\n', bytes).count() as u64;
-            super::container::told(&e, &self.path, line)
-        })?;
-        super::progress::read(read);
-        self.read += read;
-        self.ended = read < BLOCK;
-        Ok(())
+    /// Reads the next bytes behind those that are there; how many are there then.
+    fn fill(&mut self, buffer: &mut Vec<u8>, from: usize) -> Result<usize, IngestError> {
+        buffer.resize(buffer.len().max(from + BLOCK), 0);
+        let mut filled = from;
+        self.ended = false;
+        while filled < from + BLOCK && !self.ended {
+            match self.source.read(&mut buffer[filled..from + BLOCK]) {
+                Ok(0) => self.ended = true,
+                Ok(read) => filled += read,
+                Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
+                Err(e) => {
+                    let line = self.next_line + memchr::memchr_iter(b'\n', &buffer[..filled]).count() as u64;
+                    return Err(super::container::told(&e, &self.path, line));
+                }
+            }
+        }
+        super::progress::read(filled - from);
+        self.read += filled - from;
+        Ok(filled)
     }
 
     /// Refuses to hold so many readings. Every cell of a row takes a byte at least: what is held beyond that stands in for cells that are not there.
@@ -136,6 +150,25 @@ impl<R: Read> Blocks<R> {
     }
 }
 
+/// What was parsed and taken over, to be filled anew: fresh memory costs more than the copy out of it.
+pub(super) struct Pool<P>(Mutex<Vec<P>>);
+
+impl<P> Default for Pool<P> {
+    fn default() -> Self {
+        Self(Mutex::default())
+    }
+}
+
+impl<P> Pool<P> {
+    pub fn take(&self) -> Option<P> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).pop()
+    }
+
+    pub fn put(&self, emptied: P) {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).push(emptied);
+    }
+}
+
 /// Parses all blocks, several at once, and joins what comes of them in the order of the text.
 pub(super) fn in_order<R: Read + Send, P: Send>(
     blocks: &mut Blocks<R>,
@@ -155,7 +188,7 @@ pub(super) fn in_order<R: Read + Send, P: Send>(
             || batch.par_iter().map(&parse).collect::<Vec<P>>(),
         );
         done = parsed;
-        blocks.spare.extend(batch.into_iter().map(|b| b.bytes));
+        blocks.spare.extend(batch.into_iter().map(|b| b.buffer));
         batch = next?;
         blocks.may_hold(held)?;
     }
@@ -164,14 +197,21 @@ pub(super) fn in_order<R: Read + Send, P: Send>(
 }
 
 impl Block {
+    pub fn bytes(&self) -> &[u8] {
+        &self.buffer[..self.filled]
+    }
+
     /// Hands over each row with the number of its first line; blank lines are left out, and a quoted cell may go on over line ends. The
     /// flag: the text stops before the row's end.
     pub fn records(&self, dialect: Dialect, mut see: impl FnMut(u64, &[u8], bool)) {
         let ended = self.line + self.lines;
-        let quotes = memchr::memchr(dialect.quote, &self.bytes).is_some();
-        let mut lines = self.lines().filter(|(_, line)| !line.trim_ascii().is_empty()).peekable();
+        let filled = self.lines().filter(|(_, line)| !line.trim_ascii().is_empty());
+        if !self.has_quotes(dialect) {
+            return filled.for_each(|(number, line)| see(number, line, self.last && number == ended));
+        }
+        let mut lines = filled.peekable();
         while let Some((number, line)) = lines.next() {
-            if !quotes || !dialect.is_open(line) {
+            if !dialect.is_open(line) {
                 see(number, line, self.last && number == ended);
                 continue;
             }
@@ -193,9 +233,43 @@ impl Block {
         }
     }
 
+    fn has_quotes(&self, dialect: Dialect) -> bool {
+        memchr::memchr(dialect.quote, self.bytes()).is_some()
+    }
+
+    /// The same; before a line is looked for, `quick` is shown all that is left from its start, and says how many bytes of it are
+    /// the line with its end, where it has dealt with it. It is asked for nothing where a text has quotes.
+    pub fn records_or<S>(
+        &self,
+        dialect: Dialect,
+        state: &mut S,
+        mut quick: impl FnMut(&mut S, u64, &[u8]) -> Option<usize>,
+        mut see: impl FnMut(&mut S, u64, &[u8], bool),
+    ) {
+        if self.has_quotes(dialect) {
+            return self.records(dialect, |number, line, unended| see(state, number, line, unended));
+        }
+        let (bytes, ended) = (self.bytes(), self.line + self.lines);
+        let (mut at, mut number) = (0, self.line);
+        while at < bytes.len() {
+            match quick(state, number, &bytes[at..]) {
+                Some(length) => at += length,
+                None => {
+                    let end = memchr::memchr(b'\n', &bytes[at..]).map_or(bytes.len(), |n| at + n);
+                    let line = bytes[at..end].strip_suffix(b"\r").unwrap_or(&bytes[at..end]);
+                    if !line.trim_ascii().is_empty() {
+                        see(state, number, line, self.last && number == ended);
+                    }
+                    at = end + 1;
+                }
+            }
+            number += 1;
+        }
+    }
+
     /// The lines with their numbers, without line ends.
     pub fn lines(&self) -> impl Iterator<Item = (u64, &[u8])> + Clone {
-        let bytes = self.bytes.as_slice();
+        let bytes = self.bytes();
         let mut at = 0;
         let mut number = self.line;
         std::iter::from_fn(move || {

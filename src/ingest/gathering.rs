@@ -13,7 +13,6 @@ use super::wanted::{Place, Wanted};
 use super::{PointLedger, sections, table, tall, time, zone};
 use crate::notice::Notice;
 use crate::plant::{Plant, Point, TrendShape};
-use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::io::Read;
 use std::path::Path;
@@ -267,8 +266,7 @@ impl<'a> Gathering<'a> {
                 doubled.untold
             ));
         }
-        let columns: Vec<Arc<Rows>> =
-            columns.into_par_iter().map(|(instants, lines)| Arc::new(Rows::new(instants, lines))).collect();
+        let columns = Rows::of(columns);
         // Rows read from the last to the first are in order too.
         let moved = columns.iter().map(|rows| rows.course.back.min(rows.course.forth)).max();
         if let Some(places @ 1..) = moved {
@@ -320,7 +318,8 @@ impl<'a> Gathering<'a> {
             );
             self.say(text);
         }
-        let piece = Piece { file, rows: Arc::clone(&columns[track.column]), values: track.values };
+        let whole = track.bad + track.blank == 0;
+        let piece = Piece { file, rows: Arc::clone(&columns[track.column]), values: track.values, whole };
         self.pieces[track.point].push(piece);
     }
 }

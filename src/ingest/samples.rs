@@ -6,6 +6,7 @@
 use super::ledger::{Account, reason};
 use super::shape::BAD;
 use super::zone::{NO_DAY, NONE_BELOW, SKIPPED};
+use rayon::prelude::*;
 use std::sync::Arc;
 
 /// A gap in the record of all points longer than this parts it; only the larger part is read. A heating plant may rest over
@@ -15,16 +16,23 @@ const STRAY_GAP_MS: i64 = 366 * 86_400_000;
 /// Rows of one column of times, with instants.
 #[derive(Debug)]
 pub(super) struct Rows {
-    pub instants: Vec<i64>,
+    pub instants: Arc<Vec<i64>>,
     pub lines: Vec<u32>,
     pub course: Course,
 }
 
 impl Rows {
-    /// Looks once at how the instants run; every point beside them asks.
-    pub fn new(instants: Vec<i64>, lines: Vec<u32>) -> Self {
-        let course = Course::of(&instants);
-        Self { instants, lines, course }
+    /// Looks once at how the instants run, which every point beside them asks; once for all columns that share theirs.
+    pub fn of(columns: Vec<(Arc<Vec<i64>>, Vec<u32>)>) -> Vec<Arc<Self>> {
+        let shares = |c: usize| c > 0 && Arc::ptr_eq(&columns[c].0, &columns[c - 1].0);
+        let look = |c: usize| (!shares(c)).then(|| Course::of(&columns[c].0));
+        let looked: Vec<Option<Course>> = (0..columns.len()).into_par_iter().map(look).collect();
+        let mut last = Course::of(&[]);
+        let mut rows = |((instants, lines), looked): ((Arc<Vec<i64>>, Vec<u32>), Option<Course>)| {
+            last = looked.unwrap_or(last);
+            Arc::new(Self { instants, lines, course: last })
+        };
+        columns.into_iter().zip(looked).map(&mut rows).collect()
     }
 }
 
@@ -67,6 +75,8 @@ pub(super) struct Piece {
     pub file: usize,
     pub rows: Arc<Rows>,
     pub values: Vec<f64>,
+    /// Every cell is a reading.
+    pub whole: bool,
 }
 
 /// One point's cells, times rising.
@@ -104,15 +114,17 @@ impl Samples {
     pub fn merge(mut pieces: Vec<Piece>, point: &str, accounts: &mut [Account]) -> Self {
         if let [only] = pieces.as_mut_slice() {
             if only.rows.course.is_rising(only.rows.instants.len())
-                && only.rows.instants.first().is_some_and(|t| *t >= NONE_BELOW) {
+                && only.rows.instants.first().is_some_and(|t| *t >= NONE_BELOW)
+            {
                 let values = std::mem::take(&mut only.values);
                 let rows = Arc::clone(&only.rows);
+                let unbroken = rows.course.even.filter(|_| only.whole);
                 return Self {
                     times: Times::Shared(Arc::clone(&rows)),
                     values,
                     from: None,
                     pieces: vec![(only.file, rows)],
-                    unbroken: None,
+                    unbroken,
                 };
             }
         }
@@ -132,11 +144,10 @@ impl Samples {
 
     /// Looks for what most records are: readings without a gap.
     pub fn measure(&mut self) {
-        let even = match &self.times {
-            Times::Shared(rows) => rows.course.even,
-            Times::Own(times) => Course::of(times).even,
-        };
-        self.unbroken = even.filter(|_| self.values.iter().fold(true, |all, v| all & v.is_finite()));
+        if let Times::Own(times) = &self.times {
+            let even = Course::of(times).even;
+            self.unbroken = even.filter(|_| self.values.iter().fold(true, |all, v| all & v.is_finite()));
+        }
     }
 
     /// File and line of row `n` of all pieces.
@@ -237,6 +248,7 @@ impl Samples {
             self.take_back(self.from.as_ref().map_or(*i, |f| f[*i] as usize), why, point, accounts);
             self.values[*i] = BAD;
         }
+        self.unbroken = self.unbroken.filter(|_| hits.is_empty());
         hits.len() as u64
     }
 

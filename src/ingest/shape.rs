@@ -30,9 +30,10 @@ impl Stamps {
         self.lines.push(u32::try_from(line).unwrap_or(u32::MAX));
     }
 
-    pub fn append(&mut self, other: &Self) {
-        self.stamps.extend_from_slice(&other.stamps);
-        self.lines.extend_from_slice(&other.lines);
+    /// Takes over the rows of another, which keeps its room.
+    pub fn append(&mut self, other: &mut Self) {
+        self.stamps.append(&mut other.stamps);
+        self.lines.append(&mut other.lines);
     }
 }
 
@@ -46,6 +47,8 @@ pub(super) struct Track {
     /// Readings in the point's role's SI unit, [`BAD`] or [`BLANK`].
     pub values: Vec<f64>,
     pub bad: u64,
+    /// Blank cells, missing or not.
+    pub blank: u64,
     pub missing: u64,
     pub first_bad: Option<(u64, String)>,
     /// Bad cells that say the same as the first.
@@ -61,21 +64,20 @@ pub(super) struct Track {
 }
 
 impl Track {
-    /// What follows in the same file.
-    pub fn append(&mut self, mut next: Self) {
-        if self.values.is_empty() {
-            self.values = next.values;
-        } else {
-            self.values.append(&mut next.values);
-        }
-        self.bad += next.bad;
-        self.missing += next.missing;
-        self.with_unit += next.with_unit;
-        self.states += next.states;
-        self.unit = self.unit.take().or(next.unit);
-        match (&self.first_bad, next.first_bad) {
-            (None, first) => (self.first_bad, self.alike) = (first, next.alike),
-            (Some((_, mine)), Some((_, word))) if *mine == word => self.alike += next.alike,
+    /// Takes over what follows in the same file; the other keeps its room.
+    pub fn append(&mut self, next: &mut Self) {
+        self.values.append(&mut next.values);
+        let add = |mine: &mut u64, next: &mut u64| *mine += std::mem::take(next);
+        add(&mut self.bad, &mut next.bad);
+        add(&mut self.blank, &mut next.blank);
+        add(&mut self.missing, &mut next.missing);
+        add(&mut self.with_unit, &mut next.with_unit);
+        add(&mut self.states, &mut next.states);
+        self.unit = self.unit.take().or(next.unit.take());
+        let alike = std::mem::take(&mut next.alike);
+        match (&self.first_bad, next.first_bad.take()) {
+            (None, first) => (self.first_bad, self.alike) = (first, alike),
+            (Some((_, mine)), Some((_, word))) if *mine == word => self.alike += alike,
             _ => {}
         }
     }
@@ -100,8 +102,9 @@ impl Dates {
         }
     }
 
-    /// What follows in the same text.
-    pub fn append(&mut self, next: Self) {
+    /// What follows in the same text, taken over.
+    pub fn append(&mut self, next: &mut Self) {
+        let next = std::mem::take(next);
         if !next.example.is_empty() && (self.example.is_empty() || (next.open && !self.open)) {
             (self.example, self.open) = (next.example, next.open);
         }
@@ -287,6 +290,7 @@ fn push(track: &mut Track, value: f64, account: &mut Account) {
 /// Nothing in the cell.
 pub(super) fn put_blank(track: &mut Track, blank: Blank, account: &mut Account) {
     track.values.push(BLANK);
+    track.blank += 1;
     match blank {
         Blank::Unchanged => account.file.used += 1,
         Blank::Missing => {

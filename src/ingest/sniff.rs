@@ -185,7 +185,7 @@ fn quoted(line: &[u8]) -> String {
 }
 
 fn refuse_binary(path: &str, block: &Block) -> Result<(), IngestError> {
-    let what = match block.bytes.as_slice() {
+    let what = match block.bytes() {
         [b'P', b'K', 3, 4, ..] => Some("a zip archive or a workbook"),
         [0x1f, 0x8b, ..] => Some("a gzip archive"),
         [0x28, 0xb5, 0x2f, 0xfd, ..] => Some("a zstd archive"),

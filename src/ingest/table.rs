@@ -3,7 +3,7 @@
 //! A row with fewer cells than the header lacks its last readings; cells beyond the header are refused. A row whose time
 //! cannot be read is refused whole, but for lines that say again what the header says. Start at [`read`].
 
-use super::blocks::{Block, Blocks, MOST_ABSENT, in_order};
+use super::blocks::{Block, Blocks, MOST_ABSENT, Pool, in_order};
 use super::cell::{plain_number_at, text};
 use super::error::IngestError;
 use super::ledger::{Account, reason};
@@ -27,7 +27,7 @@ pub(super) fn read<R: Read + Send>(
     let mut sheet = Sheet { word: task.layout.word(), ..Sheet::default() };
     let plan = Plan::new(task, groups, wanted, &mut sheet);
     let mut whole = Parsed::new(&plan, 0, 0);
-    in_order(source, |block| plan.block(block), |part| whole.append(part))?;
+    in_order(source, |block| plan.block(block), |part| whole.append(part, &plan.spare))?;
     if whole.stacked {
         return Ok(None);
     }
@@ -62,6 +62,8 @@ struct Plan<'a> {
     refused: Vec<(usize, &'static str, String)>,
     /// Columns whose cells the account counts in every row.
     counted: u64,
+    /// Taken over already, with the room they have.
+    spare: Pool<Parsed>,
 }
 
 impl<'a> Plan<'a> {
@@ -80,6 +82,7 @@ impl<'a> Plan<'a> {
             claimed: HashSet::new(),
             refused: Vec::new(),
             counted: 0,
+            spare: Pool::default(),
         };
         for (g, group) in groups.iter().enumerate() {
             for value in &group.values {
@@ -122,12 +125,13 @@ impl<'a> Plan<'a> {
     }
 
     fn block(&self, block: &Block) -> Parsed {
-        let mut parsed = Parsed::new(self, block.lines as usize + 1, block.bytes.len());
+        let anew = || Parsed::new(self, block.lines as usize + 1, block.bytes().len());
+        let mut parsed = self.spare.take().unwrap_or_else(anew);
         let mut parsers: Vec<Parser> = self.times.iter().map(|_| self.task.parser()).collect();
         block.records(self.task.dialect(), |number, line, unended| {
             // Given up: what is held by now is refused.
             let stand = if self.times.len() == 1 { parsed.kept_rows as usize * self.columns.len() } else { 0 };
-            let absent = stand > block.bytes.len() + MOST_ABSENT;
+            let absent = stand > block.bytes().len() + MOST_ABSENT;
             if number > self.task.layout.above && !absent {
                 self.row(&mut parsed, &mut parsers, number, line, unended);
             }
@@ -141,7 +145,13 @@ impl<'a> Plan<'a> {
             return parsed.account.refuse(reason::CUT, self.counted, number, &text(line));
         }
         if let [time] = self.times.as_slice() {
-            let Some(stamp) = parsed.stamp(*time, &mut parsers[0], |c| self.task.dialect().nth(line, c)) else {
+            // Most tables start with their times.
+            let first = (time.date == 0).then(|| self.task.dialect().cell_at(line, 0));
+            let cell = |c: usize| match &first {
+                Some((cell, _)) if c == 0 => Some(Cow::Borrowed(&cell[..])),
+                _ => self.task.dialect().nth(line, c),
+            };
+            let Some(stamp) = parsed.stamp(*time, &mut parsers[0], cell) else {
                 return self.timeless(parsed, number, line);
             };
             parsed.rows(self.counted);
@@ -150,7 +160,10 @@ impl<'a> Plan<'a> {
                 parsed.first_kept = number;
             }
             parsed.kept_rows += 1;
-            self.cells(parsed, number, line);
+            match first {
+                Some((_, next)) => self.cells(parsed, number, line, 1, next),
+                None => self.cells(parsed, number, line, 0, Some(0)),
+            }
         } else {
             self.pairs(parsed, parsers, number, line);
         }
@@ -174,12 +187,13 @@ impl<'a> Plan<'a> {
         parsed.account.refuse(reason::NO_TIME, lost, number, &text(line));
     }
 
-    fn cells(&self, parsed: &mut Parsed, number: u64, line: &[u8]) {
+    /// The cells of a row from a column on, which starts at `at`; `None`: the line has ended.
+    #[inline]
+    fn cells(&self, parsed: &mut Parsed, number: u64, line: &[u8], column: usize, mut at: Option<usize>) {
         let (dialect, blank) = (self.task.dialect(), self.task.blank);
         let plain = matches!(dialect.part, Part::Byte(_));
         let delimiter = dialect.delimiter();
-        let mut at = Some(0);
-        for used in &self.uses {
+        for used in &self.uses[column..] {
             let Some(here) = at else {
                 if let Use::Reading(slot) = *used {
                     put_blank(&mut parsed.tracks[slot], blank, &mut parsed.account);
@@ -325,20 +339,21 @@ impl Parsed {
     }
 
     /// Readings held so far.
-    fn append(&mut self, next: Self) -> usize {
-        self.dates.append(next.dates);
-        self.account.absorb(next.account);
-        for (mine, next) in self.columns.iter_mut().zip(&next.columns) {
+    fn append(&mut self, mut next: Self, spare: &Pool<Self>) -> usize {
+        self.dates.append(&mut next.dates);
+        self.account.absorb(std::mem::take(&mut next.account));
+        for (mine, next) in self.columns.iter_mut().zip(&mut next.columns) {
             mine.append(next);
         }
-        for (mine, next) in self.tracks.iter_mut().zip(next.tracks) {
+        for (mine, next) in self.tracks.iter_mut().zip(&mut next.tracks) {
             mine.append(next);
         }
         if self.kept_rows == 0 {
             self.first_kept = next.first_kept;
         }
-        self.kept_rows += next.kept_rows;
-        self.stacked |= next.stacked;
+        self.kept_rows += std::mem::take(&mut next.kept_rows);
+        self.stacked |= std::mem::take(&mut next.stacked);
+        spare.put(next);
         self.tracks.iter().map(|t| t.values.len()).sum()
     }
 }

@@ -3,14 +3,14 @@
 //! The account counts one cell a row: the value. Blocks are parsed side by side with the names known so far; one that meets a new name is
 //! parsed again once the name is known, so what a name becomes depends on the order of the text alone. Start at [`read`].
 
-use super::blocks::{Block, Blocks, in_order};
+use super::blocks::{Block, Blocks, Pool, in_order};
 use super::cell::{Cell, is_bad_word, plain_number_at, text};
 use super::error::IngestError;
 use super::ledger::{Account, reason};
 use super::shape::{Column, Dates, Sheet, Stamps, Task, Track, put_blank};
 use super::sniff::{Shape, TimeColumns, clean, parted_unit};
 use super::split::Part;
-use super::time::Parser;
+use super::time::{Parser, Stamp};
 use super::wanted::{Claim, Wanted};
 use std::borrow::Cow;
 use std::collections::{HashMap, HashSet};
@@ -30,23 +30,23 @@ pub(super) fn read<R: Read + Send>(
     account: &mut Account,
 ) -> Result<Option<Sheet>, IngestError> {
     let Shape::Tall { time, name, value, unit, status } = task.layout.shape else { return Ok(None) };
-    let list = List { task, time, name, value, unit, status };
+    let list = List { task, time, name, value, unit, status, spare: Pool::default() };
     let names = RwLock::new(Names::default());
     let known = || names.read().unwrap_or_else(std::sync::PoisonError::into_inner);
     let mut whole = Whole::default();
     let parse = |block: &Block| {
         let names = known();
         let parsed = list.block(block, &names);
-        let again = (!parsed.new.is_empty()).then(|| Block { bytes: block.bytes.clone(), ..*block });
+        let again = (!parsed.new.is_empty()).then(|| block.clone());
         (parsed, again)
     };
     in_order(source, parse, |(parsed, again)| {
-        let Some(block) = again else { return whole.append(parsed) };
+        let Some(block) = again else { return whole.append(parsed, &list.spare) };
         let mut names = names.write().unwrap_or_else(std::sync::PoisonError::into_inner);
         for (written, unit) in &parsed.new {
             names.meet(task, wanted, written, unit.as_deref(), &mut whole);
         }
-        whole.append(list.block(&block, &names))
+        whole.append(list.block(&block, &names), &list.spare)
     })?;
     let names = names.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
     for (name, rows) in names.all.iter().zip(&whole.rows) {
@@ -61,6 +61,8 @@ pub(super) fn read<R: Read + Send>(
 }
 
 struct Name {
+    /// As its cell first stood there.
+    written: Vec<u8>,
     shown: String,
     owner: Owner,
 }
@@ -81,7 +83,7 @@ struct Names {
 
 impl Default for Names {
     fn default() -> Self {
-        let rest = Name { shown: String::new(), owner: Owner::Refused(reason::REST) };
+        let rest = Name { written: Vec::new(), shown: String::new(), owner: Owner::Refused(reason::REST) };
         Self { all: vec![rest], by_name: HashMap::new(), columns: Vec::new(), respelled: Vec::new() }
     }
 }
@@ -107,7 +109,7 @@ impl Names {
             Claim::Ignored => Owner::Refused(reason::IGNORED),
             Claim::Point(p) => Owner::Slot(self.slot(task, wanted, p, (&names, unit.as_deref()), whole)),
         };
-        self.all.push(Name { shown, owner });
+        self.all.push(Name { written: written.to_vec(), shown, owner });
         self.by_name.insert(written.to_vec(), self.all.len() - 1);
     }
 
@@ -147,6 +149,8 @@ struct List<'a> {
     value: usize,
     unit: Option<usize>,
     status: Option<usize>,
+    /// Taken over already, with the room they have.
+    spare: Pool<Parsed>,
 }
 
 /// What a line holds of interest.
@@ -163,16 +167,20 @@ struct Row<'l> {
 
 impl List<'_> {
     fn block(&self, block: &Block, names: &Names) -> Parsed {
-        let mut parsed = Parsed {
-            slots: names.columns.iter().map(|c| Slot { stamps: Stamps::default(), track: c.track(0, 0) }).collect(),
-            rows: vec![(0, 0); names.all.len()],
-            next: vec![0; names.all.len()],
-            ..Parsed::default()
-        };
+        let mut parsed = self.spare.take().unwrap_or_default();
+        let met = parsed.slots.len();
+        parsed
+            .slots
+            .extend(names.columns[met..].iter().map(|c| Slot { stamps: Stamps::default(), track: c.track(0, 0) }));
+        parsed.rows.resize(names.all.len(), (0, 0));
+        parsed.next.resize(names.all.len(), 0);
+        let first_end = memchr::memchr(b'\n', block.bytes()).and_then(|n| block.bytes()[..n].last());
+        parsed.before.end = if first_end == Some(&b'\r') { b'\r' } else { b'\n' };
         let mut parser = self.task.parser();
-        block.records(self.task.dialect(), |number, line, unended| {
+        let quick = |parsed: &mut Parsed, number, rest: &[u8]| self.as_before(parsed, names, number, rest);
+        block.records_or(self.task.dialect(), &mut parsed, quick, |parsed, number, line, unended| {
             if number > self.task.layout.above {
-                self.row(&mut parsed, names, &mut parser, number, line, unended);
+                self.row(parsed, names, &mut parser, number, line, unended);
             }
         });
         parsed
@@ -202,6 +210,7 @@ impl List<'_> {
         parsed.account.file.rows += 1;
         parsed.account.file.cells += 1;
         parsed.dates.add(stamp, &written);
+        parsed.before.learn(self, &written, stamp);
         let Some(known) = parsed.known(names, &row.name) else {
             let unit = row.unit.map(|u| clean(&text(&u))).filter(|u| !u.is_empty());
             if names.all.len() > MOST_NAMES {
@@ -218,6 +227,41 @@ impl List<'_> {
             let doubted = row.status.as_ref().is_some_and(|s| is_doubted(s));
             self.fill(parsed, &names.columns[slot], slot, number, line, row.value_at, doubted);
         }
+    }
+
+    /// The short way for a row of the last row's time whose name is the one that followed the last name before, and whose last cell is a plain
+    /// number: how long the line is, with its end.
+    #[inline]
+    fn as_before(&self, parsed: &mut Parsed, names: &Names, number: u64, rest: &[u8]) -> Option<usize> {
+        let stamp = parsed.before.stamp?;
+        let guess = parsed.next[parsed.last];
+        let name = &names.all[guess];
+        let Owner::Slot(slot) = name.owner else { return None };
+        let (time, delimiter) = (&parsed.before.written[..], self.task.dialect().delimiter());
+        let after = |cell: &[u8], at: usize| {
+            let rest = rest.get(at..)?;
+            (rest.get(cell.len()) == Some(&delimiter) && rest.starts_with(cell)).then(|| at + cell.len() + 1)
+        };
+        let at = if self.time.date == 0 {
+            after(time, 0).and_then(|at| after(&name.written, at))
+        } else {
+            after(&name.written, 0).and_then(|at| after(time, at))
+        };
+        let column = &names.columns[slot];
+        let (reading, end) = plain_number_at(rest, at.filter(|_| column.plain)?, parsed.before.end)?;
+        let end = end + if parsed.before.end == b'\r' { 2 } else { 1 };
+        if rest.get(end - 1) != Some(&b'\n') {
+            return None;
+        }
+        parsed.account.file.rows += 1;
+        parsed.account.file.cells += 1;
+        parsed.dates.evidence.add(stamp);
+        parsed.last = guess;
+        parsed.count(guess, number);
+        let Parsed { account, slots, .. } = parsed;
+        slots[slot].stamps.push(stamp, number);
+        column.number(&mut slots[slot].track, reading, number, account);
+        Some(end)
     }
 
     /// Whether a line repeats a line of the header.
@@ -295,6 +339,33 @@ fn is_doubted(status: &[u8]) -> bool {
     !word.is_empty() && !GOOD.contains(&word.as_str()) && is_bad_word(&word)
 }
 
+/// The time of the last row, where the next may be compared with it as it stands.
+#[derive(Default)]
+struct Before {
+    written: Vec<u8>,
+    stamp: Option<Stamp>,
+    /// The first byte of the block's line ends.
+    end: u8,
+}
+
+impl Before {
+    /// Time and name in front, then the value, no status.
+    #[inline]
+    fn learn(&mut self, list: &List<'_>, written: &Cow<'_, [u8]>, stamp: Stamp) {
+        self.stamp = None;
+        let in_front = list.time.clock.is_none() && list.status.is_none() && list.time.date + list.name == 1;
+        if let Cow::Borrowed(cell) = written
+            && in_front
+            && list.value == 2
+            && matches!(list.task.dialect().part, Part::Byte(_))
+        {
+            self.written.clear();
+            self.written.extend_from_slice(cell);
+            self.stamp = Some(stamp);
+        }
+    }
+}
+
 #[derive(Default)]
 struct Slot {
     stamps: Stamps,
@@ -316,6 +387,7 @@ struct Parsed {
     new: Vec<(Vec<u8>, Option<String>)>,
     /// The same names.
     met: HashSet<Vec<u8>>,
+    before: Before,
 }
 
 impl Parsed {
@@ -323,8 +395,7 @@ impl Parsed {
     #[inline]
     fn known(&mut self, names: &Names, name: &[u8]) -> Option<usize> {
         let guess = self.next[self.last];
-        let found =
-            if guess > 0 && names.all[guess].shown.as_bytes() == name { guess } else { *names.by_name.get(name)? };
+        let found = if guess > 0 && names.all[guess].written == name { guess } else { *names.by_name.get(name)? };
         self.next[self.last] = found;
         self.last = found;
         Some(found)
@@ -351,20 +422,22 @@ struct Whole {
 
 impl Whole {
     /// Readings held so far.
-    fn append(&mut self, next: Parsed) -> usize {
-        self.account.absorb(next.account);
-        self.dates.append(next.dates);
-        for (mine, next) in self.slots.iter_mut().zip(next.slots) {
-            mine.stamps.append(&next.stamps);
-            mine.track.append(next.track);
+    fn append(&mut self, mut next: Parsed, spare: &Pool<Parsed>) -> usize {
+        self.account.absorb(std::mem::take(&mut next.account));
+        self.dates.append(&mut next.dates);
+        for (mine, next) in self.slots.iter_mut().zip(&mut next.slots) {
+            mine.stamps.append(&mut next.stamps);
+            mine.track.append(&mut next.track);
         }
         self.rows.resize(self.rows.len().max(next.rows.len()), (0, 0));
-        for (mine, next) in self.rows.iter_mut().zip(next.rows) {
+        for (mine, next) in self.rows.iter_mut().zip(&mut next.rows) {
             if mine.0 == 0 {
                 mine.1 = next.1;
             }
-            mine.0 += next.0;
+            mine.0 += std::mem::take(&mut next.0);
         }
+        next.before.stamp = None;
+        spare.put(next);
         self.slots.iter().map(|s| s.track.values.len()).sum()
     }
 }

@@ -10,6 +10,7 @@ use super::shape::Stamps;
 use super::time::{Evidence, Mark, Moment, Order, Place, Reading, Stamp, Year};
 use chrono::{DateTime, NaiveDateTime, Offset, TimeZone};
 use chrono_tz::{OffsetName, Tz, TzOffset};
+use std::sync::Arc;
 
 /// In place of an instant: the clocks skip this time.
 pub(super) const SKIPPED: i64 = i64::MIN;
@@ -130,6 +131,7 @@ pub(super) fn refuse_ambiguous(tz: Tz, evidence: &Evidence, place: &Place<'_>) -
 }
 
 /// A time of the doubled hour: where it is, which line it came from.
+#[derive(Clone, Copy)]
 struct Twice {
     column: usize,
     row: usize,
@@ -138,8 +140,8 @@ struct Twice {
     offsets: (i64, i64),
 }
 
-/// A column's instants, and the line each came from; lines rise.
-pub(super) type Instants = (Vec<i64>, Vec<u32>);
+/// A column's instants, and the line each came from; lines rise. Columns of the same times share them.
+pub(super) type Instants = (Arc<Vec<i64>>, Vec<u32>);
 
 /// The instants of each column of times of one file.
 pub(super) fn instants(tz: Tz, reading: &Reading, mut columns: Vec<Stamps>) -> (Vec<Instants>, Doubled) {
@@ -150,8 +152,18 @@ pub(super) fn instants(tz: Tz, reading: &Reading, mut columns: Vec<Stamps>) -> (
     let backwards = runs_backwards(&columns, order);
     let mut zone = Zone::new(tz);
     let (mut twice, mut doubled, mut skips_evenly) = (Vec::new(), Doubled::default(), false);
-    let mut all = Vec::with_capacity(columns.len());
+    let mut all: Vec<Instants> = Vec::with_capacity(columns.len());
+    let mut before: Option<Before> = None;
     for (c, Stamps { stamps, lines }) in columns.into_iter().enumerate() {
+        if let Some(same) = before.as_ref().filter(|b| b.stamps == stamps) {
+            doubled.skipped += same.skipped;
+            let again = |t: &Twice| Twice { column: c, line: lines[t.row], ..*t };
+            let again: Vec<Twice> = twice[same.twice.clone()].iter().map(again).collect();
+            twice.extend(again);
+            all.push((Arc::clone(&same.instants), lines));
+            continue;
+        }
+        let (skipped, first_twice) = (doubled.skipped, twice.len());
         let instant = |(row, stamp): (usize, &Stamp)| match stamp.moment(order) {
             Moment::Instant(ms) => ms,
             Moment::Never => NO_DAY,
@@ -169,12 +181,36 @@ pub(super) fn instants(tz: Tz, reading: &Reading, mut columns: Vec<Stamps>) -> (
                 }
             },
         };
-        let instants = stamps.iter().enumerate().map(instant).collect();
+        let instants = Arc::new(stamps.iter().enumerate().map(instant).collect());
+        let shared = Arc::clone(&instants);
+        let (skipped, twice) = (doubled.skipped - skipped, first_twice..twice.len());
+        before = Some(Before { stamps, instants: shared, skipped, twice });
         all.push((instants, lines));
     }
+    drop(before);
     tell_apart(twice, backwards, &mut all, &mut doubled);
+    share(&mut all);
     doubled.keeps_standard_time = skips_evenly && doubled.told == 0;
     (all, doubled)
+}
+
+/// A column read, for the next of the same times.
+struct Before {
+    stamps: Vec<Stamp>,
+    instants: Arc<Vec<i64>>,
+    skipped: u64,
+    twice: std::ops::Range<usize>,
+}
+
+/// Columns that were told apart alike share their instants again.
+fn share(all: &mut [Instants]) {
+    for c in 1..all.len() {
+        let (before, rest) = all.split_at_mut(c);
+        let (mine, last) = (&mut rest[0].0, &before[c - 1].0);
+        if !Arc::ptr_eq(mine, last) && *mine == *last {
+            *mine = Arc::clone(last);
+        }
+    }
 }
 
 /// Puts years to times without one. They follow one another in the order of lines; where every column has lines of its own (a block
@@ -308,6 +344,6 @@ fn set_second_pass(times: &[&Twice], all: &mut [Instants], doubled: &mut Doubled
     };
     doubled.told += times.len() as u64;
     for (t, _) in times.iter().zip(second).filter(|(_, is_second)| *is_second) {
-        all[t.column].0[t.row] = t.civil - t.offsets.1;
+        Arc::make_mut(&mut all[t.column].0)[t.row] = t.civil - t.offsets.1;
     }
 }

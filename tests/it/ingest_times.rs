@@ -515,7 +515,7 @@ fn years_that_are_not_written() {
         let cells: Vec<String> = cells.iter().map(|c| (*c).to_string()).collect();
         let (proof, stamps) = evidence(&cells);
         let reading = proof.reading(&Told { day_first, year: Some(year) }, &PLACE).expect("a reading");
-        zone::instants(lisbon, &reading, vec![column(stamps)]).0.remove(0).0
+        zone::instants(lisbon, &reading, vec![column(stamps)]).0.remove(0).0.to_vec()
     };
     // 2025-12-31, 2026-01-01; 2026-12-31, 2027-01-01.
     let (old, new, later, last) = (1_767_139_200_000, 1_767_225_600_000, 1_798_675_200_000, 1_798_761_600_000);
@@ -546,7 +546,7 @@ fn years_that_are_not_written() {
         };
         let reading = Reading { order: DAY_FIRST, year: Some(Year::OfFirst(2025)), settled_by_midnights: None };
         let (all, _) = zone::instants(lisbon, &reading, vec![stamps(a), stamps(b)]);
-        (all[0].0.clone(), all[1].0.clone())
+        (all[0].0.to_vec(), all[1].0.to_vec())
     };
     let (march, february) = (1_740_787_200_000, 1_769_904_000_000);
     let sorted =
@@ -615,7 +615,7 @@ fn night(columns: &[&[(u32, &str)]]) -> (Vec<Vec<i64>>, Doubled) {
     };
     let (all, doubled) =
         zone::instants(chrono_tz::Europe::Lisbon, &reading(DAY_FIRST), columns.iter().map(column).collect());
-    (all.into_iter().map(|c| c.0).collect(), doubled)
+    (all.into_iter().map(|c| c.0.to_vec()).collect(), doubled)
 }
 
 /// 2025-10-26 in Lisbon: 00:30, 01:00 and 01:30 in summer time, 01:00 and 01:30 in winter time, 02:00.
