@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import openpyxl
 import polars as pl
 
-HERE = pathlib.Path(__file__).parent
+HERE = pathlib.Path(__file__).resolve().parent.parent / "exports"
 UTC = dt.timezone.utc
 WORDS = {"on": 1.0, "off": 0.0, "true": 1.0, "false": 0.0}
 
