@@ -26,6 +26,12 @@ pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, Str
         );
     }
     if let Some(path) = &options.table {
+        if let Some(file) = inspection.looked.files.iter().find(|f| f.unread_from.is_some()) {
+            return Err(format!(
+                "--table: {} holds more than a look takes, so the table would not be whole\nhint: name fewer files, or export fewer points or a shorter period",
+                file.ledger.path
+            ));
+        }
         stages::save(path, &stages::samples_table(&inspection)?, true)?;
     }
     if let Some(path) = &options.write {

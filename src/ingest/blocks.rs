@@ -13,6 +13,10 @@ use std::sync::{Mutex, PoisonError};
 pub(super) const MOST_ABSENT: usize = 20_000_000;
 /// Readings held of all files together: 3.2 GB, a year of minutes of seven hundred points.
 pub(super) const MOST_HELD: usize = 400_000_000;
+/// The same of a look before there is a plant file, which takes whatever it meets: 640 MB.
+pub(super) const MOST_LOOKED_AT: usize = 80_000_000;
+/// Looked at in any file, however many went before it.
+pub(super) const LEAST_LOOKED_AT: usize = 1_000_000;
 /// No row of an export is longer [bytes]: 1 MiB holds 50,000 columns of 20 characters.
 pub(super) const LONGEST_LINE: usize = 1 << 20;
 /// What is read at once [bytes].
@@ -21,6 +25,14 @@ const BLOCK: usize = 1 << 20;
 const LONGEST_CELL: usize = 20;
 /// Blocks in work for each thread: enough that a slow block holds nobody up.
 const PER_THREAD: usize = 2;
+
+/// How many readings a text may give.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bound {
+    pub most: usize,
+    /// More of them end the reading; otherwise they are an error.
+    pub stops: bool,
+}
 
 /// Whole lines of a text.
 pub(super) struct Blocks<R> {
@@ -35,6 +47,9 @@ pub(super) struct Blocks<R> {
     /// Bytes so far.
     read: usize,
     ended: bool,
+    bound: Bound,
+    /// The first line that was not read.
+    pub stopped: Option<u64>,
 }
 
 /// Some whole lines.
@@ -52,7 +67,7 @@ pub(super) struct Block {
 
 impl<R: Read> Blocks<R> {
     /// Nothing is read yet.
-    pub fn new(path: &str, source: R) -> Self {
+    pub fn new(path: &str, source: R, bound: Bound) -> Self {
         Self {
             source,
             path: path.to_string(),
@@ -62,6 +77,8 @@ impl<R: Read> Blocks<R> {
             next_line: 1,
             read: 0,
             ended: false,
+            bound,
+            stopped: None,
         }
     }
 
@@ -128,15 +145,16 @@ impl<R: Read> Blocks<R> {
         Ok(filled)
     }
 
-    /// Refuses to hold so many readings. Every cell of a row takes a byte at least: what is held beyond that stands in for cells that are not there.
-    fn may_hold(&self, held: usize) -> Result<(), IngestError> {
+    /// Whether to read on with so many readings held. Every cell of a row takes a byte at least: what is held beyond that stands in for cells
+    /// that are not there.
+    pub fn may_hold(&self, held: usize) -> Result<bool, IngestError> {
         if held > self.read + MOST_ABSENT {
             return Err(IngestError::ShortRows { path: self.path.clone(), line: self.next_line });
         }
-        if held > MOST_HELD {
+        if held > self.bound.most && !self.bound.stops {
             return Err(IngestError::TooMuch { path: self.path.clone(), line: self.next_line, held });
         }
-        Ok(())
+        Ok(held <= self.bound.most)
     }
 
     fn batch(&mut self) -> Result<Vec<Block>, IngestError> {
@@ -190,10 +208,13 @@ pub(super) fn in_order<R: Read + Send, P: Send>(
         done = parsed;
         blocks.spare.extend(batch.into_iter().map(|b| b.buffer));
         batch = next?;
-        blocks.may_hold(held)?;
+        if !blocks.may_hold(held)? {
+            blocks.stopped = batch.first().map(|b| b.line);
+            break;
+        }
     }
     let held = done.into_iter().map(join).last().unwrap_or(0);
-    blocks.may_hold(held)
+    blocks.may_hold(held).map(|_| ())
 }
 
 impl Block {

@@ -1,7 +1,7 @@
 //! Files to samples: every text of every file is read in its shape, its times become instants, and what is to be said is gathered.
 
 use super::bad_words::BadWords;
-use super::blocks::{Blocks, MOST_HELD};
+use super::blocks::{Blocks, Bound, LEAST_LOOKED_AT, MOST_HELD, MOST_LOOKED_AT};
 use super::container::{self, Hashing, Opened};
 use super::error::IngestError;
 use super::inspect::LookedFile;
@@ -163,7 +163,7 @@ impl<'a> Gathering<'a> {
         let mut account = Account::default();
         account.file.path.clone_from(&shown);
         super::progress::opened(&shown);
-        let mut source = Blocks::new(&shown, text);
+        let mut source = Blocks::new(&shown, text, self.bound());
         let at = Place { path: &shown, sheet: sheet.as_deref() };
         let Some((found, layout)) = self.sheet(at, by_sections, &mut source, &mut account)? else {
             turns.by_sections.insert(shown);
@@ -174,6 +174,12 @@ impl<'a> Gathering<'a> {
             self.say(format!("{shown}: the column \"{column}\" was left out: {why}"));
         }
         account.file.shape = found.word;
+        if let Some(line) = source.stopped {
+            self.say(format!(
+                "{shown}: only the lines up to {} were looked at, since it holds more readings than a look takes; a review reads the points that the plant file declares, to the end",
+                line.saturating_sub(1)
+            ));
+        }
         self.accounts.push(account);
         self.looks.push(LookedFile {
             encoding: encoding.to_owned(),
@@ -181,6 +187,7 @@ impl<'a> Gathering<'a> {
             decimal: if layout.decimal_comma() { ',' } else { '.' },
             header_line: layout.header_line,
             time_columns: layout.time_names(),
+            unread_from: source.stopped,
             ..LookedFile::default()
         });
         let taken = self.take(&shown, found, layout);
@@ -190,6 +197,14 @@ impl<'a> Gathering<'a> {
         }
         turns.done.insert(shown);
         taken
+    }
+
+    /// What the next text may give.
+    fn bound(&self) -> Bound {
+        match self.only_looks {
+            true => Bound { most: MOST_LOOKED_AT.saturating_sub(self.held).max(LEAST_LOOKED_AT), stops: true },
+            false => Bound { most: MOST_HELD, stops: false },
+        }
     }
 
     /// `None`: to be read again, section by section.
@@ -276,7 +291,7 @@ impl<'a> Gathering<'a> {
             ));
         }
         let held = self.held + sheet.tracks.iter().map(|t| t.values.len()).sum::<usize>();
-        if held > MOST_HELD {
+        if held > MOST_HELD && !self.only_looks {
             return Err(IngestError::TooMuch { path: path.to_string(), line: layout.header_line, held });
         }
         self.held = held;

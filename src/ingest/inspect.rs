@@ -32,6 +32,8 @@ pub struct LookedFile {
     pub decimal: char,
     pub header_line: u64,
     pub time_columns: Vec<String>,
+    /// The line that reading stopped at, where a text holds more than a look takes.
+    pub unread_from: Option<u64>,
     pub notices: Vec<String>,
     pub error: Option<String>,
 }

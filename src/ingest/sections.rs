@@ -44,6 +44,11 @@ pub(super) fn read<R: Read + Send>(
         named: false,
     };
     while let Some(block) = source.next()? {
+        let held = reading.sheet.tracks.iter().map(|t| t.values.len()).sum();
+        if !source.may_hold(held)? {
+            source.stopped = Some(block.line);
+            break;
+        }
         block.records(task.dialect(), |number, line, unended| reading.row(number, line, unended));
     }
     Ok(reading.finish())
