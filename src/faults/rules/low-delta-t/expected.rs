@@ -81,16 +81,20 @@ pub fn can_hold_to_design(case: &Case, rows: &[usize]) -> (bool, &'static str) {
     (true, "")
 }
 
-/// What the terminals should give in a row [K]; NaN where that cannot be said.
+/// What the terminals should give in a row, in the loop's water [K]; NaN where that cannot be said.
 pub fn expected_k(case: &Case, i: usize) -> f64 {
-    let design = case.design_delta_t_k() * three_way(case, case.loop_flow_m3h[i]);
+    case.design_delta_t_k() * three_way(case, case.loop_flow_m3h[i]) * by_supply(case, i)
+}
+
+/// Share of its design difference that a terminal's own water should give at the supply of a row [-]; NaN where that cannot be said.
+fn by_supply(case: &Case, i: usize) -> f64 {
     let declared = case.plant.system.supply_temperature.map_or(f64::NAN, Temperature::in_celsius);
     let supply = case.supply_c.map_or(f64::NAN, |s| s[i]);
     if case.plant.system.service == Service::HeatingWater {
         let drive = supply - ROOM_C;
-        return if drive >= LEAST_DRIVE_K { design * (drive / (declared - ROOM_C)).min(1.0) } else { f64::NAN };
+        return if drive >= LEAST_DRIVE_K { (drive / (declared - ROOM_C)).min(1.0) } else { f64::NAN };
     }
-    if supply - declared <= RAISED_K { design } else { f64::NAN }
+    if supply - declared <= RAISED_K { 1.0 } else { f64::NAN }
 }
 
 /// Share of the design flow on declared three-way valves, whose flow does not fall with the load [-].
@@ -136,9 +140,12 @@ pub fn coil_design_k(case: &Case, c: &CoilCase) -> f64 {
     }
 }
 
-/// What a coil's water takes up over what it should in a row [-]; NaN where that cannot be said.
+/// What a coil's water takes up over what it should in a row [-]; NaN where that cannot be said. What three-way valves elsewhere let past is
+/// no part of it; behind its own three-way valve the difference falls with its load, which nothing tells.
 pub fn coil_ratio(case: &Case, k: usize, i: usize) -> f64 {
     let c = &case.coils[k];
-    let weather = expected_k(case, i) / case.design_delta_t_k();
-    coil_difference(case, c, i) / (coil_design_k(case, c) * weather)
+    if c.declared.valve == Some(Valve::ThreeWay) {
+        return f64::NAN;
+    }
+    coil_difference(case, c, i) / (coil_design_k(case, c) * by_supply(case, i))
 }
