@@ -6,7 +6,8 @@ Checks, of each page: no message on the console and no request besides the file;
 name, and its numbers behind a fold; no sideways scrolling at 390 px and at 1280 px; links that lead somewhere, and marks that are all
 different; keys that switch layers with and without script; both systems of units; what is under the pointer; selections from one figure
 to the other, by pointer and by keyboard; dark screens; paper in A4 and Letter with no figure cut; the page without script; and axe-core
-without a serious finding.
+without a serious finding. Of a fleet's folder its page: weight under 1 MB and first paint, no message, no request, no sideways scrolling, every
+report that it links to is there, the same words without script, and axe-core.
 """
 
 import base64
@@ -17,6 +18,7 @@ import pathlib
 import re
 import shutil
 import sys
+import urllib.parse
 
 import pypdfium2
 from selenium import webdriver
@@ -29,6 +31,7 @@ from selenium.webdriver.common.keys import Keys
 
 # A page that is read, not waited for: whole weight [bytes] and first paint [ms].
 MOST_BYTES = 3_000_000
+MOST_BYTES_OF_FLEET = 1_000_000
 MOST_MS = 1000
 # Sheets [mm]; the margins are the style sheet's own.
 SHEETS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
@@ -93,8 +96,8 @@ def quiet(driver, url):
 FIRST_PAINT = "return performance.getEntriesByName('first-contentful-paint').map(p => p.startTime)[0]"
 
 
-def light_and_quick(driver, page, url):
-    assert page.stat().st_size < MOST_BYTES, f"{page.stat().st_size} bytes"
+def light_and_quick(driver, page, url, most=MOST_BYTES):
+    assert page.stat().st_size < most, f"{page.stat().st_size} bytes"
     paints = []
     for _ in range(3):
         driver.get(url)
@@ -418,11 +421,40 @@ def check(driver, page):
     return f"{count} figures, {links}; {page.stat().st_size / 1000:.0f} kB, painted after {paint:.0f} ms; {', '.join(paper)}"
 
 
+def check_fleet(driver, page):
+    url = page.resolve().as_uri()
+    width(driver, 1280)
+    scheme(driver, "light")
+    paint = light_and_quick(driver, page, url, MOST_BYTES_OF_FLEET)
+    quiet(driver, url)
+    said = static(driver)
+    for pixels in (1280, 390):
+        width(driver, pixels)
+        reach = driver.execute_script("return document.documentElement.scrollWidth")
+        assert reach <= pixels, f"at {pixels} px the page is {reach} px wide"
+    links = driver.execute_script("return [...document.querySelectorAll('a[href]')].map(a => a.getAttribute('href'))")
+    reports = [link for link in links if not link.startswith("#")]
+    assert reports, "no link to a report"
+    missing = [link for link in reports if not (page.parent / urllib.parse.unquote(link.split("#")[0])).is_file()]
+    assert not missing, f"links to nothing: {missing}"
+    axe_finds_nothing_serious(driver)
+    quiet(driver, url)
+    driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    try:
+        driver.get(url)
+        assert static(driver) == said, "the page says something else without script"
+    finally:
+        driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+    return f"{len(reports)} links to reports; {page.stat().st_size / 1000:.0f} kB, painted after {paint:.0f} ms"
+
+
 def main(folders):
     driver = browser()
     try:
-        for folder in folders:
-            print(f"{folder}: {check(driver, pathlib.Path(folder) / 'report.html')}")
+        for folder in map(pathlib.Path, folders):
+            fleet = folder / "fleet.html"
+            told = check_fleet(driver, fleet) if fleet.exists() else check(driver, folder / "report.html")
+            print(f"{folder}: {told}")
     finally:
         driver.quit()
 
