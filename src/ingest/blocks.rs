@@ -157,9 +157,9 @@ impl<R: Read> Blocks<R> {
         Ok(held <= self.bound.most)
     }
 
-    fn batch(&mut self) -> Result<Vec<Block>, IngestError> {
+    fn batch(&mut self, most: usize) -> Result<Vec<Block>, IngestError> {
         let mut batch = Vec::new();
-        while batch.len() < PER_THREAD * rayon::current_num_threads()
+        while batch.len() < most
             && let Some(block) = self.next()?
         {
             batch.push(block);
@@ -193,17 +193,20 @@ pub(super) fn in_order<R: Read + Send, P: Send>(
     parse: impl Fn(&Block) -> P + Sync,
     mut join: impl FnMut(P) -> usize + Send,
 ) -> Result<(), IngestError> {
-    let mut batch = blocks.batch()?;
+    let most = PER_THREAD * rayon::current_num_threads();
+    // The first is read already.
+    let mut batch = blocks.batch(1)?;
     let mut done: Vec<P> = Vec::new();
     while !batch.is_empty() {
         let ready = std::mem::take(&mut done);
-        let ((next, held), parsed) = rayon::join(
+        let (next, (held, parsed)) = rayon::join(
+            || blocks.batch(most),
             || {
-                let next = blocks.batch();
-                let held = ready.into_iter().map(&mut join).last().unwrap_or(0);
-                (next, held)
+                rayon::join(
+                    || ready.into_iter().map(&mut join).last().unwrap_or(0),
+                    || batch.par_iter().map(&parse).collect::<Vec<P>>(),
+                )
             },
-            || batch.par_iter().map(&parse).collect::<Vec<P>>(),
         );
         done = parsed;
         blocks.spare.extend(batch.into_iter().map(|b| b.buffer));

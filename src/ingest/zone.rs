@@ -54,20 +54,38 @@ enum Offsets {
     Two(i64, i64),
 }
 
-/// A zone with the last quarter of an hour and the last abbreviation looked up.
+/// A zone with the last day, the last quarter of an hour and the last abbreviation looked up.
 pub(super) struct Zone {
     tz: Tz,
+    /// A civil day, and its offset where it is the same at both of its ends [ms]: no zone has changed twice in a day since 1990.
+    day: Option<(i64, Option<i64>)>,
     last: Option<(i64, Offsets)>,
     marked: Option<(Mark, i64, Option<i64>)>,
 }
 
 impl Zone {
     pub fn new(tz: Tz) -> Self {
-        Self { tz, last: None, marked: None }
+        Self { tz, day: None, last: None, marked: None }
     }
 
     #[inline]
     fn offsets(&mut self, civil_ms: i64) -> Offsets {
+        let day = civil_ms.div_euclid(MS_PER_DAY);
+        let of_day = match self.day {
+            Some((d, offset)) if d == day => offset,
+            _ => {
+                let ends = (look_up(self.tz, day * MS_PER_DAY), look_up(self.tz, (day + 1) * MS_PER_DAY));
+                let same = match ends {
+                    (Offsets::One(a), Offsets::One(b)) if a == b => Some(a),
+                    _ => None,
+                };
+                self.day = Some((day, same));
+                same
+            }
+        };
+        if let Some(offset) = of_day {
+            return Offsets::One(offset);
+        }
         let quarter = civil_ms.div_euclid(QUARTER_HOUR_MS);
         match self.last {
             Some((q, offsets)) if q == quarter => offsets,

@@ -200,7 +200,13 @@ fn timed(cell: &str, numbers: bool) -> bool {
 
 /// Whether a cell is a time in letters or digits with marks between.
 pub(in super::super) fn is_time(cell: &str) -> bool {
-    look(cell.as_bytes()).is_some() && Parser::default().parse(cell.as_bytes()).is_some()
+    !is_bare_number(cell) && look(cell.as_bytes()).is_some() && Parser::default().parse(cell.as_bytes()).is_some()
+}
+
+/// Digits with at most one sign among them, as most cells of an export are.
+fn is_bare_number(cell: &str) -> bool {
+    let unsigned = cell.strip_prefix('-').unwrap_or(cell);
+    unsigned.bytes().filter(|b| !b.is_ascii_digit()).take(2).fold(0, |n, b| n + if matches!(b, b'.' | b',') { 1 } else { 2 }) < 2
 }
 
 fn is_number_time(cell: &str) -> bool {
