@@ -36,8 +36,8 @@ pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, Str
     }
     if let Some(path) = &options.write {
         let folder = path.parent().unwrap_or(Path::new(""));
-        let names: Vec<String> = paths.iter().map(|p| stages::as_pattern(p, folder)).collect();
-        let text = inspection.plant_file(&names, options.timezone.as_deref());
+        let names: Vec<String> = paths.iter().flat_map(|p| stages::patterns(p, folder)).collect();
+        let text = inspection.plant_file(&names, options.timezone.as_deref(), folder);
         stages::save(path, text.as_bytes(), false)?;
         say(
             options.running.quiet,

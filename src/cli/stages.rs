@@ -36,8 +36,8 @@ pub fn files_at(paths: &[PathBuf]) -> Vec<PathBuf> {
     ingest::files_at(paths)
 }
 
-pub fn as_pattern(path: &Path, folder: &Path) -> String {
-    ingest::as_pattern(path, folder)
+pub fn patterns(path: &Path, folder: &Path) -> Vec<String> {
+    ingest::patterns(path, folder)
 }
 
 /// The plant files below a folder, that of results left out.

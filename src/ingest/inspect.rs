@@ -3,12 +3,13 @@
 //! Comes in: files, and a plant of which only the trends and the points declared so far matter. Goes out: [`Looked`]. Nothing is laid on a
 //! clock. A file that holds nothing usable is named with its reason, and the others are still read.
 
+use super::apart::Apart;
 use super::cell::sentinels;
 use super::error::IngestError;
 use super::gathering::Gathering;
 use super::ledger::reason;
 use super::rhythm::Rhythm;
-use super::samples::Samples;
+use super::samples::{Piece, Samples};
 use super::shape::BAD;
 use super::{FileLedger, Notice};
 use crate::plant::{Blank, Plant, Role};
@@ -59,6 +60,8 @@ pub struct LookedPoint {
     /// First file, and how many more name it.
     pub file: usize,
     pub further_files: usize,
+    /// Its files, where another point bears the same name in other files.
+    pub only_in: Vec<usize>,
 }
 
 impl LookedPoint {
@@ -131,18 +134,47 @@ pub fn inspect_bytes(plant: &Plant, files: &[(String, &[u8])]) -> Result<Looked,
 }
 
 impl Gathering<'_> {
+    /// That one name is several points.
+    fn say_apart(&mut self, point: usize, groups: &[Vec<Piece>]) {
+        let [first, second, ..] = groups else { return };
+        let path = |group: &[Piece]| group.first().map_or("", |p| self.accounts[p.file].file.path.as_str());
+        let text = format!(
+            "\"{}\" has other readings in {} than in {} over the same hours: they are taken for {} points of one name",
+            self.wanted.points()[point].name,
+            path(second),
+            path(first),
+            groups.len()
+        );
+        self.notices.push(Notice::new("ingest", text));
+    }
+
     fn looked(mut self) -> Result<Looked, IngestError> {
         let blank = self.plant.trends.blank;
         let declared = self.wanted.declared_count();
         let pieces = std::mem::take(&mut self.pieces);
+        let strangers = pieces.get(declared..).unwrap_or_default();
+        let apart = Apart::of(strangers.iter().filter(|p| p.len() > 1).map(Vec::as_slice));
         let mut points = Vec::new();
-        for (i, pieces) in pieces.into_iter().enumerate() {
-            if pieces.is_empty() {
+        let mut groups: Vec<(usize, bool, Vec<Piece>)> = Vec::new();
+        for (i, pieces) in pieces.into_iter().enumerate().filter(|(_, pieces)| !pieces.is_empty()) {
+            if i < declared {
+                groups.push((i, false, pieces));
                 continue;
             }
+            let several = apart.groups(pieces, |file| &self.accounts[file].file.path);
+            self.say_apart(i, &several);
+            let split = several.len() > 1;
+            groups.extend(several.into_iter().map(|pieces| (i, split, pieces)));
+        }
+        for (i, split, pieces) in groups {
             let point = self.wanted.points()[i].clone();
             let mut files: Vec<usize> = pieces.iter().map(|p| p.file).collect();
             files.dedup();
+            let cells = |is: fn(f64) -> bool| pieces.iter().flat_map(|p| &p.values).filter(|v| is(**v)).count() as u64;
+            if split {
+                self.points[i].bad = cells(|v| v == BAD);
+                self.points[i].missing = if blank == Blank::Missing { cells(f64::is_nan) } else { 0 };
+            }
             let mut samples = Samples::merge(pieces, &point.name, &mut self.accounts);
             let ledger = &mut self.points[i];
             if i >= declared {
@@ -174,6 +206,7 @@ impl Gathering<'_> {
                 interval_s: rhythm.interval_s(),
                 file: files[0],
                 further_files: files.len() - 1,
+                only_in: if split { files } else { Vec::new() },
             });
         }
         if self.losses.len() == self.accounts.len()

@@ -11,6 +11,7 @@
 
 #[cfg(feature = "review")]
 mod align;
+mod apart;
 mod bad_words;
 mod blocks;
 pub mod cell;
@@ -39,7 +40,7 @@ mod zone;
 
 pub use error::IngestError;
 pub use inspect::{Looked, LookedFile, LookedPoint, Sample, Status, inspect, inspect_bytes};
-pub use open::{as_pattern, files_at};
+pub use open::{as_pattern, files_at, names, patterns};
 #[cfg(feature = "review")]
 pub use read::{from_bytes, from_bytes_within, read};
 

@@ -20,15 +20,42 @@ pub fn files_at(paths: &[PathBuf]) -> Vec<PathBuf> {
     all
 }
 
-/// How `[trends].files` of a plant file in `folder` names a path.
+/// How `[trends].files` of a plant file in `folder` names all files that a path stands for. Beside the plant file itself they are named by
+/// their endings, so that it does not name itself.
+#[must_use]
+pub fn patterns(path: &Path, folder: &Path) -> Vec<String> {
+    let below = if path.is_dir() { super::container::files_below(path, "") } else { Vec::new() };
+    let mut all: Vec<String> = Vec::new();
+    for (file, _) in &below {
+        let own = as_pattern(file, folder);
+        let name = own.rsplit('/').next().unwrap_or(&own);
+        let pattern = match (own.rsplit_once('/'), name.split_once('.')) {
+            (Some((above, _)), _) => format!("{above}/*"),
+            (None, Some((_, ending))) if !ending.eq_ignore_ascii_case("toml") => format!("*.{ending}"),
+            (None, _) => own,
+        };
+        if !all.contains(&pattern) {
+            all.push(pattern);
+        }
+    }
+    if all.is_empty() { vec![as_pattern(path, folder)] } else { all }
+}
+
+/// How a plant file in `folder` names a path.
 #[must_use]
 pub fn as_pattern(path: &Path, folder: &Path) -> String {
-    let absolute = |p: &Path| std::path::absolute(p).unwrap_or_else(|_| p.to_owned());
+    // The folder of a bare name is the one that we are in, and an empty path is none.
+    let here = |p: &Path| if p.as_os_str().is_empty() { PathBuf::from(".") } else { p.to_owned() };
+    let absolute = |p: &Path| std::path::absolute(here(p)).unwrap_or_else(|_| p.to_owned());
     let (at, folder) = (absolute(path), absolute(folder));
     let shown = at.strip_prefix(&folder).map_or(at.clone(), Path::to_owned);
     let parts: Vec<_> = shown.components().map(|c| c.as_os_str().to_string_lossy()).collect();
     let text = parts.join("/").replace("//", "/");
-    if path.is_dir() { format!("{text}/*") } else { text }
+    match (path.is_dir(), text.is_empty()) {
+        (false, _) => text,
+        (true, false) => format!("{text}/*"),
+        (true, true) => "*".to_owned(),
+    }
 }
 
 /// The files that a pattern names, sorted: `*` and `?` stand for any part and any one character of a name, within one folder.
@@ -82,6 +109,11 @@ pub(super) fn fits(pattern: &str, text: &str) -> bool {
 }
 
 /// Whether a path, piece by piece, is what a pattern describes.
+#[must_use]
+pub fn names(pattern: &str, path: &str) -> bool {
+    path_fits(pattern, path)
+}
+
 pub(super) fn path_fits(pattern: &str, path: &str) -> bool {
     let split =
         |s: &str| s.split(['/', '\\']).filter(|p| !p.is_empty() && *p != ".").map(str::to_string).collect::<Vec<_>>();

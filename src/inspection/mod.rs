@@ -7,7 +7,7 @@ use crate::ingest::{self, IngestError, Looked, LookedPoint};
 use crate::naming::{Proposal, Seen, UnitFrom, propose};
 use crate::plant::{Plant, Role, units};
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Different readings are counted up to this many.
 const MOST_DISTINCT: usize = 1000;
@@ -66,9 +66,9 @@ pub fn inspect(plant: &Plant, paths: &[PathBuf]) -> Result<Inspection, IngestErr
 }
 
 impl Inspection {
-    /// Text of a plant file to start from. `files`: as `[trends].files` is to name them.
+    /// Text of a plant file to start from. `files`: as `[trends].files` is to name them; `folder`: where the plant file will lie.
     #[must_use]
-    pub fn plant_file(&self, files: &[String], timezone: Option<&str>) -> String {
+    pub fn plant_file(&self, files: &[String], timezone: Option<&str>, folder: &Path) -> String {
         let contexts: Vec<String> =
             self.looked.points.iter().map(|p| self.looked.files[p.file].ledger.path.clone()).collect();
         let seen = |i: usize| {
@@ -86,7 +86,33 @@ impl Inspection {
         };
         let points: Vec<(Seen<'_>, Proposal)> =
             (0..self.points.len()).map(|i| (seen(i), self.points[i].proposal.clone())).collect();
-        crate::naming::plant_file(&points, files, timezone)
+        let narrowed: Vec<Option<String>> = (0..self.points.len()).map(|i| self.narrowed(i, folder)).collect();
+        crate::naming::plant_file_of(&points, &narrowed, files, timezone)
+    }
+
+    /// A pattern that the files of a point fit and those of others of its name do not; `None` where it needs none, or none does.
+    fn narrowed(&self, i: usize, folder: &Path) -> Option<String> {
+        let points = &self.looked.points;
+        let named = |files: &[usize]| -> Vec<String> {
+            files.iter().map(|f| ingest::as_pattern(Path::new(&self.looked.files[*f].ledger.path), folder)).collect()
+        };
+        let own = named(&points[i].only_in);
+        let (first, rest) = own.split_first()?;
+        if rest.is_empty() {
+            return Some(first.clone());
+        }
+        let others: Vec<String> = (0..points.len())
+            .filter(|k| *k != i && points[*k].name == points[i].name)
+            .flat_map(|k| named(&points[k].only_in))
+            .collect();
+        let shared = |a: &str, b: &str| a.bytes().zip(b.bytes()).take_while(|(x, y)| x == y).count();
+        let back = |text: &str| text.chars().rev().collect::<String>();
+        let front = rest.iter().map(|r| shared(first, r)).min().unwrap_or(0);
+        let end = rest.iter().map(|r| shared(&back(first), &back(r))).min().unwrap_or(0);
+        let pattern = format!("{}*{}", first.get(..front)?, first.get(first.len().checked_sub(end)?.max(front)..)?);
+        let separates =
+            own.iter().all(|f| ingest::names(&pattern, f)) && !others.iter().any(|f| ingest::names(&pattern, f));
+        separates.then_some(pattern)
     }
 }
 

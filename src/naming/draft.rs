@@ -55,6 +55,17 @@ const PUMP_FACTS: &str = "\
 /// Text of a plant file: what is sure filled in, the rest commented with its reason.
 #[must_use]
 pub fn plant_file(points: &[(Seen<'_>, Proposal)], files: &[String], timezone: Option<&str>) -> String {
+    plant_file_of(points, &[], files, timezone)
+}
+
+/// The same. `narrowed`: by point, the files that it is in, where its name stands in others too.
+#[must_use]
+pub fn plant_file_of(
+    points: &[(Seen<'_>, Proposal)],
+    narrowed: &[Option<String>],
+    files: &[String],
+    timezone: Option<&str>,
+) -> String {
     let services: Vec<Option<Service>> = points.iter().map(|(seen, _)| medium(seen)).collect();
     let (service, why) = guess(&services);
     let met = Met::of(points, &services, service);
@@ -85,7 +96,7 @@ pub fn plant_file(points: &[(Seen<'_>, Proposal)], files: &[String], timezone: O
     } else {
         let _ = writeln!(out, "files = [{}]", list.join(", "));
     }
-    write_points(&mut out, points, &services, service, &met);
+    write_points(&mut out, points, narrowed, (&services, service), &met);
     out
 }
 
@@ -176,20 +187,21 @@ fn is_elsewhere(own: Option<Service>, service: Option<Service>) -> bool {
 fn write_points(
     out: &mut String,
     points: &[(Seen<'_>, Proposal)],
-    services: &[Option<Service>],
-    service: Option<Service>,
+    narrowed: &[Option<String>],
+    (services, service): (&[Option<Service>], Option<Service>),
     met: &Met,
 ) {
     let mut times: BTreeMap<&str, usize> = BTreeMap::new();
     points.iter().for_each(|(seen, _)| *times.entry(seen.name).or_insert(0) += 1);
     let mut doubtful = String::new();
     let mut without = String::new();
-    for ((seen, proposal), own) in points.iter().zip(services) {
+    for (i, ((seen, proposal), own)) in points.iter().zip(services).enumerate() {
+        let file = narrowed.get(i).and_then(Option::as_deref);
         let Some(role) = proposal.role else {
             let _ = writeln!(without, "# {}: {}", quoted(&one_line(seen.name)), one_line(&proposal.why));
             continue;
         };
-        let several = times.get(seen.name).copied().unwrap_or(0) > 1;
+        let several = file.is_none() && times.get(seen.name).copied().unwrap_or(0) > 1;
         let doubt = match () {
             () if !is_writable(seen.name) => Some("a plant file takes names of one line and at most 200 characters"),
             () if is_elsewhere(*own, service) => Some("it belongs to another loop, which needs its own plant file"),
@@ -198,7 +210,7 @@ fn write_points(
             () if proposal.confidence < SURE => Some(""),
             () => None,
         };
-        let point = block(seen, proposal, role);
+        let point = block(seen, file, proposal, role);
         match doubt {
             None => _ = write!(out, "\n{point}"),
             Some(doubt) => {
@@ -235,8 +247,12 @@ fn is_ownerless(role: Role, proposal: &Proposal, met: &Met) -> bool {
 }
 
 /// The `[[point]]` of a proposal.
-fn block(seen: &Seen<'_>, proposal: &Proposal, role: Role) -> String {
-    let mut out = format!("[[point]]\nname = {}\nrole = \"{}\"\n", quoted(seen.name), role.word());
+fn block(seen: &Seen<'_>, file: Option<&str>, proposal: &Proposal, role: Role) -> String {
+    let mut out = format!("[[point]]\nname = {}\n", quoted(seen.name));
+    if let Some(file) = file {
+        let _ = writeln!(out, "file = {}", quoted(file));
+    }
+    let _ = writeln!(out, "role = \"{}\"", role.word());
     let owned = matches!(
         (role.belongs(), proposal.of_kind),
         (Belongs::Pump | Belongs::PumpOrAll, Some(OfKind::Pump))

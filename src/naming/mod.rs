@@ -24,7 +24,7 @@ mod tokens;
 mod words;
 mod words_quantities;
 
-pub use draft::plant_file;
+pub use draft::{plant_file, plant_file_of};
 pub use evidence::from_values as unit_from_values;
 pub use tokens::{Token, tokens};
 

@@ -36,6 +36,7 @@ mod ingest_cells;
 mod ingest_containers;
 mod ingest_times;
 mod ingest_units;
+mod inspect_apart;
 mod kill;
 mod lattice;
 mod layers;

@@ -206,7 +206,12 @@ pub(in super::super) fn is_time(cell: &str) -> bool {
 /// Digits with at most one sign among them, as most cells of an export are.
 fn is_bare_number(cell: &str) -> bool {
     let unsigned = cell.strip_prefix('-').unwrap_or(cell);
-    unsigned.bytes().filter(|b| !b.is_ascii_digit()).take(2).fold(0, |n, b| n + if matches!(b, b'.' | b',') { 1 } else { 2 }) < 2
+    unsigned
+        .bytes()
+        .filter(|b| !b.is_ascii_digit())
+        .take(2)
+        .fold(0, |n, b| n + if matches!(b, b'.' | b',') { 1 } else { 2 })
+        < 2
 }
 
 fn is_number_time(cell: &str) -> bool {

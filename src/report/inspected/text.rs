@@ -65,7 +65,11 @@ fn points(inspection: &Inspection) -> String {
         let name: String = p.name.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();
         let sure = u.role.map_or(String::new(), |_| format!("{:.0} %", 100.0 * u.confidence));
         let interval = if p.interval_s > 0 { said_interval(p.interval_s) } else { String::new() };
-        let from = u.span.map_or(String::new(), |s| instant(s.0));
+        let mut from = u.span.map_or(String::new(), |s| instant(s.0));
+        if let Some(first) = p.only_in.first() {
+            let more = if p.only_in.len() > 1 { format!(" and {} more", p.only_in.len() - 1) } else { String::new() };
+            from.push_str(&format!("  in {}{more}", inspection.looked.files[*first].ledger.path));
+        }
         out.push_str(&format!(
             "{name:<name_width$}  {:<role_width$} {sure:>5}  {:<7} {:>9} {:>6} {:>7} {interval:>8}  {:>10} {:>10} {:>10}  {from}\n",
             role(u),
