@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-/// Every file that some paths stand for: a file itself, a folder all files below it. A folder without files stays, to be named.
+/// Every file that some paths stand for: a file itself, a folder all files below it, but for plant files and the results of reviews. A folder
+/// without files stays, to be named.
 #[must_use]
 pub fn files_at(paths: &[PathBuf]) -> Vec<PathBuf> {
     let mut all = Vec::new();
@@ -11,28 +12,38 @@ pub fn files_at(paths: &[PathBuf]) -> Vec<PathBuf> {
             all.push(path.clone());
             continue;
         }
-        let below = super::container::files_below(path, "");
+        let below = exports_below(path);
         if below.is_empty() {
             all.push(path.clone());
         }
-        all.extend(below.into_iter().map(|(path, _)| path));
+        all.extend(below);
     }
     all
+}
+
+/// What may be an export.
+fn exports_below(folder: &Path) -> Vec<PathBuf> {
+    let is_plant_file = |path: &Path| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"));
+    let is_result = |path: &Path| {
+        path.parent().is_some_and(|dir| ["findings.json", "fleet.json"].iter().any(|name| dir.join(name).is_file()))
+    };
+    let below = super::container::files_below(folder, "").into_iter().map(|(path, _)| path);
+    below.filter(|path| !is_plant_file(path) && !is_result(path)).collect()
 }
 
 /// How `[trends].files` of a plant file in `folder` names all files that a path stands for. Beside the plant file itself they are named by
 /// their endings, so that it does not name itself.
 #[must_use]
 pub fn patterns(path: &Path, folder: &Path) -> Vec<String> {
-    let below = if path.is_dir() { super::container::files_below(path, "") } else { Vec::new() };
+    let below = if path.is_dir() { exports_below(path) } else { Vec::new() };
     let mut all: Vec<String> = Vec::new();
-    for (file, _) in &below {
+    for file in &below {
         let own = as_pattern(file, folder);
         let name = own.rsplit('/').next().unwrap_or(&own);
         let pattern = match (own.rsplit_once('/'), name.split_once('.')) {
             (Some((above, _)), _) => format!("{above}/*"),
-            (None, Some((_, ending))) if !ending.eq_ignore_ascii_case("toml") => format!("*.{ending}"),
-            (None, _) => own,
+            (None, Some((_, ending))) => format!("*.{ending}"),
+            (None, None) => own,
         };
         if !all.contains(&pattern) {
             all.push(pattern);

@@ -58,6 +58,11 @@ fn a_file_a_pump_headed_alike_is_a_point_a_pump() {
     {
         assert!(text.contains(words), "{words} in {text}");
     }
+    // Neither the plant file beside the exports nor a result is one of them.
+    fs::create_dir_all(dir.join("notebooks-out/plant/2026-03")).expect("a folder");
+    fs::write(dir.join("notebooks-out/plant/2026-03/findings.json"), "{}").expect("a file");
+    fs::write(dir.join("notebooks-out/plant/2026-03/table.csv"), "Time,Speed\n2026-03-01 00:00,1\n").expect("a file");
+    assert_eq!(inspect(dir, &["."], &[])["files"].as_array().map(Vec::len), Some(4));
     // What was written is read back, and each pump has its own speed.
     fs::write(dir.join("plant.toml"), text.replace("#? service", "service")).expect("a file");
     let plant = plant::read_for_exports(&dir.join("plant.toml")).unwrap_or_else(|e| panic!("{e}")).value;

@@ -28,13 +28,15 @@ fn file_text(out: &mut String, file: &LookedFile, timezone: &str) {
         return;
     }
     let decimal = if file.decimal == ',' { "decimal comma" } else { "decimal point" };
+    // Workbooks and columnar files have cells of their own.
+    let is_text = file.encoding.starts_with("UTF-") || file.encoding == "8-bit text";
+    let parted = if is_text { format!(" parted by \"{}\", {decimal},", file.delimiter) } else { String::new() };
     let header =
         if file.header_line > 0 { format!("header in line {}", file.header_line) } else { "no header".to_owned() };
     out.push_str(&format!(
-        "{path}\n  {}, {}, parted by \"{}\", {decimal}, {header}\n  times: {} as {}, read in {timezone}\n  {} rows; {} cells: {} used, {} missing, {} refused\n",
+        "{path}\n  {}, {},{parted} {header}\n  times: {} as {}, read in {timezone}\n  {} rows; {} cells: {} used, {} missing, {} refused\n",
         file.ledger.shape,
         file.encoding,
-        file.delimiter,
         quoted(&file.time_columns),
         file.ledger.time_format,
         file.ledger.rows,
