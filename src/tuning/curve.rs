@@ -157,7 +157,7 @@ fn stepped(head: f64) -> f64 {
 /// The value that all but `missed` of `v` lie under; infinite ones count.
 fn covering(mut v: Vec<f64>, missed: f64) -> Option<f64> {
     v.retain(|x| !x.is_nan());
-    v.sort_by(f64::total_cmp);
     let k = ((v.len() as f64) * (1.0 - missed)).ceil() as usize;
-    v.get(k.min(v.len()).checked_sub(1)?).copied()
+    let at = k.min(v.len()).checked_sub(1)?;
+    Some(*v.select_nth_unstable_by(at, f64::total_cmp).1)
 }
