@@ -119,8 +119,7 @@ pub fn learn(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) 
     let sized: Vec<f64> = valves.iter().map(|v| plant.coils[v.0].design_flow.map_or(f64::NAN, Flow::in_m3h)).collect();
     let mut tried: Vec<Learned> = Vec::new();
     let k_top = k.iter().copied().fold(0.0, f64::max);
-    let alone: Vec<Vec<f64>> =
-        valves.iter().map(|v| rows.iter().map(|&i| inherent(v.2[i], v.1)).collect()).collect();
+    let alone: Vec<Vec<f64>> = valves.iter().map(|v| rows.iter().map(|&i| inherent(v.2[i], v.1)).collect()).collect();
     for authority in [1.0, 0.7, 0.5, 0.35, 0.2] {
         let columns = design(&rows, &alone, bypass, authority);
         for share in [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8] {
@@ -281,7 +280,8 @@ fn non_negative(gram: &[Vec<f64>], right: &[f64]) -> Vec<f64> {
             if gram[a][a] <= 1e-12 {
                 continue;
             }
-            let pull: f64 = (0..m).filter(|&b| b != a).map(|b| gram[a][b] * c[b]).sum();
+            let others = |of: &[f64], c: &[f64], sum: f64| of.iter().zip(c).fold(sum, |sum, (g, c)| sum + g * c);
+            let pull = others(&gram[a][a + 1..], &c[a + 1..], others(&gram[a][..a], &c[..a], 0.0));
             let new = ((right[a] - pull) / gram[a][a]).max(0.0);
             moved = moved.max((new - c[a]).abs() * gram[a][a].sqrt());
             c[a] = new;

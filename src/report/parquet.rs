@@ -12,6 +12,7 @@ use crate::{
 };
 use arrow::{
     array::{ArrayRef, BooleanArray, Float32Array, Float64Array, StringArray, TimestampMillisecondArray},
+    buffer::{BooleanBuffer, NullBuffer},
     datatypes::{DataType, Field, Schema, TimeUnit},
     record_batch::RecordBatch,
 };
@@ -25,6 +26,7 @@ use parquet::{
 use std::{
     collections::HashMap,
     io::{self, Write},
+    ops::Range,
     sync::Arc,
 };
 
@@ -38,9 +40,9 @@ pub const NAME: &str = "operating-points.parquet";
 pub fn write<W: Write + Send>(review: &Review, to: W) -> Result<W, ReportError> {
     let readings = readings::beside(review);
     let facts = KeyValue::new("facts".to_owned(), readings::facts::write(review, &readings));
-    let lines = lines(review);
-    let parts = lines.chunks(BATCH).chain(lines.is_empty().then_some(&lines[..]));
-    into(NAME, Some(vec![facts]), parts.map(|part| batch(review, part, &readings)), to)
+    let lines = Lines::of(review);
+    let batches = (0..lines.len().max(1)).step_by(BATCH);
+    into(NAME, Some(vec![facts]), batches.map(|from| batch(review, &lines.part(from), &readings)), to)
 }
 
 /// A table as a file, batch by batch; all batches have the first one's columns.
@@ -94,11 +96,30 @@ fn into<W: Write + Send>(
 }
 
 /// Which pump and row of the clock a line of the table comes from; by time, then pump.
-fn lines(review: &Review) -> Vec<(usize, usize)> {
-    let mut pumps: Vec<usize> = (0..review.points.pumps.len()).collect();
-    pumps.sort_by(|&a, &b| review.points.pumps[a].pump.cmp(&review.points.pumps[b].pump));
-    let inside = |row: &usize| (review.from_ms..review.to_ms).contains(&review.clock.at_ms(*row));
-    (0..review.clock.len).filter(inside).flat_map(|row| pumps.iter().map(move |&pump| (pump, row))).collect()
+struct Lines {
+    /// In the order of their names.
+    pumps: Vec<usize>,
+    /// Those of the period.
+    rows: Range<usize>,
+}
+
+impl Lines {
+    fn of(review: &Review) -> Self {
+        let mut pumps: Vec<usize> = (0..review.points.pumps.len()).collect();
+        pumps.sort_by(|&a, &b| review.points.pumps[a].pump.cmp(&review.points.pumps[b].pump));
+        let inside = |row: &usize| (review.from_ms..review.to_ms).contains(&review.clock.at_ms(*row));
+        let first = (0..review.clock.len).find(inside).unwrap_or(review.clock.len);
+        let last = (first..review.clock.len).rfind(inside).map_or(first, |row| row + 1);
+        Self { pumps, rows: first..last }
+    }
+    fn len(&self) -> usize {
+        self.rows.len() * self.pumps.len()
+    }
+    /// The lines of one batch: pump and row.
+    fn part(&self, from: usize) -> Vec<(usize, usize)> {
+        let n = self.pumps.len();
+        (from..(from + BATCH).min(self.len())).map(|line| (self.pumps[line % n], self.rows.start + line / n)).collect()
+    }
 }
 
 /// Lines of the table as a typed batch.
@@ -111,9 +132,12 @@ fn batch(
     let regimes: Vec<Option<&PumpRegimes>> =
         pumps.iter().map(|p| review.regimes.pumps.iter().find(|r| r.pump == p.pump)).collect();
     let of_pump = |column: fn(&PumpPoints) -> &[f64]| -> ArrayRef {
-        numbers(lines.iter().map(|&(p, row)| column(&pumps[p]).get(row).copied()))
+        let columns: Vec<&[f64]> = pumps.iter().map(column).collect();
+        known(lines.iter().map(|&(p, row)| columns[p].get(row).copied().unwrap_or(f64::NAN)).collect())
     };
-    let of_loop = |column: &[f64]| -> ArrayRef { numbers(lines.iter().map(|&(_, row)| column.get(row).copied())) };
+    let of_loop = |column: &[f64]| -> ArrayRef {
+        known(lines.iter().map(|&(_, row)| column.get(row).copied().unwrap_or(f64::NAN)).collect())
+    };
     let system = &review.points.system;
     let mut columns: Vec<ArrayRef> = vec![
         Arc::new(
@@ -130,7 +154,10 @@ fn batch(
         of_pump(|p| &p.head_high_kpa),
         of_pump(|p| &p.power_kw),
         of_pump(|p| &p.efficiency),
-        numbers(lines.iter().map(|&(p, row)| regimes[p].and_then(|r| r.curve_head_kpa.get(row)).copied())),
+        known({
+            let asked = |&(p, row): &(usize, usize)| regimes[p].and_then(|r| r.curve_head_kpa.get(row)).copied();
+            lines.iter().map(|line| asked(line).unwrap_or(f64::NAN)).collect()
+        }),
         Arc::new(StringArray::from_iter(
             lines.iter().map(|&(p, row)| regimes[p].and_then(|r| r.regime.get(row)).map(|&r| words::regime_code(r))),
         )),
@@ -147,10 +174,23 @@ fn batch(
         of_pump(|p| &p.head_sd_common_kpa),
     ];
     columns.extend(readings.iter().map(|r| -> ArrayRef {
-        let of = |&(p, row): &(usize, usize)| r.at(p, row).filter(|v| v.is_finite());
-        Arc::new(Float32Array::from_iter(lines.iter().map(of)))
+        let values: Vec<f32> = lines.iter().map(|&(p, row)| r.at(p, row).unwrap_or(f32::NAN)).collect();
+        let there = nulls(values.iter().map(|v| v.is_finite()));
+        Arc::new(Float32Array::new(values.into(), there))
     }));
     RecordBatch::try_new(Arc::new(schema(readings)), columns)
+}
+
+/// A column in which what is not finite is null.
+fn known(mut values: Vec<f64>) -> ArrayRef {
+    let there = nulls(values.iter().map(|v| v.is_finite()));
+    values.iter_mut().filter(|v| !v.is_finite()).for_each(|v| *v = 0.0);
+    Arc::new(Float64Array::new(values.into(), there))
+}
+
+/// Which values are there; nothing where all are.
+fn nulls(there: impl ExactSizeIterator<Item = bool>) -> Option<NullBuffer> {
+    Some(NullBuffer::new(BooleanBuffer::from_iter(there))).filter(|n| n.null_count() > 0)
 }
 
 pub(super) fn numbers(values: impl Iterator<Item = Option<f64>>) -> ArrayRef {

@@ -4,6 +4,7 @@ use super::kpa;
 use crate::hydraulics::system::ControlCurve;
 use crate::plant::{Control, ControlMode};
 use crate::quantity::Flow;
+use rayon::prelude::*;
 
 /// A head curve over loop flow: constant, proportional or quadratic.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,10 +45,10 @@ impl Curve {
     /// The lowest curve of each kind that covers all but `missed` of the needs (flow [m3/h], head [kPa]); `high` is the highest
     /// flow seen [m3/h].
     pub fn candidates(today: &Curve, needs: &[(f64, f64)], high: f64, missed: f64) -> Vec<Curve> {
-        [ControlMode::Quadratic, ControlMode::Proportional, ControlMode::ConstantPressure]
-            .into_iter()
-            .filter_map(|mode| lowest(today, mode, needs, high, missed))
-            .collect()
+        let modes = [ControlMode::Quadratic, ControlMode::Proportional, ControlMode::ConstantPressure];
+        let each: Vec<Option<Curve>> =
+            modes.into_par_iter().with_max_len(1).map(|mode| lowest(today, mode, needs, high, missed)).collect();
+        each.into_iter().flatten().collect()
     }
 
     /// The same with another head at no flow [kPa]; a constant one as a whole.
