@@ -88,7 +88,7 @@ pub fn all(review: &Review, seen: &Seen, shows: Shows) -> [Vec<Figure>; 2] {
         &|| vec![valves::figure(review, shows)],
         &|| vec![need::figure(review, shows)],
         &|| vec![in_both(shows, |show| evidence::figure(review, show))],
-        &|| vec![in_both(shows, |show| availability::figure(review, show))],
+        &|| vec![availability::figure(review, shows)],
         &|| finding::all(review, shows),
     ];
     let drawn: Vec<Vec<Pair>> = each.par_iter().with_max_len(1).map(|one| one()).collect();
