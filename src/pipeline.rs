@@ -67,8 +67,10 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
     }
     let screened = keep(screening::screen(&plant, trends), &mut notices);
     let reconstructed = keep(operating::reconstruct(&plant, &screened), &mut notices);
-    let regimes = keep(regimes::sort(&plant, &screened, &reconstructed.points), &mut notices);
-    let Judged { learned, need, calendar, verdicts } = judged(&plant, &screened, &reconstructed, &regimes);
+    let (regimes, asked) = sorted(&plant, &screened, &reconstructed);
+    let regimes = keep(regimes, &mut notices);
+    let verdicts = judged(&plant, &screened, &reconstructed, &regimes, &asked);
+    let Asked { learned, need, calendar } = asked;
     let tuning = tuning::tune(&tuning::Basis {
         plant: &plant,
         clock,
@@ -114,26 +116,39 @@ pub fn review(plant: Plant, trends: Noticed<Trends>, window: Option<(i64, i64)>)
 pub fn verdicts(plant: &Plant, part: Trends, whole: &Reconstructed, first: usize) -> Vec<Verdict> {
     let screened = screening::screen(plant, part).value;
     let reconstructed = whole.part(plant, &screened, first);
-    let regimes = regimes::sort(plant, &screened, &reconstructed.points).value;
-    judged(plant, &screened, &reconstructed, &regimes).verdicts
+    let (regimes, asked) = sorted(plant, &screened, &reconstructed);
+    judged(plant, &screened, &reconstructed, &regimes.value, &asked)
 }
 
-struct Judged {
+/// What the loop asked for, and when.
+struct Asked {
     learned: Option<Learned>,
     need: Need,
     calendar: Calendar,
-    verdicts: Vec<Verdict>,
 }
 
-fn judged(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed, regimes: &Regimes) -> Judged {
-    let learned = system_loop::learn(plant, screened, reconstructed);
-    let need = system_loop::need(plant, screened, &reconstructed.points.system, learned.as_ref());
-    let calendar = Calendar::of(plant, screened);
+/// The regimes, and what the loop asked for: neither knows the other.
+fn sorted(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) -> (Noticed<Regimes>, Asked) {
+    let points = &reconstructed.points;
+    let asked = || {
+        let learned = system_loop::learn(plant, screened, reconstructed);
+        let need = || system_loop::need(plant, screened, &points.system, learned.as_ref());
+        let (need, calendar) = rayon::join(need, || Calendar::of(plant, screened));
+        Asked { learned, need, calendar }
+    };
+    rayon::join(|| regimes::sort(plant, screened, points), asked)
+}
+
+fn judged(
+    plant: &Plant,
+    screened: &Screened,
+    reconstructed: &Reconstructed,
+    regimes: &Regimes,
+    Asked { need, calendar, .. }: &Asked,
+) -> Vec<Verdict> {
     let replay = Replay::new(&reconstructed.machines);
     let price = |flow: f64, head: f64, on: u8| replay.power_kw(flow, head, on);
-    let case = Case::gather(plant, screened, reconstructed, regimes, &calendar, &need, &price);
-    let verdicts = faults::judge(&case);
-    Judged { learned, need, calendar, verdicts }
+    faults::judge(&Case::gather(plant, screened, reconstructed, regimes, calendar, need, &price))
 }
 
 fn keep<T>(noticed: Noticed<T>, notices: &mut Vec<Notice>) -> T {

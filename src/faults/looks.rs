@@ -24,6 +24,7 @@ pub struct Looks {
     pub(super) swings: OnceLock<Swings>,
     pub(super) moved: OnceLock<Vec<Looked>>,
     pub(super) bypass: OnceLock<Result<Stuck, Verdict>>,
+    pub(super) by_speed_alone: OnceLock<bool>,
     pub(super) water: OnceLock<Water>,
     pub(super) fall: OnceLock<Option<Step>>,
     /// One a coil.

@@ -35,15 +35,24 @@ const ROWS_MIN: usize = 60;
 /// Share of full conductance of a valve and its coil at opening `x` [-], for authority `n` [-].
 #[must_use]
 pub fn installed(x: f64, characteristic: Characteristic, n: f64) -> f64 {
+    installed_of(inherent(x, characteristic), n)
+}
+
+/// Share of full conductance of a valve alone at opening `x` [-]; nought where it is shut.
+pub(super) fn inherent(x: f64, characteristic: Characteristic) -> f64 {
     if x < SHUT {
         return 0.0;
     }
     let x = x.min(1.0);
-    let f = match characteristic {
+    match characteristic {
         Characteristic::EqualPercentage => RANGEABILITY.powf(x - 1.0),
         Characteristic::Linear => x,
-    };
-    1.0 / (1.0 - n + n / (f * f)).sqrt()
+    }
+}
+
+/// Share of full conductance of a valve and its coil, from the valve's own `f` [-] and its authority `n` [-].
+pub(super) fn installed_of(f: f64, n: f64) -> f64 {
+    if f > 0.0 { 1.0 / (1.0 - n + n / (f * f)).sqrt() } else { 0.0 }
 }
 
 /// A terminal whose valve is trended and throttles.
@@ -110,8 +119,9 @@ pub fn learn(plant: &Plant, screened: &Screened, reconstructed: &Reconstructed) 
     let sized: Vec<f64> = valves.iter().map(|v| plant.coils[v.0].design_flow.map_or(f64::NAN, Flow::in_m3h)).collect();
     let mut tried: Vec<Learned> = Vec::new();
     let k_top = k.iter().copied().fold(0.0, f64::max);
+    let alone: Vec<Vec<f64>> = valves.iter().map(|v| rows.iter().map(|&i| inherent(v.2[i], v.1)).collect()).collect();
     for authority in [1.0, 0.7, 0.5, 0.35, 0.2] {
-        let columns = design(&rows, &valves, bypass, authority);
+        let columns = design(&rows, &alone, bypass, authority);
         for share in [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8] {
             let common_resistance = share / (k_top * k_top);
             let fitted = fit(&columns, &k, common_resistance, &sized);
@@ -191,15 +201,10 @@ fn past_bypass(plant: &Plant, position: Option<&[f64]>, system: &LoopPoints, row
     all
 }
 
-/// Regressors, one column a valve, then the bypass where trended, then what is always open.
-fn design(
-    rows: &[usize],
-    valves: &[(usize, Characteristic, Vec<f64>)],
-    bypass: Option<&[f64]>,
-    authority: f64,
-) -> Vec<Vec<f64>> {
+/// Regressors, one column a valve from what it would pass `alone`, then the bypass where trended, then what is always open.
+fn design(rows: &[usize], alone: &[Vec<f64>], bypass: Option<&[f64]>, authority: f64) -> Vec<Vec<f64>> {
     let mut columns: Vec<Vec<f64>> =
-        valves.iter().map(|v| rows.iter().map(|&i| installed(v.2[i], v.1, authority)).collect()).collect();
+        alone.iter().map(|valve| valve.iter().map(|&f| installed_of(f, authority)).collect()).collect();
     if let Some(b) = bypass {
         columns.push(rows.iter().map(|&i| if b[i].is_finite() { b[i].clamp(0.0, 1.0) } else { 0.0 }).collect());
     }
@@ -275,7 +280,8 @@ fn non_negative(gram: &[Vec<f64>], right: &[f64]) -> Vec<f64> {
             if gram[a][a] <= 1e-12 {
                 continue;
             }
-            let pull: f64 = (0..m).filter(|&b| b != a).map(|b| gram[a][b] * c[b]).sum();
+            let others = |of: &[f64], c: &[f64], sum: f64| of.iter().zip(c).fold(sum, |sum, (g, c)| sum + g * c);
+            let pull = others(&gram[a][a + 1..], &c[a + 1..], others(&gram[a][..a], &c[..a], 0.0));
             let new = ((right[a] - pull) / gram[a][a]).max(0.0);
             moved = moved.max((new - c[a]).abs() * gram[a][a].sqrt());
             c[a] = new;

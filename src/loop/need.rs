@@ -4,7 +4,7 @@
 //! neediest stood at [`NEEDIEST_OPEN`], the same flows would have come from less head. What is always open (three-way coils,
 //! a bypass) takes less flow at less head, as the root of pressure.
 
-use super::learn::{Learned, installed};
+use super::learn::{Learned, inherent, installed, installed_of};
 use crate::operating::LoopPoints;
 use crate::plant::{Characteristic, Plant, Role, Valve};
 use crate::quantity::Flow;
@@ -51,10 +51,14 @@ pub fn need(plant: &Plant, screened: &Screened, system: &LoopPoints, learned: Op
     out.at_design = at_design(plant, learned);
     let coils = CoilNeeds::of(plant, screened, system, learned);
     let columns = out.head_kpa.par_iter_mut().zip(out.high_kpa.par_iter_mut()).zip(out.neediest.par_iter_mut());
-    columns.enumerate().with_min_len(CHUNK).for_each(|(i, ((head, high), coil))| {
-        let Some(neediest) = neediest(&coils.terminals, i, learned.authority, &[]) else { return };
+    columns.enumerate().with_min_len(CHUNK).for_each_init(Vec::new, |shares, (i, ((head, high), coil))| {
+        if coils.flow_and_head(i).is_none() {
+            return;
+        }
+        coils.look(i, shares);
+        let Some(neediest) = coils.least_room(i, shares, &[]) else { return };
         let (heads, loops, most) =
-            coils.said(i, &neediest).fold((0.0, 0.0, 0.0_f64), |sum, h| (sum.0 + h, sum.1 + 1.0, sum.2.max(h)));
+            coils.said(i, &neediest, shares).fold((0.0, 0.0, 0.0_f64), |sum, h| (sum.0 + h, sum.1 + 1.0, sum.2.max(h)));
         if loops > 0.0 {
             *head = heads / loops;
             *high = most;
@@ -69,6 +73,13 @@ pub struct CoilNeeds<'a> {
     terminals: Vec<Terminal<'a>>,
     system: &'a LoopPoints,
     learned: &'a Learned,
+    /// The loops that explain the record alike, the best first, each with the place of its authority among `authorities`.
+    loops: Vec<(&'a Learned, usize)>,
+    authorities: Vec<f64>,
+    /// Shares of the terminals at [`NEEDIEST_OPEN`], laid out as those of a row ([`CoilNeeds::look`]).
+    wide: Vec<f64>,
+    /// The terminal of each of the loops' throttles.
+    throttling: Vec<Option<usize>>,
     /// Declared flow of each of the plant's coils [m3/h], NaN where it is not known; empty where nobody is held to it.
     owed: Vec<f64>,
 }
@@ -76,7 +87,21 @@ pub struct CoilNeeds<'a> {
 impl<'a> CoilNeeds<'a> {
     #[must_use]
     pub fn of(plant: &Plant, screened: &'a Screened, system: &'a LoopPoints, learned: &'a Learned) -> Self {
-        Self { terminals: terminals(plant, screened), system, learned, owed: Vec::new() }
+        let terminals = terminals(plant, screened);
+        let mut authorities: Vec<f64> = Vec::new();
+        let mut loops = Vec::new();
+        for l in std::iter::once(learned).chain(&learned.as_good) {
+            let known = authorities.iter().position(|a| *a == l.authority);
+            loops.push((l, known.unwrap_or(authorities.len())));
+            if known.is_none() {
+                authorities.push(l.authority);
+            }
+        }
+        let throttle = |coil: usize| terminals.iter().position(|t| t.coil == coil && t.throttles);
+        let throttling = learned.throttles.iter().map(|t| throttle(t.coil)).collect();
+        let mut wide = Vec::new();
+        shares(&authorities, terminals.iter().map(|t| inherent(NEEDIEST_OPEN, t.characteristic)), &mut wide);
+        Self { terminals, system, learned, loops, authorities, wide, throttling, owed: Vec::new() }
     }
 
     /// Never above the head that was there, whichever loop is asked (a valve that is not at its end was content with it), nor above what gives the
@@ -92,10 +117,12 @@ impl<'a> CoilNeeds<'a> {
     #[must_use]
     pub fn neediest(&self, i: usize, left_out: &[usize]) -> Option<(usize, f64, bool)> {
         self.flow_and_head(i)?;
+        let mut shares = Vec::new();
+        self.look(i, &mut shares);
         let mut passed = left_out.to_vec();
         let mut most: Option<(usize, f64, bool)> = None;
-        while let Some(n) = neediest(&self.terminals, i, self.learned.authority, &passed) {
-            let Some((head, bounded)) = self.head(i, &n) else { break };
+        while let Some(n) = self.least_room(i, &shares, &passed) {
+            let Some((head, bounded)) = self.head(i, &n, &shares) else { break };
             if most.is_none_or(|m| head > m.1) {
                 most = Some((n.coil, head, bounded));
             }
@@ -110,12 +137,42 @@ impl<'a> CoilNeeds<'a> {
 
     /// Coils whose need of a row lies above a head [kPa], those of `left_out` not asked.
     pub fn short_below(&self, i: usize, head: f64, left_out: &[usize]) -> impl Iterator<Item = usize> {
-        let asked = self.terminals.iter().filter(|t| !left_out.contains(&t.coil));
-        let short = asked.filter(move |t| {
-            let n = Neediest { coil: t.coil, characteristic: t.characteristic, opening: t.valve[i] };
-            t.asks(i, self.learned.authority) && self.head(i, &n).is_some_and(|need| need.0 > head)
+        let mut shares = Vec::new();
+        self.look(i, &mut shares);
+        let asked = self.terminals.iter().enumerate().filter(|(_, t)| !left_out.contains(&t.coil));
+        let short = asked.filter(move |&(at, t)| {
+            let n = Neediest { coil: t.coil, at };
+            self.asks(i, at, &shares) && self.head(i, &n, &shares).is_some_and(|need| need.0 > head)
         });
-        short.map(|t| t.coil)
+        short.map(|(_, t)| t.coil)
+    }
+
+    /// Share of full conductance that each terminal's valve leaves in a row [-]: the terminals one after another, once for each authority.
+    fn look(&self, i: usize, into: &mut Vec<f64>) {
+        shares(&self.authorities, self.terminals.iter().map(|t| inherent(t.valve[i], t.characteristic)), into);
+    }
+
+    /// Whether a terminal takes water in a row. A valve open on a stopped fan cools nothing: it needs no head.
+    fn asks(&self, i: usize, at: usize, shares: &[f64]) -> bool {
+        shares[at] > 0.0 && self.terminals[at].fan.is_none_or(|f| !(f[i] < 0.5))
+    }
+
+    /// The terminal that could give up least, by the best loop: the one whose conductance would rise by the smallest factor.
+    fn least_room(&self, i: usize, shares: &[f64], left_out: &[usize]) -> Option<Neediest> {
+        let mut least: Option<(f64, Neediest)> = None;
+        for (at, t) in self.terminals.iter().enumerate().filter(|(_, t)| !left_out.contains(&t.coil)) {
+            if !t.valve[i].is_finite() {
+                return None;
+            }
+            if !self.asks(i, at, shares) {
+                continue;
+            }
+            let room = self.wide[at] / shares[at];
+            if least.as_ref().is_none_or(|(r, _)| room < *r) {
+                least = Some((room, Neediest { coil: t.coil, at }));
+            }
+        }
+        least.map(|l| l.1)
     }
 
     fn flow_and_head(&self, i: usize) -> Option<(f64, f64)> {
@@ -123,27 +180,21 @@ impl<'a> CoilNeeds<'a> {
         (self.system.pumps_on[i] > 0 && q > 0.0 && h > self.learned.static_kpa).then_some((q, h))
     }
 
-    /// The loops that explain the record alike, the best first.
-    fn loops(&self) -> impl Iterator<Item = &Learned> {
-        std::iter::once(self.learned).chain(&self.learned.as_good)
-    }
-
     /// Head that would have been enough for a coil by each of the loops that can say [kPa]; none where flow or head is not known.
-    fn said(&self, i: usize, neediest: &Neediest) -> impl Iterator<Item = f64> {
+    fn said(&self, i: usize, neediest: &Neediest, shares: &[f64]) -> impl Iterator<Item = f64> {
         let known = self.flow_and_head(i);
-        self.loops().filter_map(move |l| known.and_then(|(q, h)| one(l, &self.terminals, neediest, i, q, h)))
+        self.loops.iter().filter_map(move |l| known.and_then(|(q, h)| self.one(l, neediest, shares, q, h)))
     }
 
     /// Head that would have been enough for a coil [kPa], and whether what it is owed bounds it.
-    fn head(&self, i: usize, neediest: &Neediest) -> Option<(f64, bool)> {
+    fn head(&self, i: usize, neediest: &Neediest, shares: &[f64]) -> Option<(f64, bool)> {
         let (q, h) = self.flow_and_head(i)?;
         // What it is owed, by the loop that asks most: conductance is what the loops agree on least.
-        let most = self
-            .owed
-            .get(neediest.coil)
-            .map(|&owed| self.loops().map(|l| owing(l, neediest, owed, q).unwrap_or(h)).fold(0.0, f64::max).min(h));
+        let most = self.owed.get(neediest.coil).map(|&owed| {
+            self.loops.iter().map(|l| self.owing(l, neediest, owed, q).unwrap_or(h)).fold(0.0, f64::max).min(h)
+        });
         let (mut sum, mut said, mut bounded) = (0.0, 0.0, false);
-        for mut need in self.said(i, neediest) {
+        for mut need in self.said(i, neediest, shares) {
             if let Some(most) = most {
                 bounded |= need > most;
                 need = need.min(most);
@@ -151,6 +202,28 @@ impl<'a> CoilNeeds<'a> {
             (sum, said) = (sum + need, said + 1.0);
         }
         (said > 0.0).then(|| (sum / said, bounded))
+    }
+
+    /// Head [kPa] that would have been enough, by one learned loop.
+    fn one(&self, (l, a): &(&Learned, usize), neediest: &Neediest, shares: &[f64], q: f64, h: f64) -> Option<f64> {
+        let first = a * self.terminals.len();
+        let share = |at: &Option<usize>| at.map_or(0.0, |at| shares[first + at]);
+        let throttled: f64 = l.throttles.iter().zip(&self.throttling).map(|(t, at)| t.conductance * share(at)).sum();
+        let opened = self.wide[first + neediest.at] / shares[first + neediest.at];
+        let across = (h - l.static_kpa - l.common_resistance * q * q).max(0.05 * (h - l.static_kpa));
+        let through_valves = q * throttled / (throttled + l.open_conductance).max(1e-9);
+        let flow = through_valves + (q - through_valves) / opened.max(1.0);
+        let head = l.static_kpa + l.common_resistance * flow * flow + across / (opened * opened);
+        head.is_finite().then_some(head)
+    }
+
+    /// Head [kPa] that gives a coil its declared flow [m3/h] with its valve at [`NEEDIEST_OPEN`] while the loop takes `q` [m3/h]; `None` where its
+    /// conductance or flow is not known.
+    fn owing(&self, (l, a): &(&Learned, usize), n: &Neediest, owed: f64, q: f64) -> Option<f64> {
+        let throttle = l.throttles.iter().find(|t| t.coil == n.coil)?;
+        let open = throttle.conductance * self.wide[a * self.terminals.len() + n.at];
+        let head = l.static_kpa + l.common_resistance * q * q + (owed / open).powi(2);
+        head.is_finite().then_some(head)
     }
 
     /// Share of the flow of a row that goes through what does not throttle, by one learned loop [-].
@@ -219,58 +292,21 @@ fn terminals<'a>(plant: &Plant, screened: &'a Screened) -> Vec<Terminal<'a>> {
     out
 }
 
-impl Terminal<'_> {
-    /// Whether it takes water in a row. A valve open on a stopped fan cools nothing: it needs no head.
-    fn asks(&self, i: usize, authority: f64) -> bool {
-        installed(self.valve[i], self.characteristic, authority) > 0.0 && self.fan.is_none_or(|f| !(f[i] < 0.5))
-    }
-}
-
+/// The terminal that could give up least: its coil, and its place among the terminals.
 struct Neediest {
     coil: usize,
-    characteristic: Characteristic,
-    opening: f64,
+    at: usize,
 }
 
-/// The terminal that could give up least: the one whose conductance would rise by the smallest factor.
-fn neediest(terminals: &[Terminal], i: usize, authority: f64, left_out: &[usize]) -> Option<Neediest> {
-    let mut least: Option<(f64, Neediest)> = None;
-    for t in terminals.iter().filter(|t| !left_out.contains(&t.coil)) {
-        let opening = t.valve[i];
-        if !opening.is_finite() {
-            return None;
-        }
-        if !t.asks(i, authority) {
-            continue;
-        }
-        let now = installed(opening, t.characteristic, authority);
-        let room = installed(NEEDIEST_OPEN, t.characteristic, authority) / now;
-        if least.as_ref().is_none_or(|(r, _)| room < *r) {
-            least = Some((room, Neediest { coil: t.coil, characteristic: t.characteristic, opening }));
-        }
+/// Shares of full conductance for valves that alone would pass `inherent` [-], once for each authority.
+fn shares(authorities: &[f64], inherent: impl Iterator<Item = f64>, into: &mut Vec<f64>) {
+    into.clear();
+    into.extend(inherent);
+    let terminals = into.len();
+    for _ in 1..authorities.len() {
+        into.extend_from_within(..terminals);
     }
-    least.map(|l| l.1)
-}
-
-/// Head [kPa] that gives a coil its declared flow [m3/h] with its valve at [`NEEDIEST_OPEN`] while the loop takes `q` [m3/h]; `None` where its
-/// conductance or flow is not known.
-fn owing(l: &Learned, n: &Neediest, owed: f64, q: f64) -> Option<f64> {
-    let throttle = l.throttles.iter().find(|t| t.coil == n.coil)?;
-    let open = throttle.conductance * installed(NEEDIEST_OPEN, n.characteristic, l.authority);
-    let head = l.static_kpa + l.common_resistance * q * q + (owed / open).powi(2);
-    head.is_finite().then_some(head)
-}
-
-/// Head [kPa] that would have been enough, by one learned loop.
-fn one(l: &Learned, terminals: &[Terminal], neediest: &Neediest, i: usize, q: f64, h: f64) -> Option<f64> {
-    let opening = |coil: usize| terminals.iter().find(|t| t.coil == coil && t.throttles).map_or(0.0, |t| t.valve[i]);
-    let throttled: f64 =
-        l.throttles.iter().map(|t| t.conductance * installed(opening(t.coil), t.characteristic, l.authority)).sum();
-    let opened = installed(NEEDIEST_OPEN, neediest.characteristic, l.authority)
-        / installed(neediest.opening, neediest.characteristic, l.authority);
-    let across = (h - l.static_kpa - l.common_resistance * q * q).max(0.05 * (h - l.static_kpa));
-    let through_valves = q * throttled / (throttled + l.open_conductance).max(1e-9);
-    let flow = through_valves + (q - through_valves) / opened.max(1.0);
-    let head = l.static_kpa + l.common_resistance * flow * flow + across / (opened * opened);
-    head.is_finite().then_some(head)
+    for (of_one, n) in into.chunks_mut(terminals.max(1)).zip(authorities) {
+        of_one.iter_mut().for_each(|share| *share = installed_of(*share, *n));
+    }
 }

@@ -92,7 +92,7 @@ impl<'a> Replay<'a> {
             return f64::NAN;
         }
         let n = f64::from(pumps_on);
-        let said: Vec<f64> = self.machines.iter().filter_map(|m| one(m, n)).collect();
-        if said.len() < self.machines.len() { f64::NAN } else { said.iter().sum::<f64>() / said.len() as f64 }
+        let sum = self.machines.iter().try_fold(0.0, |sum, m| one(m, n).map(|said| sum + said));
+        sum.map_or(f64::NAN, |sum| sum / self.machines.len() as f64)
     }
 }

@@ -18,6 +18,7 @@ use crate::notice::{Notice, Noticed};
 use crate::operating::{OperatingPoints, PumpPoints};
 use crate::plant::Plant;
 use crate::screening::Screened;
+use rayon::prelude::*;
 
 /// Where a row stands, named by physics.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -73,11 +74,8 @@ pub fn sort(plant: &Plant, screened: &Screened, points: &OperatingPoints) -> Not
     let delta_t = groups::delta_t(screened);
     let mut regimes = Regimes { pumps: Vec::new(), groups: Vec::new() };
     let one = |pump| one(plant, screened, &asked, pump, delta_t.as_deref());
-    // A thread a pump; what they bring is put together in the pumps' order.
-    let sorted: Vec<_> = std::thread::scope(|scope| {
-        let running: Vec<_> = points.pumps.iter().map(|pump| scope.spawn(move || one(pump))).collect();
-        running.into_iter().map(|r| r.join().expect("sorting does not panic")).collect()
-    });
+    // Pumps beside each other; what they bring is put together in their order.
+    let sorted: Vec<_> = points.pumps.par_iter().with_max_len(1).map(one).collect();
     for (pump, groups, notice) in sorted {
         regimes.pumps.push(pump);
         regimes.groups.extend(groups);

@@ -12,115 +12,188 @@ use crate::{
 };
 use arrow::{
     array::{ArrayRef, BooleanArray, Float32Array, Float64Array, StringArray, TimestampMillisecondArray},
-    datatypes::{DataType, Field, Schema, TimeUnit},
+    buffer::{BooleanBuffer, NullBuffer},
+    datatypes::{DataType, Field, FieldRef, Schema, TimeUnit},
+    error::ArrowError,
     record_batch::RecordBatch,
 };
 use parquet::{
-    arrow::ArrowWriter,
+    arrow::{
+        ArrowWriter,
+        arrow_writer::{ArrowColumnChunk, ArrowColumnWriter, compute_leaves},
+    },
     basic::Compression,
     errors::ParquetError,
-    file::{metadata::KeyValue, properties::WriterProperties},
+    file::{
+        metadata::KeyValue,
+        properties::{EnabledStatistics, WriterProperties},
+    },
     schema::types::ColumnPath,
 };
+use rayon::prelude::*;
 use std::{
     collections::HashMap,
     io::{self, Write},
+    ops::Range,
     sync::Arc,
 };
 
-/// Lines that become one batch: a long record's table is never held whole beside the record.
-const BATCH: usize = 1 << 16;
+/// Lines of a group of rows: a long record's table is never held whole beside the record.
+const GROUP: usize = 1 << 17;
 
 /// The table's name in a result's folder.
 pub const NAME: &str = "operating-points.parquet";
 
-/// Writes the table, batch by batch, and hands the writer back; its metadata carry what is declared of the plant under `facts`, as JSON.
+/// Writes the table, one group of rows after the other, the columns of each beside each other, and hands the writer back; its metadata carry
+/// what is declared of the plant under `facts`, as JSON.
 pub fn write<W: Write + Send>(review: &Review, to: W) -> Result<W, ReportError> {
     let readings = readings::beside(review);
     let facts = KeyValue::new("facts".to_owned(), readings::facts::write(review, &readings));
-    let lines = lines(review);
-    let parts = lines.chunks(BATCH).chain(lines.is_empty().then_some(&lines[..]));
-    into(NAME, Some(vec![facts]), parts.map(|part| batch(review, part, &readings)), to)
+    let schema = Arc::new(schema(&readings));
+    let columns = columns(review, &readings);
+    let rows = rows(review);
+    let each = (GROUP / review.points.pumps.len().max(1)).max(1);
+    let groups = rows.clone().step_by(each).map(|from| from..(from + each).min(rows.end));
+    let write = || -> Result<W, ParquetError> {
+        let properties = properties(&schema, Some(vec![facts]));
+        let (mut file, writers) =
+            ArrowWriter::try_new(to, schema.clone(), Some(properties))?.into_serialized_writer()?;
+        for (k, rows) in groups.enumerate() {
+            let encode = |((mut writer, column), field): ((ArrowColumnWriter, &Column), &FieldRef)| {
+                let leaves = compute_leaves(field, &column(&rows))?;
+                leaves.iter().try_for_each(|leaf| writer.write(leaf))?;
+                writer.close()
+            };
+            let all = writers.create_column_writers(k)?.into_par_iter().zip(&columns).zip(&schema.fields()[..]);
+            let encoded: Vec<Result<ArrowColumnChunk, ParquetError>> = all.with_max_len(1).map(encode).collect();
+            let mut group = file.next_row_group()?;
+            encoded.into_iter().try_for_each(|chunk| chunk?.append_to_row_group(&mut group))?;
+            group.close()?;
+        }
+        file.into_inner()
+    };
+    write().map_err(|e| refused(NAME, &e))
 }
 
 /// A table as a file, batch by batch; all batches have the first one's columns.
 pub(super) fn bytes(
     name: &'static str,
-    batches: impl IntoIterator<Item = Result<RecordBatch, arrow::error::ArrowError>>,
+    batches: impl IntoIterator<Item = Result<RecordBatch, ArrowError>>,
 ) -> Result<Vec<u8>, ReportError> {
-    into(name, None, batches, Vec::new())
+    into(name, batches, Vec::new())
 }
 
 fn into<W: Write + Send>(
     name: &'static str,
-    metadata: Option<Vec<KeyValue>>,
-    batches: impl IntoIterator<Item = Result<RecordBatch, arrow::error::ArrowError>>,
+    batches: impl IntoIterator<Item = Result<RecordBatch, ArrowError>>,
     to: W,
 ) -> Result<W, ReportError> {
-    let table =
-        |e: &dyn std::fmt::Display| ReportError::Table { name, why: format!("the table could not be made ({e})") };
-    // A full disk is no defect of the program.
-    let refused = |e: ParquetError| match &e {
-        ParquetError::External(inner) => match inner.downcast_ref::<io::Error>() {
-            Some(e) => ReportError::file(name, "write", e),
-            None => table(&e),
-        },
-        _ => table(&e),
-    };
     let mut batches = batches.into_iter();
     let batch = batches.next().unwrap_or_else(|| Ok(RecordBatch::new_empty(Arc::new(Schema::empty()))));
-    let batch = batch.map_err(|e| table(&e))?;
-    // Measured numbers hardly repeat: a dictionary of them is work for nothing. Words do.
-    let words = batch
-        .schema()
-        .fields()
-        .iter()
-        .filter(|f| *f.data_type() == DataType::Utf8)
-        .map(|f| f.name().clone())
-        .collect::<Vec<_>>();
-    let plain = WriterProperties::builder().set_compression(Compression::SNAPPY).set_dictionary_enabled(false);
-    let properties = words
-        .into_iter()
-        .fold(plain, |p, name| p.set_column_dictionary_enabled(ColumnPath::from(name), true))
-        .set_created_by(concat!("offcurve ", env!("CARGO_PKG_VERSION")).to_owned())
-        .set_key_value_metadata(metadata)
-        .build();
-    let mut writer = ArrowWriter::try_new(to, batch.schema(), Some(properties)).map_err(refused)?;
+    let table = |e: ArrowError| unmade(name, &e);
+    let refused = |e: ParquetError| refused(name, &e);
+    let batch = batch.map_err(table)?;
+    let mut writer =
+        ArrowWriter::try_new(to, batch.schema(), Some(properties(&batch.schema(), None))).map_err(refused)?;
     writer.write(&batch).map_err(refused)?;
     for batch in batches {
-        writer.write(&batch.map_err(|e| table(&e))?).map_err(refused)?;
+        writer.write(&batch.map_err(table)?).map_err(refused)?;
     }
     writer.into_inner().map_err(refused)
 }
 
-/// Which pump and row of the clock a line of the table comes from; by time, then pump.
-fn lines(review: &Review) -> Vec<(usize, usize)> {
-    let mut pumps: Vec<usize> = (0..review.points.pumps.len()).collect();
-    pumps.sort_by(|&a, &b| review.points.pumps[a].pump.cmp(&review.points.pumps[b].pump));
-    let inside = |row: &usize| (review.from_ms..review.to_ms).contains(&review.clock.at_ms(*row));
-    (0..review.clock.len).filter(inside).flat_map(|row| pumps.iter().map(move |&pump| (pump, row))).collect()
+/// How a table of these columns is packed.
+fn properties(schema: &Schema, metadata: Option<Vec<KeyValue>>) -> WriterProperties {
+    // Measured numbers hardly repeat: a dictionary of them is work for nothing, and nobody looks for rows by their least and greatest. Words do.
+    let plain = WriterProperties::builder().set_compression(Compression::SNAPPY).set_dictionary_enabled(false);
+    let packed = schema.fields().iter().fold(plain, |p, f| {
+        let column = ColumnPath::from(f.name().clone());
+        match f.data_type() {
+            DataType::Utf8 => p.set_column_dictionary_enabled(column, true),
+            DataType::Float64 | DataType::Float32 => p.set_column_statistics_enabled(column, EnabledStatistics::None),
+            _ => p,
+        }
+    });
+    packed
+        .set_created_by(concat!("offcurve ", env!("CARGO_PKG_VERSION")).to_owned())
+        .set_key_value_metadata(metadata)
+        .build()
 }
 
-/// Lines of the table as a typed batch.
-fn batch(
-    review: &Review,
-    lines: &[(usize, usize)],
-    readings: &[Reading],
-) -> Result<RecordBatch, arrow::error::ArrowError> {
-    let pumps = &review.points.pumps;
+/// A full disk is no defect of the program.
+fn refused(name: &'static str, e: &ParquetError) -> ReportError {
+    match e {
+        ParquetError::External(inner) => match inner.downcast_ref::<io::Error>() {
+            Some(e) => ReportError::file(name, "write", e),
+            None => unmade(name, e),
+        },
+        _ => unmade(name, e),
+    }
+}
+
+fn unmade(name: &'static str, e: &dyn std::fmt::Display) -> ReportError {
+    ReportError::Table { name, why: format!("the table could not be made ({e})") }
+}
+
+/// Rows of the clock that lie in the period.
+fn rows(review: &Review) -> Range<usize> {
+    let inside = |row: &usize| (review.from_ms..review.to_ms).contains(&review.clock.at_ms(*row));
+    let first = (0..review.clock.len).find(inside).unwrap_or(review.clock.len);
+    let last = (first..review.clock.len).rfind(inside).map_or(first, |row| row + 1);
+    first..last
+}
+
+/// Makes a column for some rows of the clock: a line for each row and pump, by time, then the pump's name.
+type Column<'r> = Box<dyn Fn(&Range<usize>) -> ArrayRef + Sync + 'r>;
+
+/// All columns, as [`schema`] names them.
+fn columns<'r>(review: &'r Review, readings: &'r [Reading]) -> Vec<Column<'r>> {
+    let points = &review.points.pumps;
+    let mut order: Vec<usize> = (0..points.len()).collect();
+    order.sort_by(|&a, &b| points[a].pump.cmp(&points[b].pump));
+    let pumps: Vec<&PumpPoints> = order.iter().map(|&p| &points[p]).collect();
     let regimes: Vec<Option<&PumpRegimes>> =
         pumps.iter().map(|p| review.regimes.pumps.iter().find(|r| r.pump == p.pump)).collect();
-    let of_pump = |column: fn(&PumpPoints) -> &[f64]| -> ArrayRef {
-        numbers(lines.iter().map(|&(p, row)| column(&pumps[p]).get(row).copied()))
+    let of_pump = |column: fn(&PumpPoints) -> &[f64]| numbers_of(pumps.iter().map(|p| column(p)).collect());
+    let of_loop = |column: &'r [f64]| numbers_of(vec![column; pumps.len()]);
+    let clock = review.clock;
+    let time = {
+        let n = pumps.len();
+        move |rows: &Range<usize>| -> ArrayRef {
+            let each = rows.clone().flat_map(|row| std::iter::repeat_n(clock.at_ms(row), n));
+            Arc::new(TimestampMillisecondArray::from_iter_values(each).with_timezone("UTC"))
+        }
     };
-    let of_loop = |column: &[f64]| -> ArrayRef { numbers(lines.iter().map(|&(_, row)| column.get(row).copied())) };
+    let name = {
+        let pumps = pumps.clone();
+        move |rows: &Range<usize>| -> ArrayRef {
+            let lines = 0..rows.len() * pumps.len();
+            Arc::new(StringArray::from_iter_values(lines.map(|line| pumps[line % pumps.len()].pump.as_str())))
+        }
+    };
+    let curve = numbers_of(regimes.iter().map(|r| r.map_or(&[][..], |r| &r.curve_head_kpa)).collect());
+    let regime = move |rows: &Range<usize>| -> ArrayRef {
+        let each = rows.clone().flat_map(|row| regimes.iter().map(move |r| r.and_then(|r| r.regime.get(row))));
+        Arc::new(StringArray::from_iter(each.map(|r| r.map(|&r| words::regime_code(r)))))
+    };
+    let steady = {
+        let pumps = pumps.clone();
+        move |rows: &Range<usize>| -> ArrayRef {
+            let each = rows.clone().flat_map(|row| pumps.iter().map(move |p| p.state.get(row)));
+            Arc::new(BooleanArray::from_iter(each.map(|s| s.map(|&s| s == State::Steady))))
+        }
+    };
+    let basis = {
+        let pumps = pumps.clone();
+        move |rows: &Range<usize>| -> ArrayRef {
+            let each = rows.clone().flat_map(|row| pumps.iter().map(move |p| p.basis.get(row)));
+            Arc::new(StringArray::from_iter(each.map(|b| b.filter(|&&b| b != Basis::None).map(|b| b.word()))))
+        }
+    };
     let system = &review.points.system;
-    let mut columns: Vec<ArrayRef> = vec![
-        Arc::new(
-            TimestampMillisecondArray::from_iter_values(lines.iter().map(|&(_, row)| review.clock.at_ms(row)))
-                .with_timezone("UTC"),
-        ),
-        Arc::new(StringArray::from_iter_values(lines.iter().map(|&(p, _)| pumps[p].pump.as_str()))),
+    let mut columns: Vec<Column> = vec![
+        Box::new(time),
+        Box::new(name),
         of_pump(|p| &p.speed),
         of_pump(|p| &p.flow_m3h),
         of_pump(|p| &p.flow_low_m3h),
@@ -130,27 +203,47 @@ fn batch(
         of_pump(|p| &p.head_high_kpa),
         of_pump(|p| &p.power_kw),
         of_pump(|p| &p.efficiency),
-        numbers(lines.iter().map(|&(p, row)| regimes[p].and_then(|r| r.curve_head_kpa.get(row)).copied())),
-        Arc::new(StringArray::from_iter(
-            lines.iter().map(|&(p, row)| regimes[p].and_then(|r| r.regime.get(row)).map(|&r| words::regime_code(r))),
-        )),
-        Arc::new(BooleanArray::from_iter(
-            lines.iter().map(|&(p, row)| pumps[p].state.get(row).map(|&s| s == State::Steady)),
-        )),
-        Arc::new(StringArray::from_iter(
-            lines.iter().map(|&(p, row)| pumps[p].basis.get(row).filter(|&&b| b != Basis::None).map(|b| b.word())),
-        )),
+        curve,
+        Box::new(regime),
+        Box::new(steady),
+        Box::new(basis),
         of_loop(&system.flow_m3h),
         of_loop(&system.flow_low_m3h),
         of_loop(&system.flow_high_m3h),
         of_pump(|p| &p.flow_sd_common_m3h),
         of_pump(|p| &p.head_sd_common_kpa),
     ];
-    columns.extend(readings.iter().map(|r| -> ArrayRef {
-        let of = |&(p, row): &(usize, usize)| r.at(p, row).filter(|v| v.is_finite());
-        Arc::new(Float32Array::from_iter(lines.iter().map(of)))
+    columns.extend(readings.iter().map(|r| -> Column {
+        let order = order.clone();
+        Box::new(move |rows: &Range<usize>| {
+            let each = rows.clone().flat_map(|row| order.iter().map(move |&p| r.at(p, row).unwrap_or(f32::NAN)));
+            let values: Vec<f32> = each.collect();
+            let there = nulls(values.iter().map(|v| v.is_finite()));
+            Arc::new(Float32Array::new(values.into(), there))
+        })
     }));
-    RecordBatch::try_new(Arc::new(schema(readings)), columns)
+    columns
+}
+
+/// A column of numbers, from one of each pump; what is not finite is null.
+fn numbers_of(pumps: Vec<&[f64]>) -> Column<'_> {
+    Box::new(move |rows: &Range<usize>| {
+        let mut values: Vec<f64> = match &pumps[..] {
+            [one] if one.len() >= rows.end => one[rows.clone()].to_vec(),
+            pumps => {
+                let at = |row: usize| pumps.iter().map(move |p| p.get(row).copied().unwrap_or(f64::NAN));
+                rows.clone().flat_map(at).collect()
+            }
+        };
+        let there = nulls(values.iter().map(|v| v.is_finite()));
+        values.iter_mut().filter(|v| !v.is_finite()).for_each(|v| *v = 0.0);
+        Arc::new(Float64Array::new(values.into(), there))
+    })
+}
+
+/// Which values are there; nothing where all are.
+fn nulls(there: impl ExactSizeIterator<Item = bool>) -> Option<NullBuffer> {
+    Some(NullBuffer::new(BooleanBuffer::from_iter(there))).filter(|n| n.null_count() > 0)
 }
 
 pub(super) fn numbers(values: impl Iterator<Item = Option<f64>>) -> ArrayRef {

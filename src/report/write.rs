@@ -8,7 +8,8 @@
 use super::{
     document::Document,
     error::ReportError,
-    figures, fleet,
+    figures::{self, Figure},
+    fleet,
     history::{self, History},
     html::{self, Pages},
     json, markdown, months, notebook, parquet,
@@ -91,19 +92,27 @@ fn write_into(review: &Review, folder: &Path, units: UnitSystem) -> Result<(Writ
     let (table, made) = rayon::join(
         || table(review, &staged.join(parquet::NAME)),
         || {
-            let texts = earlier_results(&plant_folder, &name);
-            let timezone = review.plant.site.timezone;
-            let history = History::new(&texts, &review.plant.name, review.from_ms, review.to_ms, timezone);
-            let summary = Summary::new(review, history);
+            let seen = figures::Seen::of(review);
+            let shows = both(&show);
+            let draw = || figures::all(review, &seen, [&shows[0], &shows[1]]);
+            let link = || figures::links(review, &seen, &show);
+            let sum_up = || {
+                let texts = earlier_results(&plant_folder, &name);
+                let timezone = review.plant.site.timezone;
+                let history = History::new(&texts, &review.plant.name, review.from_ms, review.to_ms, timezone);
+                Summary::new(review, history)
+            };
+            let (figures, (links, summary)) = rayon::join(draw, || rayon::join(link, sum_up));
             let periods = months::periods(&summary, review.from_ms, review.to_ms);
-            let documents = in_both(&show, |show| {
-                let mut figures = figures::all(review, show);
+            let document = |show: &Show, mut figures: Vec<Figure>| {
                 figures.extend(figures::of_months(&periods, show));
                 Document::new(review, &summary, show, figures)
-            });
+            };
+            let [shown, other] = figures;
+            let documents = rayon::join(|| document(&shows[0], shown), || document(&shows[1], other)).into();
             let plant_file = plant_file(&review.plant);
             Made {
-                links: figures::links(review, &show),
+                links,
                 json: json::write(review, &summary, plant_file.as_ref().map(|(p, s)| (p.as_str(), s.as_str()))),
                 extract: fleet::extract(review, &summary, &show),
                 notebook: notebook::write(review, &summary),
@@ -174,14 +183,19 @@ struct Made {
     notebook: String,
 }
 
-/// A document in the reader's units, and in the other ones for the page to switch to.
-fn in_both(show: &Show, document: impl Fn(&Show) -> Document + Sync) -> [Document; 2] {
+/// The reader's units, and the other ones for the page to switch to.
+fn both(show: &Show) -> [Show; 2] {
     let other = match show.units {
         UnitSystem::Si => UnitSystem::Ip,
         UnitSystem::Ip => UnitSystem::Si,
     };
-    let (shown, other) = rayon::join(|| document(show), || document(&show.within(other)));
-    [shown, other]
+    [show.clone(), show.within(other)]
+}
+
+/// A document in both.
+fn in_both(show: &Show, document: impl Fn(&Show) -> Document + Sync) -> [Document; 2] {
+    let [shown, other] = both(show);
+    rayon::join(|| document(&shown), || document(&other)).into()
 }
 
 /// What goes into a result's folder.

@@ -4,9 +4,10 @@ use super::curve::Curve;
 use super::enough::{MISSED, enough, wanted};
 use super::proposal::{Proposal, Set};
 use super::record::{Held, Record, Row};
-use super::saving::{Saved, saved};
+use super::saving::{Before, Saved, saved};
 use super::{Today, Tuning, least_flow, refuse, reset};
 use crate::plant::{ControlMode, Valve};
+use rayon::prelude::*;
 
 /// Savings below this share are not worth a change.
 const WORTH: f64 = 0.02;
@@ -38,23 +39,25 @@ pub fn best(record: &Record, today: &Today, high: f64) -> Result<Chosen, Tuning>
     };
     let sets = candidates(record, today, high);
     let with_floor = |set: Set, floor: f64, floor_set: Option<f64>| Proposal { set, floor, floor_set };
-    let mut options: Vec<(Proposal, Saved)> = Vec::new();
-    for set in sets {
+    let before = Before::of(record);
+    let option = |set: Set| -> Option<(Proposal, Saved)> {
         let kept = raised(record, today, with_floor(set, record.floor, None), least);
         let lower = floor_set.and_then(|_| raised(record, today, with_floor(set, floor, floor_set), least));
-        let replayed = [kept, lower].into_iter().flatten().filter_map(|p| saved(record, &p).map(|s| (p, s)));
-        options.extend(replayed.max_by(|a, b| a.1.fraction.estimate.total_cmp(&b.1.fraction.estimate)));
-    }
+        let replayed = [kept, lower].into_iter().flatten().filter_map(|p| saved(record, &before, &p).map(|s| (p, s)));
+        replayed.max_by(|a, b| a.1.fraction.estimate.total_cmp(&b.1.fraction.estimate))
+    };
+    let each: Vec<Option<(Proposal, Saved)>> = sets.into_par_iter().with_max_len(1).map(option).collect();
+    let mut options: Vec<(Proposal, Saved)> = each.into_iter().flatten().collect();
     options.sort_by(|a, b| b.1.fraction.estimate.total_cmp(&a.1.fraction.estimate));
     let of = |o: &(Proposal, Saved)| o.1.fraction.estimate;
     let Some(first) = options.first() else {
-        return nothing(record, today, high);
+        return nothing(record, &before, today, high);
     };
     let most = of(first);
     let same = options.iter().position(|(p, _)| p.mode() == today.mode());
     let chosen = same.filter(|k| most - of(&options[*k]) <= CLEARLY.max(CLEARLY_OF * most)).unwrap_or(0);
     if most <= 0.0 {
-        return nothing(record, today, high);
+        return nothing(record, &before, today, high);
     }
     if of(&options[chosen]) < WORTH {
         let text = format!(
@@ -67,7 +70,7 @@ pub fn best(record: &Record, today: &Today, high: f64) -> Result<Chosen, Tuning>
     let why = why(today, &proposal, &saved_now, &options, same.is_some());
     let mut others = options;
     if let Some(p) = reset::proposal(record, &proposal)
-        && let Some(s) = saved(record, &p)
+        && let Some(s) = saved(record, &before, &p)
     {
         others.push((p, s));
     }
@@ -76,10 +79,10 @@ pub fn best(record: &Record, today: &Today, high: f64) -> Result<Chosen, Tuning>
 }
 
 /// Why there is nothing to lower.
-fn nothing<T>(record: &Record, today: &Today, high: f64) -> Result<T, Tuning> {
+fn nothing<T>(record: &Record, before: &Before, today: &Today, high: f64) -> Result<T, Tuning> {
     let but_for_machines = candidates(record, today, high).into_iter().filter_map(|set| {
         let p = Proposal { set, floor: record.floor, floor_set: None };
-        raised(record, today, p, 0.0).and_then(|p| saved(record, &p)).map(|s| s.fraction.estimate)
+        raised(record, today, p, 0.0).and_then(|p| saved(record, before, &p)).map(|s| s.fraction.estimate)
     });
     let would = but_for_machines.fold(0.0, f64::max);
     if would > WORTH {
@@ -183,9 +186,9 @@ fn all_at_once(record: &Record, c: Curve) -> Curve {
 fn remote_setpoint(record: &Record, pipe: &super::pipe::Pipe, high: f64) -> Option<f64> {
     let judged = record.rows.iter().filter(|r| r.judged);
     let mut needs: Vec<f64> = judged.map(|r| wanted(r) - (r.head - r.shown)).collect();
-    needs.sort_by(f64::total_cmp);
     let k = ((needs.len() as f64) * (1.0 - MISSED)).ceil() as usize;
-    let seen = needs.get(k.min(needs.len()).checked_sub(1)?).copied()?;
+    let at = k.min(needs.len()).checked_sub(1)?;
+    let seen = *needs.select_nth_unstable_by(at, f64::total_cmp).1;
     let square = pipe.design_flow.powi(2);
     let at_design = record.b.need.at_design.map(|a| a.high_kpa - pipe.resistance * square);
     let unseen = if high >= SEEN_DESIGN * pipe.design_flow { Some(0.0) } else { at_design };

@@ -4,6 +4,7 @@ use super::kpa;
 use crate::hydraulics::system::ControlCurve;
 use crate::plant::{Control, ControlMode};
 use crate::quantity::Flow;
+use rayon::prelude::*;
 
 /// A head curve over loop flow: constant, proportional or quadratic.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,10 +45,10 @@ impl Curve {
     /// The lowest curve of each kind that covers all but `missed` of the needs (flow [m3/h], head [kPa]); `high` is the highest
     /// flow seen [m3/h].
     pub fn candidates(today: &Curve, needs: &[(f64, f64)], high: f64, missed: f64) -> Vec<Curve> {
-        [ControlMode::Quadratic, ControlMode::Proportional, ControlMode::ConstantPressure]
-            .into_iter()
-            .filter_map(|mode| lowest(today, mode, needs, high, missed))
-            .collect()
+        let modes = [ControlMode::Quadratic, ControlMode::Proportional, ControlMode::ConstantPressure];
+        let each: Vec<Option<Curve>> =
+            modes.into_par_iter().with_max_len(1).map(|mode| lowest(today, mode, needs, high, missed)).collect();
+        each.into_iter().flatten().collect()
     }
 
     /// The same with another head at no flow [kPa]; a constant one as a whole.
@@ -157,7 +158,7 @@ fn stepped(head: f64) -> f64 {
 /// The value that all but `missed` of `v` lie under; infinite ones count.
 fn covering(mut v: Vec<f64>, missed: f64) -> Option<f64> {
     v.retain(|x| !x.is_nan());
-    v.sort_by(f64::total_cmp);
     let k = ((v.len() as f64) * (1.0 - missed)).ceil() as usize;
-    v.get(k.min(v.len()).checked_sub(1)?).copied()
+    let at = k.min(v.len()).checked_sub(1)?;
+    Some(*v.select_nth_unstable_by(at, f64::total_cmp).1)
 }

@@ -52,6 +52,8 @@ pub struct Row {
     pub from: f64,
     pub on: u8,
     pub kw: f64,
+    /// The model's power at its flow and head [kW].
+    pub model: f64,
     /// What the setting of the hour asked, and today's would, where they are measured [kPa]; NaN unknown.
     pub then: f64,
     pub now: f64,
@@ -201,6 +203,7 @@ impl<'a> Record<'a> {
             from: head,
             on,
             kw,
+            model,
             then,
             now,
             shown,

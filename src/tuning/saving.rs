@@ -8,6 +8,7 @@ use super::proposal::Proposal;
 use super::record::{Record, Row};
 use super::resample;
 use crate::faults::Estimate;
+use rayon::prelude::*;
 
 /// The model's doubt about a head ratio's power ratio, one standard deviation of the saving [-]: losses at part load, and how closely a control
 /// keeps its setting.
@@ -26,6 +27,8 @@ const YEAR_DOUBT: f64 = 0.1;
 const SAMPLED: usize = 600;
 /// Rows replayed for the saving itself, evenly: a quarter of an hour stands for itself [-].
 const REPLAYED: usize = 2000;
+/// Rows a thread takes at least.
+const CHUNK: usize = 128;
 
 /// What a setting saves.
 #[derive(Debug, Clone, Copy)]
@@ -35,20 +38,69 @@ pub struct Saved {
     pub per_year: Option<Estimate>,
 }
 
+/// What the rows take under today's setting: whatever is put in its place, they take that.
+pub struct Before {
+    /// For the saving itself, every so many rows of the record.
+    rows: Vec<Priced>,
+    every: usize,
+    /// For the doubts: as the flow is read, at its low end and at its high end, and how far the ends lie off [-].
+    sampled: Vec<Priced>,
+    low: Vec<Priced>,
+    high: Vec<Priced>,
+    flow_sd: f64,
+}
+
+/// A row of the record with the model's power as it was and under today's setting [kW].
+#[derive(Clone, Copy)]
+struct Priced {
+    row: usize,
+    was: f64,
+    from: f64,
+}
+
+impl Before {
+    pub fn of(record: &Record) -> Self {
+        let every = record.rows.len().div_ceil(REPLAYED).max(1);
+        let stride = record.rows.len().div_ceil(SAMPLED).max(1);
+        let priced = |every: usize, scale: f64| -> Vec<Priced> {
+            let price = |row: &Row, head: f64| record.replay.power_kw(row.flow * scale, head, row.on);
+            let one = |at: usize| {
+                let row = &record.rows[at * every];
+                let was = if scale == 1.0 { row.model } else { price(row, row.head) };
+                let from = if row.from == row.head { was } else { price(row, row.from) };
+                Priced { row: at * every, was, from }
+            };
+            (0..record.rows.len().div_ceil(every)).into_par_iter().with_min_len(CHUNK).map(one).collect()
+        };
+        let flow_sd = flow_sd(record);
+        Self {
+            rows: priced(every, 1.0),
+            every,
+            sampled: if record.loses { priced(stride, 1.0) } else { Vec::new() },
+            low: priced(stride, 1.0 - flow_sd),
+            high: priced(stride, 1.0 + flow_sd),
+            flow_sd,
+        }
+    }
+}
+
 /// Power of a row [kW] under today's setting and under another.
-fn powers(record: &Record, p: &Proposal, row: &Row, open: f64, scale: f64) -> Option<(f64, f64)> {
+fn powers(record: &Record, p: &Proposal, priced: &Priced, open: f64, scale: f64) -> Option<(f64, f64)> {
+    let row = &record.rows[priced.row];
+    let (was, from) = (priced.was, priced.from);
+    if !(was > 0.0 && from > 0.0) {
+        return None;
+    }
     let (flow, head) = p.puts(record, row, open);
-    let price = |q: f64, h: f64| record.replay.power_kw(q * scale, h, row.on);
-    let (was, from, to) = (price(row.flow, row.head), price(row.flow, row.from), price(flow, head));
-    (was > 0.0 && from > 0.0 && to > 0.0).then(|| (row.kw * from / was, row.kw * to / was))
+    let to = record.replay.power_kw(flow * scale, head, row.on);
+    (to > 0.0).then(|| (row.kw * from / was, row.kw * to / was))
 }
 
 /// Share saved over sampled rows.
-fn share(record: &Record, p: &Proposal, scale: f64, open: impl Fn(&Row) -> f64) -> f64 {
-    let stride = record.rows.len().div_ceil(SAMPLED).max(1);
+fn share(record: &Record, p: &Proposal, priced: &[Priced], scale: f64, open: impl Fn(&Row) -> f64) -> f64 {
     let (mut used, mut saved) = (0.0, 0.0);
-    for row in record.rows.iter().step_by(stride) {
-        if let Some((before, after)) = powers(record, p, row, open(row), scale) {
+    for of in priced {
+        if let Some((before, after)) = powers(record, p, of, open(&record.rows[of.row]), scale) {
             (used, saved) = (used + before, saved + before - after);
         }
     }
@@ -56,13 +108,13 @@ fn share(record: &Record, p: &Proposal, scale: f64, open: impl Fn(&Row) -> f64) 
 }
 
 /// Replays the record; `None` where no row can be replayed.
-pub fn saved(record: &Record, p: &Proposal) -> Option<Saved> {
+pub fn saved(record: &Record, today: &Before, p: &Proposal) -> Option<Saved> {
     let b = record.b;
-    let every = record.rows.len().div_ceil(REPLAYED).max(1);
-    let step_h = b.clock.hours() * (record.stride * every) as f64;
+    let step_h = b.clock.hours() * (record.stride * today.every) as f64;
     let mut days: Vec<(u32, f64, f64)> = Vec::new();
-    for row in record.rows.iter().step_by(every) {
-        let Some((before, after)) = powers(record, p, row, row.open, 1.0) else { continue };
+    for priced in &today.rows {
+        let row = &record.rows[priced.row];
+        let Some((before, after)) = powers(record, p, priced, row.open, 1.0) else { continue };
         let (before, saved) = (before * step_h, (before - after) * step_h);
         match days.last_mut() {
             Some(d) if d.0 == row.day => (d.1, d.2) = (d.1 + before, d.2 + saved),
@@ -79,7 +131,7 @@ pub fn saved(record: &Record, p: &Proposal) -> Option<Saved> {
     let staged = record.rows.iter().any(|r| r.on != record.rows[0].on);
     let staging = if staged { STAGING_DOUBT * fraction } else { 0.0 };
     let model = (MODEL_DOUBT * fraction).hypot(LEAST_DOUBT).hypot(staging);
-    let sd = sampling.hypot(model).hypot(by_flow(record, p)).hypot(by_loop(record, p));
+    let sd = sampling.hypot(model).hypot(by_flow(record, today, p)).hypot(by_loop(record, today, p));
     let around = |scale: f64, sd: f64| Estimate {
         estimate: scale * fraction,
         low: scale * (fraction - 1.96 * sd),
@@ -92,8 +144,8 @@ pub fn saved(record: &Record, p: &Proposal) -> Option<Saved> {
     Some(Saved { kwh: around(energy, sd), fraction: around(1.0, sd), per_year })
 }
 
-/// How much the saving moves with the loop's flow, one standard deviation.
-fn by_flow(record: &Record, p: &Proposal) -> f64 {
+/// How well the loop's flow is known, one standard deviation [-].
+fn flow_sd(record: &Record) -> f64 {
     let system = &record.b.reconstructed.points.system;
     let mut wide: Vec<f64> = record
         .rows
@@ -105,13 +157,22 @@ fn by_flow(record: &Record, p: &Proposal) -> f64 {
         return 0.0;
     }
     let middle = wide.len() / 2;
-    let sd = wide.select_nth_unstable_by(middle, f64::total_cmp).1.clamp(0.0, 0.3);
-    let (low, high) = (share(record, p, 1.0 - sd, |r| r.open), share(record, p, 1.0 + sd, |r| r.open));
+    wide.select_nth_unstable_by(middle, f64::total_cmp).1.clamp(0.0, 0.3)
+}
+
+/// How much the saving moves with the loop's flow, one standard deviation.
+fn by_flow(record: &Record, today: &Before, p: &Proposal) -> f64 {
+    let sd = today.flow_sd;
+    if sd == 0.0 {
+        return 0.0;
+    }
+    let at = |priced, scale| share(record, p, priced, scale, |r| r.open);
+    let (low, high) = (at(&today.low, 1.0 - sd), at(&today.high, 1.0 + sd));
     if low.is_finite() && high.is_finite() { 0.5 * (high - low).abs() } else { 0.0 }
 }
 
 /// How much it moves among the loops that explain the record alike, one standard deviation.
-fn by_loop(record: &Record, p: &Proposal) -> f64 {
+fn by_loop(record: &Record, today: &Before, p: &Proposal) -> f64 {
     let (Some(coils), Some(learned)) = (&record.coils, record.b.learned) else { return 0.0 };
     if !record.loses || learned.as_good.is_empty() {
         return 0.0;
@@ -119,7 +180,7 @@ fn by_loop(record: &Record, p: &Proposal) -> f64 {
     let said: Vec<f64> = learned
         .as_good
         .iter()
-        .map(|l| share(record, p, 1.0, |r| coils.open_share(l, r.i)))
+        .map(|l| share(record, p, &today.sampled, 1.0, |r| coils.open_share(l, r.i)))
         .filter(|s| s.is_finite())
         .collect();
     if said.len() < 2 {

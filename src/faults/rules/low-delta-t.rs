@@ -71,7 +71,7 @@ fn missing(case: &Case) -> Option<Verdict> {
     if !case.loop_flow_m3h.iter().any(|q| *q > 0.0) {
         missing.push("loop-flow or a reconstructable operating point");
     }
-    if missing.is_empty() && by_speed_alone(case) {
+    if missing.is_empty() && *case.looks.by_speed_alone.get_or_init(|| by_speed_alone(case)) {
         let why = "the flow is known from the speed alone, which is too wide to weigh the water by";
         return Some(cannot_tell(FAULT, "loop", &["loop-flow or pump-power with a pump curve"], why));
     }

@@ -1,6 +1,6 @@
 //! What there is of each point, day by day: a bar as high as the share of the day's rows that hold a reading.
 
-use super::{Figure, Key, Layer, dates, frame::Frame, palette};
+use super::{Figure, Key, Layer, Shows, dates, frame::Frame, palette};
 use crate::{
     pipeline::Review,
     report::{document::Table, show::Show, words},
@@ -30,11 +30,11 @@ struct Bars {
 }
 
 /// The figure; `None` without rows or points.
-pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
-    let bars = bars(review, show)?;
+pub fn figure(review: &Review, shows: Shows) -> Option<[Figure; 2]> {
+    let bars = bars(review, shows[0])?;
     let mut points: Vec<(&str, Vec<f64>)> =
         review.screened.series.iter().map(|s| (s.name.as_str(), shares(&s.values, &bars))).collect();
-    let table = table(&points, show);
+    let tables = shows.map(|show| table(&points, show));
     let all = points.len();
     if all > MOST_POINTS {
         let held = |p: &(&str, Vec<f64>)| p.1.iter().sum::<f64>();
@@ -45,8 +45,9 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let height = count * ROW + 100;
     let days = bars.edges[0]..bars.edges.last().copied()?;
     let whole = Frame { height, top: 0, bottom: count * ROW + 84, x: days.clone(), y: 0.0..1.0, below: 84 };
-    let first = show.local(review.clock.at_ms(0)).map(|t| t.naive_local().date());
-    let mut layers = vec![Layer::new(format!("{ID}-axis"), "axis", dates::axis(&whole, first)).with_table(table)];
+    let first = shows[0].local(review.clock.at_ms(0)).map(|t| t.naive_local().date());
+    let axis = Layer::new(format!("{ID}-axis"), "axis", dates::axis(&whole, first));
+    let mut layers = Vec::new();
     for (k, (name, shares)) in points.iter().enumerate() {
         let top = ROW * k as u32;
         let frame = Frame { height, top, bottom: top + ROW, x: days.clone(), y: 0.0..2.2, below: 0 };
@@ -57,7 +58,8 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         });
         layers.push(Layer::new(format!("{ID}-{k}"), "held", body));
     }
-    Some(Figure {
+    let in_one = |show: &Show, table: Table| {
+        Figure {
         id: ID.into(),
         title: "What there is of each point".to_owned(),
         description: description(&points, show),
@@ -69,8 +71,11 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
                 .to_owned(),
         }],
         height,
-        layers,
-    })
+        layers: std::iter::once(axis.clone().with_table(table)).chain(layers.iter().cloned()).collect(),
+    }
+    };
+    let [shown, other] = tables;
+    Some([in_one(shows[0], shown), in_one(shows[1], other)])
 }
 
 /// The points with least first.

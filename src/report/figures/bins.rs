@@ -60,24 +60,12 @@ impl Bins {
 
     /// Mean of the known values in each bin; NaN where there is none.
     pub fn means(&self, values: &[f64]) -> Vec<f64> {
-        self.each(values, |known| known.iter().sum::<f64>() / known.len() as f64)
-    }
-
-    /// Least and greatest of the known values in each bin.
-    pub fn extremes(&self, values: &[f64]) -> (Vec<f64>, Vec<f64>) {
-        (
-            self.each(values, |known| known.iter().copied().fold(f64::INFINITY, f64::min)),
-            self.each(values, |known| known.iter().copied().fold(f64::NEG_INFINITY, f64::max)),
-        )
-    }
-
-    fn each(&self, values: &[f64], of: impl Fn(&[f64]) -> f64) -> Vec<f64> {
-        let one = |rows: &Range<usize>| {
-            let known: Vec<f64> =
-                values.get(rows.clone()).unwrap_or_default().iter().copied().filter(|v| v.is_finite()).collect();
-            if known.is_empty() { f64::NAN } else { of(&known) }
+        let mean = |rows: &Range<usize>| {
+            let known = values.get(rows.clone()).unwrap_or_default().iter().filter(|v| v.is_finite());
+            let (sum, n) = known.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
+            sum / n
         };
-        self.rows.iter().map(one).collect()
+        self.rows.iter().map(mean).collect()
     }
 
     /// The regime that fills most of each bin; of a day, most of the time that the pump ran.

@@ -1,10 +1,10 @@
 //! Temperature difference over flow: whether the water brings back what the coils should give it.
 
 use super::{
-    Figure, Key, Layer,
+    Figure, Key, Layer, Shows,
     frame::{Frame, Scale, axis_layers},
     marks::{self, Mark},
-    numbers::{Datum, Over, over_flow, titled},
+    numbers::{Bands, Datum, Over, over_flow, titled},
     palette,
 };
 use crate::{
@@ -23,15 +23,33 @@ use plotters::style::Color;
 const BANDS: usize = 16;
 
 /// The figure; `None` unless both temperatures and the flow are known somewhere.
-pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
+pub fn figure(review: &Review, shows: Shows) -> Option<[Figure; 2]> {
     let rows = rows(review)?;
     let design = design(review);
     let right = rows.iter().map(|m| m.x).fold(1e-6, f64::max) * 1.08;
     let top = rows.iter().map(|m| m.y).chain(design).fold(1e-6, f64::max) * 1.15;
     let frame = Frame::whole(620, 0.0..right, 0.0..top);
-    let table = table(&rows, &frame, show);
-    let marks = marks::binned(&frame, rows.into_iter());
-    let (points, mut keys) = marks::layers("delta-t", &frame, &marks);
+    let data = rows.iter().map(|m| Datum { x: m.x, y: m.y, kind: 0, hours: m.hours });
+    let bands = Bands::of(data, BANDS, 1, frame.x.end);
+    let marks = marks::binned(&frame, rows.iter().copied());
+    let points = marks::layers("delta-t", &frame, &marks);
+    Some(shows.map(|show| drawn(&Seen { design, frame: &frame, bands: &bands, marks: &marks, points: &points }, show)))
+}
+
+/// What both systems of units draw.
+struct Seen<'s> {
+    /// The design difference [K].
+    design: Option<f64>,
+    frame: &'s Frame,
+    bands: &'s Bands,
+    marks: &'s [Mark],
+    points: &'s (Vec<Layer>, Vec<Key>),
+}
+
+fn drawn(seen: &Seen, show: &Show) -> Figure {
+    let Seen { design, frame, bands, marks, points: (points, keys) } = *seen;
+    let mut keys = keys.clone();
+    let right = frame.x.end;
     let mut layers = axis_layers("delta-t", show.units, |units| {
         let show = show.within(units);
         let x = format!("flow of the loop, {}", show.flow_unit());
@@ -49,23 +67,22 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         let label = format!("design ({})", show.difference(design));
         keys.push(Key { class: "design", label, sample: marks::line_sample(palette::PROPOSED, true) });
     }
-    layers.extend(points);
-    let last = layers.pop().map(|l| l.with_table(table));
+    layers.extend(points.iter().cloned());
+    let last = layers.pop().map(|l| l.with_table(table(bands, show)));
     layers.extend(last);
-    Some(Figure {
+    Figure {
         id: "delta-t-over-flow".into(),
         title: "Temperature difference over flow".to_owned(),
-        description: description(&marks, design, show),
+        description: description(marks, design, show),
         caption: "Difference between supply and return over the flow of the loop, steady rows. Much flow at a small difference is water that came back unused."
             .to_owned(),
         keys,
         height: frame.height,
         layers,
-    })
+    }
 }
 
-fn table(rows: &[Mark], frame: &Frame, show: &Show) -> Table {
-    let data = rows.iter().map(|m| Datum { x: m.x, y: m.y, kind: 0, hours: m.hours });
+fn table(bands: &Bands, show: &Show) -> Table {
     let titles = [
         titled(show, "#Flow from, m³/h", "#Flow from, gpm"),
         "#to",
@@ -78,11 +95,9 @@ fn table(rows: &[Mark], frame: &Frame, show: &Show) -> Table {
         caption: "Temperature difference by band of flow, steady rows.".to_owned(),
         titles: &titles,
         kinds: &[String::new()],
-        bands: BANDS,
-        end: frame.x.end,
         value: &|v| show.difference_value(v),
     };
-    over_flow(data, &over, show)
+    over_flow(bands, &over, show)
 }
 
 fn rows(review: &Review) -> Option<Vec<Mark>> {

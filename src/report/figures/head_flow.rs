@@ -1,10 +1,10 @@
 //! Head over flow: where the pumps ran, the curves they can run on, and the curve they are asked to follow.
 
 use super::{
-    Figure, Key, Layer, control,
+    Figure, Key, Layer, Shows, control,
     frame::{Frame, Scale, axis_layers},
-    marks::{self, Mark},
-    numbers::{Datum, Over, over_flow, titled},
+    marks::{self, Gathered, Mark},
+    numbers::{Bands, Datum, Over, over_flow, settle, titled},
     palette,
 };
 use crate::hydraulics::pchip::Pchip;
@@ -36,27 +36,58 @@ pub const ID: &str = "head-over-flow";
 /// Bands of flow in the table.
 const BANDS: usize = 8;
 
+/// What lies over flow, gathered once: for this figure, and for what links it with the strip.
+pub struct Seen {
+    /// One mark a row ([`rows`]).
+    pub rows: Vec<(usize, Mark)>,
+    pub frame: Frame,
+    pub gathered: Gathered,
+}
+
+impl Seen {
+    pub fn of(review: &Review) -> Self {
+        let rows = rows(review);
+        let frame = frame(review, &rows);
+        let gathered = marks::gathered(&frame, rows.iter().map(|r| r.1));
+        Self { rows, frame, gathered }
+    }
+}
+
 /// The figure; `None` where no head over flow is known.
-pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
-    let rows: Vec<Mark> = rows(review).into_iter().map(|r| r.1).collect();
-    if rows.is_empty() && review.plant.pumps.iter().all(|p| p.curves.is_empty()) {
+pub fn figure(review: &Review, seen: &Seen, shows: Shows) -> Option<[Figure; 2]> {
+    if seen.rows.is_empty() && review.plant.pumps.iter().all(|p| p.curves.is_empty()) {
         return None;
     }
-    let frame = frame(review, &rows);
-    let marks = marks::binned(&frame, rows.iter().copied());
-    let (points, mut keys) = marks::layers("head-flow", &frame, &marks);
+    let (frame, marks) = (&seen.frame, &seen.gathered.marks);
+    let order = |r: Regime| words::REGIMES.iter().position(|o| *o == r).unwrap_or(0);
+    let data = seen.rows.iter().map(|(_, m)| Datum { x: m.x, y: m.y, kind: order(m.regime), hours: m.hours });
+    let bands = Bands::of(data, BANDS, words::REGIMES.len(), frame.x.end);
+    let (mut points, keys) = marks::layers("head-flow", frame, marks);
+    points.push(crosses(review, frame));
+    let curves = control_curves(review, frame, "head-flow");
+    Some(shows.map(|show| drawn_in(review, frame, show, (marks, &points, &keys), &bands, &curves)))
+}
+
+/// The figure in one system of units.
+fn drawn_in(
+    review: &Review,
+    frame: &Frame,
+    show: &Show,
+    (marks, points, keys): (&[Mark], &[Layer], &[Key]),
+    bands: &Bands,
+    (curves, curve_keys): &(Vec<Layer>, Vec<Key>),
+) -> Figure {
+    let mut keys = keys.to_vec();
     let mut layers: Vec<Layer> =
-        axes("head-flow", &frame, show).into_iter().map(|l| l.with_table(table(&rows, &frame, show))).collect();
-    let curves = pump_curves(review, &frame, show);
-    let has_curves = curves.is_some();
-    layers.extend(curves);
-    layers.extend(points);
-    layers.push(crosses(review, &frame));
-    let (curves, curve_keys) = control_curves(review, &frame, "head-flow");
-    layers.extend(curves);
-    keys.extend(curve_keys);
+        axes("head-flow", frame, show).into_iter().map(|l| l.with_table(table(bands, show))).collect();
+    let of_pumps = pump_curves(review, frame, show);
+    let has_curves = of_pumps.is_some();
+    layers.extend(of_pumps);
+    layers.extend(points.iter().cloned());
+    layers.extend(curves.iter().cloned());
+    keys.extend(curve_keys.iter().cloned());
     if let Some(last) = layers.pop() {
-        let table = control::table(review, &frame, show);
+        let table = control::table(review, frame, show);
         layers.push(match table {
             Some(table) => last.with_table(table),
             None => last,
@@ -70,21 +101,21 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         let sample = "<path d=\"M6 16H42M24 5V27\" stroke=\"#20242A\" stroke-width=\"3\"/>".to_owned();
         keys.push(Key { class: "intervals", label: "95 % intervals of a few points".to_owned(), sample });
     }
-    Some(Figure {
+    Figure {
         id: ID.into(),
         title: "Head over flow".to_owned(),
-        description: description(&marks, show),
+        description: description(marks, show),
         caption: "Head of the running pumps over the flow of the loop. Each mark is a small patch of hours, larger and deeper the more \
                   hours it holds; its shape says where it stands against the control curve. Where hours are few, each reading has its own mark."
             .to_owned(),
         keys,
         height: frame.height,
         layers,
-    })
+    }
 }
 
 /// One mark a row with a running pump whose head and flow are known, in the regime of the first pump that runs, with its row.
-pub fn rows(review: &Review) -> Vec<(usize, Mark)> {
+fn rows(review: &Review) -> Vec<(usize, Mark)> {
     let system = &review.points.system;
     (0..review.clock.len)
         .filter_map(|i| {
@@ -97,9 +128,7 @@ pub fn rows(review: &Review) -> Vec<(usize, Mark)> {
 }
 
 /// Hours and heads by band of flow and regime.
-fn table(rows: &[Mark], frame: &Frame, show: &Show) -> Table {
-    let order = |r: Regime| words::REGIMES.iter().position(|o| *o == r).unwrap_or(0);
-    let data = rows.iter().map(|m| Datum { x: m.x, y: m.y, kind: order(m.regime), hours: m.hours });
+fn table(bands: &Bands, show: &Show) -> Table {
     let titles = [
         titled(show, "#Flow from, m³/h", "#Flow from, gpm"),
         "#to",
@@ -113,21 +142,19 @@ fn table(rows: &[Mark], frame: &Frame, show: &Show) -> Table {
         caption: "Hours and heads by band of flow.".to_owned(),
         titles: &titles,
         kinds: &words::REGIMES.map(|r| words::regime(r).to_owned()),
-        bands: BANDS,
-        end: frame.x.end,
         value: &|v| show.head_value(v),
     };
-    over_flow(data, &over, show)
+    over_flow(bands, &over, show)
 }
 
 /// The plot's frame: all rows, the design point and the pump's curve at full speed.
-pub fn frame(review: &Review, rows: &[Mark]) -> Frame {
+fn frame(review: &Review, rows: &[(usize, Mark)]) -> Frame {
     let control = &review.plant.control;
     let design = [control.design_flow, review.plant.system.design_flow].into_iter().flatten().map(Flow::in_m3h);
-    let right = rows.iter().map(|m| m.x).chain(design).fold(0.0, f64::max).max(1e-6);
+    let right = rows.iter().map(|(_, m)| m.x).chain(design).fold(0.0, f64::max).max(1e-6);
     let heads = [control.design_head, control.setpoint].into_iter().flatten().map(Pressure::in_kpa);
     let shut_off = review.plant.pumps.iter().filter_map(|p| p.curves.first()).flat_map(|c| c.head_kpa.iter().copied());
-    let top = rows.iter().map(|m| m.y).chain(heads).chain(shut_off).fold(0.0, f64::max).max(1e-6);
+    let top = rows.iter().map(|(_, m)| m.y).chain(heads).chain(shut_off).fold(0.0, f64::max).max(1e-6);
     Frame::whole(820, 0.0..right * 1.12, 0.0..top * 1.06)
 }
 
@@ -219,12 +246,14 @@ fn crosses(review: &Review, frame: &Frame) -> Layer {
         ];
         (all.iter().all(|v| v.is_finite()) && *system.steady.get(i)?).then_some(all)
     };
-    let mut known: Vec<[f64; 6]> = (0..review.clock.len).filter_map(interval).collect();
-    known.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    // In the order of flow, then of the record.
+    let rows = (0..review.clock.len).filter(|i| interval(*i).is_some());
+    let mut known: Vec<(f64, usize)> = rows.map(|i| (system.flow_m3h[i], i)).collect();
+    let take = CROSSES.min(known.len());
+    let places: Vec<usize> = (0..take).map(|k| (2 * k + 1) * known.len() / (2 * take)).collect();
+    settle(&mut known, &places, &|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     let body = frame.layer(|pen| {
-        let take = CROSSES.min(known.len());
-        for k in 0..take {
-            let [q, q0, q1, h, h0, h1] = known[(2 * k + 1) * known.len() / (2 * take)];
+        for [q, q0, q1, h, h0, h1] in places.iter().filter_map(|k| interval(known[*k].1)) {
             let style = palette::INK.stroke_width(2);
             pen.line([(q0.max(0.0), h), (q1.min(frame.x.end), h)], style);
             pen.line([(q, h0.max(0.0)), (q, h1.min(frame.y.end))], style);

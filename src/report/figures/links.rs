@@ -5,8 +5,8 @@
 
 use super::{
     bins::Bins,
-    head_flow,
-    marks::{self, Mark},
+    head_flow::{self, Seen},
+    marks::Mark,
     strip,
 };
 use crate::{
@@ -22,15 +22,12 @@ use std::collections::BTreeSet;
 pub const LINKED: [&str; 2] = [head_flow::ID, strip::ID];
 
 /// The script's data; `None` where one of the two figures is missing.
-pub fn links(review: &Review, show: &Show) -> Option<String> {
+pub fn links(review: &Review, seen: &Seen, show: &Show) -> Option<String> {
     let bins = Bins::new(review, show)?;
-    let rows = head_flow::rows(review);
+    let Seen { rows, frame, gathered } = seen;
     if rows.is_empty() {
         return None;
     }
-    let places: Vec<Mark> = rows.iter().map(|r| r.1).collect();
-    let frame = head_flow::frame(review, &places);
-    let gathered = marks::gathered(&frame, places.iter().copied());
     let held: Vec<(usize, u32)> = rows.iter().map(|r| r.0).zip(gathered.of.iter().copied()).collect();
     let units = |system: UnitSystem| {
         let show = show.within(system);

@@ -46,26 +46,27 @@ struct Cell {
 }
 
 /// Gathers marks into cells of the frame: one mark a cell and regime, at the mean place.
-pub fn binned(frame: &Frame, marks: impl Iterator<Item = Mark>) -> Vec<Mark> {
+pub fn binned(frame: &Frame, marks: impl Iterator<Item = Mark> + Clone) -> Vec<Mark> {
     gathered(frame, marks).marks
 }
 
 /// The same, with which of them stands for each place.
-pub fn gathered(frame: &Frame, places: impl Iterator<Item = Mark>) -> Gathered {
+pub fn gathered(frame: &Frame, places: impl Iterator<Item = Mark> + Clone) -> Gathered {
     let (across, up) = (CELLS.0 as usize, CELLS.1 as usize);
-    let places: Vec<Mark> = places.collect();
     let share = |v: f64, r: &std::ops::Range<f64>, n: usize| {
         (((v - r.start) / (r.end - r.start) * n as f64) as usize).min(n - 1)
     };
-    let cell = |m: &Mark| -> Option<usize> {
+    let cell = |m: Mark| -> u32 {
         let inside = frame.x.contains(&m.x) && frame.y.contains(&m.y) && m.hours > 0.0;
-        let order = words::REGIMES.iter().position(|r| *r == m.regime)?;
-        inside.then(|| (order * across + share(m.x, &frame.x, across)) * up + share(m.y, &frame.y, up))
+        let order = words::REGIMES.iter().position(|r| *r == m.regime).filter(|_| inside);
+        let at = |order| (order * across + share(m.x, &frame.x, across)) * up + share(m.y, &frame.y, up);
+        order.map_or(u32::MAX, |order| at(order) as u32)
     };
     let mut cells = vec![Cell::default(); words::REGIMES.len() * across * up];
-    let at: Vec<Option<usize>> = places.iter().map(cell).collect();
-    for (m, k) in places.iter().zip(&at) {
-        let Some(c) = k.map(|k| &mut cells[k]) else { continue };
+    // First the cell of each place; then the mark that stands for it.
+    let mut of: Vec<u32> = places.clone().map(cell).collect();
+    for (m, k) in places.clone().zip(&of) {
+        let Some(c) = cells.get_mut(*k as usize) else { continue };
         *c = Cell { rows: c.rows + 1, hours: c.hours + m.hours, x: c.x + m.x * m.hours, y: c.y + m.y * m.hours, ..*c };
     }
     let mut marks: Vec<Mark> = Vec::new();
@@ -75,12 +76,11 @@ pub fn gathered(frame: &Frame, places: impl Iterator<Item = Mark>) -> Gathered {
             Mark { x: c.x / c.hours, y: c.y / c.hours, regime: words::REGIMES[k / (across * up)], hours: c.hours };
         marks.extend(std::iter::repeat_n(mean, if c.rows <= EXACT { c.rows as usize } else { 1 }));
     }
-    let mut of = vec![u32::MAX; places.len()];
-    for ((m, k), of) in places.iter().zip(&at).zip(&mut of) {
-        let Some(c) = k.map(|k| &mut cells[k]) else { continue };
+    for (m, of) in places.zip(&mut of) {
+        let Some(c) = cells.get_mut(*of as usize) else { continue };
         *of = c.index;
         if c.rows <= EXACT {
-            marks[c.index as usize] = *m;
+            marks[c.index as usize] = m;
             c.index += 1;
         }
     }

@@ -25,6 +25,7 @@ mod valves;
 mod verified;
 
 pub use availability::ID as AVAILABILITY;
+pub use head_flow::Seen;
 pub use links::{LINKED, links};
 pub use months::{ID as MONTHS, figure as of_months};
 pub use need::ID as NEED;
@@ -36,6 +37,7 @@ use super::{
     show::Show,
 };
 use crate::{pipeline::Review, verification::Verification};
+use rayon::prelude::*;
 use std::borrow::Cow;
 
 /// Drawn width [px]: twice what a page shows, since plotters places marks on whole pixels.
@@ -73,21 +75,29 @@ struct Layer {
     tables: Vec<Table>,
 }
 
-/// All figures that the review has data for, in the order of the report.
-pub fn all(review: &Review, show: &Show) -> Vec<Figure> {
-    [
-        head_flow::figure(review, show),
-        strip::figure(review, show),
-        delta_t::figure(review, show),
-        valves::figure(review, show),
-        need::figure(review, show),
-        evidence::figure(review, show),
-        availability::figure(review, show),
-    ]
-    .into_iter()
-    .flatten()
-    .chain(finding::all(review, show))
-    .collect()
+/// The systems of units that every figure is made in: the reader's, and the other one. What hangs on no unit is gathered and drawn once.
+pub type Shows<'s> = [&'s Show; 2];
+type Pair = Option<[Figure; 2]>;
+
+/// All figures that the review has data for, in the order of the report, in both systems of units.
+pub fn all(review: &Review, seen: &Seen, shows: Shows) -> [Vec<Figure>; 2] {
+    let each: [&(dyn Fn() -> Vec<Pair> + Sync); 8] = [
+        &|| vec![head_flow::figure(review, seen, shows)],
+        &|| vec![strip::figure(review, shows)],
+        &|| vec![delta_t::figure(review, shows)],
+        &|| vec![valves::figure(review, shows)],
+        &|| vec![need::figure(review, shows)],
+        &|| vec![in_both(shows, |show| evidence::figure(review, show))],
+        &|| vec![availability::figure(review, shows)],
+        &|| finding::all(review, shows),
+    ];
+    let drawn: Vec<Vec<Pair>> = each.par_iter().with_max_len(1).map(|one| one()).collect();
+    drawn.into_iter().flatten().flatten().map(|[shown, other]| (shown, other)).unzip().into()
+}
+
+/// A figure of which nothing is shared.
+fn in_both(shows: Shows, figure: impl Fn(&Show) -> Option<Figure>) -> Pair {
+    Some([figure(shows[0])?, figure(shows[1])?])
 }
 
 /// The figures of a verified change, as far as there is data for them.

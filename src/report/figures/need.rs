@@ -1,11 +1,11 @@
 //! The head that would have been enough, over flow, with today's curve and the proposed one; the coil that needed it told by colour and shape.
 
 use super::{
-    Figure, Key, Layer,
+    Figure, Key, Layer, Shows,
     frame::Frame,
     head_flow,
     marks::{self, Mark},
-    numbers::{Datum, Over, over_flow, titled},
+    numbers::{Bands, Datum, Over, over_flow, titled},
     palette,
 };
 use crate::{
@@ -40,7 +40,7 @@ struct Row {
 }
 
 /// The figure; `None` where the need is known nowhere.
-pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
+pub fn figure(review: &Review, shows: Shows) -> Option<[Figure; 2]> {
     let rows = rows(review);
     if rows.is_empty() {
         return None;
@@ -51,8 +51,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     let top = rows.iter().map(|r| r.need).chain(curves).fold(1e-6, f64::max) * 1.1;
     let frame = Frame::whole(620, 0.0..right, 0.0..top);
     let often = neediest(&rows);
-    let mut layers = head_flow::axes("need", &frame, show);
-    let mut keys = Vec::new();
+    let (mut layers, mut keys) = (Vec::new(), Vec::new());
     // The rarer ones are drawn last, on top; they stand last among the keys too.
     let named = often.iter().take(SHAPES.len());
     let all_named: Vec<u16> = named.clone().map(|c| c.0).collect();
@@ -72,10 +71,18 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
     }
     let (curves, curve_keys) = head_flow::control_curves(review, &frame, "need");
     layers.extend(curves);
-    let last = layers.pop().map(|l| l.with_table(table(review, &rows, &all_named, &frame, show)));
-    layers.extend(last);
     keys.extend(curve_keys);
-    Some(Figure {
+    let kind = |coil: u16| all_named.iter().position(|n| *n == coil).unwrap_or(all_named.len());
+    let data = rows.iter().map(|r| Datum { x: r.flow, y: r.need, kind: kind(r.coil), hours });
+    let bands = Bands::of(data, BANDS, all_named.len() + 1, frame.x.end);
+    let own = |show: &Show| {
+        let mut all = head_flow::axes("need", &frame, show);
+        all.extend(layers.iter().cloned());
+        let last = all.pop().map(|l| l.with_table(table(review, &bands, &all_named, show)));
+        all.extend(last);
+        all
+    };
+    Some(shows.map(|show| Figure {
         id: ID.into(),
         title: "Head that was enough, over flow".to_owned(),
         description: format!(
@@ -84,10 +91,10 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         ),
         caption: "The head that would have been enough at each moment, with the neediest valve at 90 % open; colour and shape tell whose valve that was. The gap up to the present curve is head that valves throttle away. One coil that stands alone above the others is to be looked at before the curve is raised for all."
             .to_owned(),
-        keys,
+        keys: keys.clone(),
         height: frame.height,
-        layers,
-    })
+        layers: own(show),
+    }))
 }
 
 fn rows(review: &Review) -> Vec<Row> {
@@ -98,10 +105,7 @@ fn rows(review: &Review) -> Vec<Row> {
 }
 
 /// The need by band of flow and neediest coil.
-fn table(review: &Review, rows: &[Row], named: &[u16], frame: &Frame, show: &Show) -> Table {
-    let kind = |coil: u16| named.iter().position(|n| *n == coil).unwrap_or(named.len());
-    let hours = review.clock.hours();
-    let data = rows.iter().map(|r| Datum { x: r.flow, y: r.need, kind: kind(r.coil), hours });
+fn table(review: &Review, bands: &Bands, named: &[u16], show: &Show) -> Table {
     let name = |coil: &u16| {
         review.plant.coils.get(usize::from(*coil)).map_or_else(|| "a coil not named".to_owned(), |c| c.name.clone())
     };
@@ -119,11 +123,9 @@ fn table(review: &Review, rows: &[Row], named: &[u16], frame: &Frame, show: &Sho
         caption: "The head that would have been enough, by band of flow and neediest coil.".to_owned(),
         titles: &titles,
         kinds: &kinds,
-        bands: BANDS,
-        end: frame.x.end,
         value: &|v| show.head_value(v),
     };
-    over_flow(data, &over, show)
+    over_flow(bands, &over, show)
 }
 
 /// Coils with the number of rows in which each was neediest, the most frequent first.
@@ -137,7 +139,7 @@ fn neediest(rows: &[Row]) -> Vec<(u16, usize)> {
     often
 }
 
-fn marks<'r>(frame: &Frame, rows: impl Iterator<Item = &'r Row>, hours: f64) -> Vec<Mark> {
+fn marks<'r>(frame: &Frame, rows: impl Iterator<Item = &'r Row> + Clone, hours: f64) -> Vec<Mark> {
     marks::binned(frame, rows.map(|r| Mark { x: r.flow, y: r.need, regime: Regime::OnCurve, hours }))
 }
 

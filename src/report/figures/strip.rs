@@ -1,7 +1,7 @@
 //! The period on a strip: what each pump did, with speed, flow and power under it.
 
 use super::{
-    Figure, Key, Layer,
+    Figure, Key, Layer, Shows,
     bins::{Bins, Each},
     dates,
     frame::{Frame, Pen, Scale, axis_layers},
@@ -31,8 +31,8 @@ const RIBBON: u32 = 44;
 const PANEL: u32 = 190;
 
 /// The figure; `None` for a period without rows.
-pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
-    let bins = Bins::new(review, show)?;
+pub fn figure(review: &Review, shows: Shows) -> Option<[Figure; 2]> {
+    let bins = Bins::new(review, shows[0])?;
     let pumps = &review.regimes.pumps;
     let place = place(pumps.len());
     let Place { height, ribbons_end, .. } = place;
@@ -75,24 +75,37 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         layers.push(Layer::new(format!("strip-{k}-name"), "name", body));
     }
     layers.extend(speed_panel(review, &bins, &panel));
-    layers.extend(flow_panel(review, show, &bins, &panel));
-    layers.extend(power_panel(review, &bins, &panel));
-    let last = layers.pop().map(|l| l.with_table(table(review, show, &bins)));
-    layers.extend(last);
-    Some(Figure {
-        id: ID.into(),
-        title: if matches!(bins.each, Each::Days(_)) { "The period day by day" } else { "The period hour by hour" }
-            .to_owned(),
-        description: description(review, show),
-        caption: caption(review, &bins),
-        keys: words::REGIMES
-            .iter()
-            .filter(|r| seen.contains(r))
-            .map(|&r| Key { class: words::regime_code(r), label: words::regime(r).to_owned(), sample: block_sample(r) })
-            .collect(),
-        height,
-        layers,
-    })
+    let flow = Series::new(&review.points.system.flow_m3h, &bins);
+    let power = power_panel(review, &bins, &panel);
+    let stretches = Stretches::of(review, &bins);
+    let own = |show: &Show| {
+        let mut all = layers.clone();
+        all.extend(flow_panel(&flow, show, &bins, &panel));
+        all.extend(power.iter().cloned());
+        let last = all.pop().map(|l| l.with_table(stretches.table(show)));
+        all.extend(last);
+        all
+    };
+    Some(shows.map(|show| {
+        Figure {
+            id: ID.into(),
+            title: if matches!(bins.each, Each::Days(_)) { "The period day by day" } else { "The period hour by hour" }
+                .to_owned(),
+            description: description(review, show),
+            caption: caption(review, &bins),
+            keys: words::REGIMES
+                .iter()
+                .filter(|r| seen.contains(r))
+                .map(|&r| Key {
+                    class: words::regime_code(r),
+                    label: words::regime(r).to_owned(),
+                    sample: block_sample(r),
+                })
+                .collect(),
+            height,
+            layers: own(show),
+        }
+    }))
 }
 
 /// How high the figure is, and where its ribbons end and its panels [px].
@@ -184,8 +197,17 @@ struct Series {
 
 impl Series {
     fn new(values: &[f64], bins: &Bins) -> Self {
-        let (low, high) = bins.extremes(values);
-        Self { mean: bins.means(values), low, high }
+        let one = |rows: &Range<usize>| {
+            let known = values.get(rows.clone()).unwrap_or_default().iter().copied().filter(|v| v.is_finite());
+            let (sum, n, low, high) = known
+                .fold((0.0, 0u32, f64::INFINITY, f64::NEG_INFINITY), |(s, n, low, high), v| {
+                    (s + v, n + 1, low.min(v), high.max(v))
+                });
+            if n == 0 { [f64::NAN; 3] } else { [sum / f64::from(n), low, high] }
+        };
+        let each: Vec<[f64; 3]> = bins.rows.iter().map(one).collect();
+        let column = |k: usize| each.iter().map(|c| c[k]).collect();
+        Self { mean: column(0), low: column(1), high: column(2) }
     }
     fn top<'s>(series: impl IntoIterator<Item = &'s Self>) -> f64 {
         series.into_iter().flat_map(|s| &s.high).copied().filter(|v| v.is_finite()).fold(1e-6, f64::max) * 1.08
@@ -224,15 +246,14 @@ fn speed_panel(review: &Review, bins: &Bins, panel: Panel) -> Vec<Layer> {
     vec![Layer::new("strip-speed-axis", "axis", axis), Layer::new("strip-speed", "trace", lines)]
 }
 
-fn flow_panel(review: &Review, show: &Show, bins: &Bins, panel: Panel) -> Vec<Layer> {
-    let flow = Series::new(&review.points.system.flow_m3h, bins);
-    let frame = panel(1, 0.0..Series::top([&flow]));
+fn flow_panel(flow: &Series, show: &Show, bins: &Bins, panel: Panel) -> Vec<Layer> {
+    let frame = panel(1, 0.0..Series::top([flow]));
     let mut layers = axis_layers("strip-flow", show.units, |units| {
         let show = show.within(units);
         let description = format!("flow, {}", show.flow_unit());
         frame.upright(&Scale { description: &description, factor: show.flow_value(1.0) })
     });
-    layers.push(Layer::new("strip-flow", "trace", frame.layer(|pen| trace(pen, &flow, bins, palette::INK))));
+    layers.push(Layer::new("strip-flow", "trace", frame.layer(|pen| trace(pen, flow, bins, palette::INK))));
     layers
 }
 
@@ -245,41 +266,55 @@ fn power_panel(review: &Review, bins: &Bins, panel: Panel) -> Vec<Layer> {
 }
 
 /// The days, or stretches of several days, in numbers.
-fn table(review: &Review, show: &Show, bins: &Bins) -> Table {
-    let last = bins.days.end.ceil() as usize;
-    let each = last.div_ceil(MOST_ROWS).max(1);
-    let system = &review.points.system;
-    let row = |k: usize| -> Option<Vec<String>> {
-        let inside = |i: &usize| (bins.edges[*i] / each as f64) as usize == k;
-        let own: Vec<usize> = (0..bins.rows.len()).filter(inside).collect();
-        let rows = bins.rows[*own.first()?].start..bins.rows[*own.last()?].end;
-        let running = rows.clone().filter(|i| system.pumps_on.get(*i).is_some_and(|n| *n > 0)).count();
-        let mean = |values: &[f64], factor: f64| {
-            let known: Vec<f64> =
-                rows.clone().filter_map(|i| values.get(i).copied()).filter(|v| v.is_finite()).collect();
-            if known.is_empty() {
-                "–".to_owned()
-            } else {
-                round(known.iter().sum::<f64>() / known.len() as f64 * factor, 3)
-            }
+struct Stretches {
+    /// Days that each is long.
+    each: usize,
+    /// First date, hours running, and means of flow [m3/h], head [kPa] and power [kW]; NaN where nothing is known.
+    rows: Vec<(String, f64, [f64; 3])>,
+}
+
+impl Stretches {
+    fn of(review: &Review, bins: &Bins) -> Self {
+        let last = bins.days.end.ceil() as usize;
+        let each = last.div_ceil(MOST_ROWS).max(1);
+        let system = &review.points.system;
+        let row = |k: usize| -> Option<(String, f64, [f64; 3])> {
+            let inside = |i: &usize| (bins.edges[*i] / each as f64) as usize == k;
+            let own: Vec<usize> = (0..bins.rows.len()).filter(inside).collect();
+            let rows = bins.rows[*own.first()?].start..bins.rows[*own.last()?].end;
+            let running = rows.clone().filter(|i| system.pumps_on.get(*i).is_some_and(|n| *n > 0)).count();
+            let mean = |values: &[f64]| {
+                let known = rows.clone().filter_map(|i| values.get(i).copied()).filter(|v| v.is_finite());
+                let (sum, n) = known.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
+                sum / n
+            };
+            let days = chrono::Days::new((k * each) as u64);
+            let date = bins.first.checked_add_days(days)?.format("%-d %b %Y").to_string();
+            let means = [&system.flow_m3h, &system.head_kpa, &system.power_kw].map(|values| mean(values));
+            Some((date, running as f64 * review.clock.hours(), means))
         };
-        let date = bins.first.checked_add_days(chrono::Days::new((k * each) as u64))?.format("%-d %b %Y").to_string();
-        let mut row = vec![date, round(running as f64 * review.clock.hours(), 3)];
-        row.push(mean(&system.flow_m3h, show.flow_value(1.0)));
-        row.push(mean(&system.head_kpa, show.head_value(1.0)));
-        row.push(mean(&system.power_kw, 1.0));
-        Some(row)
-    };
-    let titles = [
-        "From",
-        "#Hours running",
-        titled(show, "#Flow, m³/h", "#Flow, gpm"),
-        titled(show, "#Head, kPa", "#Head, ft"),
-        "#Power, kW",
-    ];
-    let span = if each == 1 { "Day by day".to_owned() } else { format!("In stretches of {each} days") };
-    let caption = format!("{span}: hours with a pump running, and means of what is known.");
-    Table::new(caption, &titles, (0..=last / each).filter_map(row).collect())
+        Self { each, rows: (0..=last / each).filter_map(row).collect() }
+    }
+
+    fn table(&self, show: &Show) -> Table {
+        let factors = [show.flow_value(1.0), show.head_value(1.0), 1.0];
+        let row = |(date, hours, means): &(String, f64, [f64; 3])| {
+            let mean = |(v, factor): (&f64, f64)| if v.is_nan() { "–".to_owned() } else { round(v * factor, 3) };
+            let means = means.iter().zip(factors).map(mean);
+            [date.clone(), round(*hours, 3)].into_iter().chain(means).collect()
+        };
+        let titles = [
+            "From",
+            "#Hours running",
+            titled(show, "#Flow, m³/h", "#Flow, gpm"),
+            titled(show, "#Head, kPa", "#Head, ft"),
+            "#Power, kW",
+        ];
+        let each = self.each;
+        let span = if each == 1 { "Day by day".to_owned() } else { format!("In stretches of {each} days") };
+        let caption = format!("{span}: hours with a pump running, and means of what is known.");
+        Table::new(caption, &titles, self.rows.iter().map(row).collect())
+    }
 }
 
 fn description(review: &Review, show: &Show) -> String {

@@ -1,6 +1,6 @@
 //! Valve positions: how open each coil's valve stood while the pumps ran.
 
-use super::{Figure, Layer, frame::Frame, palette};
+use super::{Figure, Layer, Shows, frame::Frame, numbers::settle, palette};
 use crate::{
     pipeline::Review,
     plant::Role,
@@ -36,12 +36,12 @@ struct Coil<'r> {
 }
 
 /// The figure; `None` where no valve is trended.
-pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
+pub fn figure(review: &Review, shows: Shows) -> Option<[Figure; 2]> {
     let mut coils = coils(review);
     if coils.is_empty() {
         return None;
     }
-    let table = table(&coils, show);
+    let tables = shows.map(|show| table(&coils, show));
     let all = coils.len();
     if all > MOST_COILS {
         coils.sort_by(|a, b| b.median.total_cmp(&a.median));
@@ -82,7 +82,7 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
             pen.words(&short, 0.0, n - 1.0 - k as f64 + 0.45, (-114, -12), palette::INK);
         }
     });
-    Some(Figure {
+    let drawn = |show: &Show, table: Table| Figure {
         id: "valve-positions".into(),
         title: "Valve positions".to_owned(),
         description: description(&coils, show),
@@ -93,12 +93,14 @@ pub fn figure(review: &Review, show: &Show) -> Option<Figure> {
         keys: Vec::new(),
         height,
         layers: vec![
-            Layer::new("valves-axis", "axis", axis).with_table(table),
-            Layer::new("valves-strips", "strips", strips),
-            Layer::new("valves-medians", "medians", medians),
-            Layer::new("valves-names", "names", names),
+            Layer::new("valves-axis", "axis", axis.clone()).with_table(table),
+            Layer::new("valves-strips", "strips", strips.clone()),
+            Layer::new("valves-medians", "medians", medians.clone()),
+            Layer::new("valves-names", "names", names.clone()),
         ],
-    })
+    };
+    let [table, other] = tables;
+    Some([drawn(shows[0], table), drawn(shows[1], other)])
 }
 
 fn table(coils: &[Coil], show: &Show) -> Table {
@@ -153,7 +155,8 @@ fn coils(review: &Review) -> Vec<Coil<'_>> {
         let values = review.screened.values(Role::ValvePosition, Some(&c.name))?;
         let mut known: Vec<f64> =
             values.iter().enumerate().filter(|(i, v)| v.is_finite() && running(*i)).map(|(_, v)| *v).collect();
-        known.sort_by(f64::total_cmp);
+        let places = quarters(known.len());
+        settle(&mut known, &places, &f64::total_cmp);
         (!known.is_empty()).then_some((index, known))
     };
     let known_rows = review.neediest.iter().filter(|n| **n != u16::MAX).count().max(1) as f64;
@@ -168,7 +171,7 @@ fn coils(review: &Review) -> Vec<Coil<'_>> {
             for v in &known {
                 shares[((v * BANDS as f64) as usize).min(BANDS - 1)] += 1.0 / known.len() as f64;
             }
-            let at = |quarters: usize| known[quarters * (known.len() - 1) / 4] * 100.0;
+            let at = |quarters: usize| known[quarters * known.len().saturating_sub(1) / 4] * 100.0;
             let share = |of: &dyn Fn(f64) -> bool| known.iter().filter(|v| of(**v)).count() as f64 / known.len() as f64;
             let own = review.neediest.iter().filter(|n| usize::from(**n) == index).count() as f64;
             Coil {
@@ -181,6 +184,14 @@ fn coils(review: &Review) -> Vec<Coil<'_>> {
             }
         })
         .collect()
+}
+
+/// Places of the quarters among so many values in order.
+fn quarters(values: usize) -> Vec<usize> {
+    let mut places: Vec<usize> = (1..=3).map(|k| k * values.saturating_sub(1) / 4).collect();
+    places.dedup();
+    places.retain(|p| *p < values);
+    places
 }
 
 fn neediest(coils: &[Coil], show: &Show) -> String {

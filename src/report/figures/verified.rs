@@ -4,7 +4,7 @@ use super::{
     Figure, Key, Layer,
     frame::{Frame, Pen, Scale},
     head_flow, marks,
-    numbers::{Datum, Over, over_flow, titled},
+    numbers::{Bands, Datum, Over, over_flow, titled},
     palette,
 };
 use crate::{
@@ -129,11 +129,9 @@ fn moved_table(rows: &[(f64, f64, Setting)], end: f64, hours: f64, show: &Show) 
         caption: "Head by band of flow, steady rows.".to_owned(),
         titles: &titles,
         kinds: &["old".to_owned(), "new".to_owned()],
-        bands: BANDS,
-        end,
         value: &|v| show.head_value(v),
     };
-    over_flow(data, &over, show)
+    over_flow(&Bands::of(data, BANDS, over.kinds.len(), end), &over, show)
 }
 
 fn description(s: &Saving, show: &Show) -> String {

@@ -62,9 +62,9 @@ pub fn too_much(scene: &Scene, f: &Finding) -> Option<Figure> {
     let What::TooMuchHead { share, zero_enough_kpa } = f.shown.what else { return None };
     let system = &scene.review.points.system;
     let need = &scene.review.need_kpa;
-    let rows = || {
-        (0..scene.rows()).filter(|i| f.shown.rows.has(*i) && system.head_kpa[*i].is_finite() && need[*i].is_finite())
-    };
+    let known = |i: &usize| system.head_kpa[*i].is_finite() && need[*i].is_finite();
+    let all: Vec<usize> = f.shown.rows.within(&(0..scene.rows())).flatten().filter(known).collect();
+    let rows = || all.iter().copied();
     let (head, enough) = (middle(rows().map(|i| system.head_kpa[i])), middle(rows().map(|i| need[i])));
     let kept = line_of(rows().map(|i| (system.flow_m3h[i], system.head_kpa[i])));
     let mut plot = Scatter::new(("flow of the loop", Quantity::Flow), ("head", Quantity::Head))

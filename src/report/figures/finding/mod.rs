@@ -22,7 +22,7 @@ mod time;
 mod water;
 mod window;
 
-use super::{Figure, Key, Layer};
+use super::{Figure, Key, Layer, Shows};
 use crate::report::document::Table;
 use crate::{
     faults::{Finding, Verdict, What},
@@ -32,13 +32,14 @@ use crate::{
     regimes::PumpRegimes,
     report::show::Show,
 };
+use rayon::prelude::*;
 use std::ops::Range;
 
 /// Longest part of an id that a subject's name gives [characters].
 const LONGEST: usize = 40;
 
-/// The figures of all findings, in the order of the verdicts.
-pub fn all(review: &Review, show: &Show) -> Vec<Figure> {
+/// The figures of all findings, in the order of the verdicts, in both systems of units.
+pub fn all(review: &Review, shows: Shows) -> Vec<Option<[Figure; 2]>> {
     let findings: Vec<&Finding> = review
         .verdicts
         .iter()
@@ -47,13 +48,18 @@ pub fn all(review: &Review, show: &Show) -> Vec<Figure> {
     if findings.is_empty() {
         return Vec::new();
     }
-    let scene = Scene { review, show, days: window::days(review, show) };
-    let mut figures: Vec<Figure> = Vec::new();
-    for figure in findings.into_iter().filter_map(|f| one(&scene, f)) {
-        if figures.iter().all(|other| other.id != figure.id) {
-            figures.push(figure);
-        }
-    }
+    let days = window::days(review, shows[0]);
+    let drawn = |f: &Finding| {
+        let in_one = |show: &Show| one(&Scene { review, show, days: &days }, f);
+        let (shown, other) = rayon::join(|| in_one(shows[0]), || in_one(shows[1]));
+        Some([shown?, other?])
+    };
+    let mut figures: Vec<Option<[Figure; 2]>> = findings.into_par_iter().with_max_len(1).map(drawn).collect();
+    // Of several with one id the first stays.
+    let id = |figure: &Option<[Figure; 2]>| figure.as_ref().map(|f| f[0].id.clone());
+    let ids: Vec<_> = figures.iter().map(id).collect();
+    let mut at = 0..ids.len();
+    figures.retain(|_| at.next().is_some_and(|k| !ids[..k].contains(&ids[k])));
     figures
 }
 
@@ -106,7 +112,7 @@ struct Scene<'r> {
     review: &'r Review,
     show: &'r Show,
     /// Rows of each local day.
-    days: Vec<Range<usize>>,
+    days: &'r [Range<usize>],
 }
 
 impl<'r> Scene<'r> {

@@ -58,8 +58,15 @@ pub fn of_scatter(scene: &Scene, marks: &[Marks], x: Quantity, y: Quantity) -> T
     let (low, high) = across().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
     let edge = |k: usize| low + (high - low) * k as f64 / BANDS as f64;
     let band = |v: f64| (((v - low) / (high - low).max(1e-12) * BANDS as f64) as usize).min(BANDS - 1);
-    let row = |k: usize, (name, points): &Marks| {
-        let s = Summary::of(points.iter().filter(|p| band(p.0) == k).map(|p| p.1))?;
+    // Each kind of marks by band.
+    let sorted = |(_, points): &Marks| {
+        let mut bands: Vec<Vec<f64>> = vec![Vec::new(); BANDS];
+        points.iter().for_each(|p| bands[band(p.0)].push(p.1));
+        bands
+    };
+    let banded: Vec<Vec<Vec<f64>>> = marks.iter().map(sorted).collect();
+    let row = |k: usize, (name, _): &Marks, bands: &[Vec<f64>]| {
+        let s = Summary::of(bands[k].iter().copied())?;
         let head = [
             x.say(scene.show, edge(k)),
             x.say(scene.show, edge(k + 1)),
@@ -68,7 +75,8 @@ pub fn of_scatter(scene: &Scene, marks: &[Marks], x: Quantity, y: Quantity) -> T
         ];
         Some(head.into_iter().chain(s.cells(y, scene.show)).collect::<Vec<String>>())
     };
-    let rows = (0..BANDS).flat_map(|k| marks.iter().filter_map(move |m| row(k, m)));
+    let kinds = || marks.iter().zip(&banded);
+    let rows = (0..BANDS).flat_map(|k| kinds().filter_map(move |(m, bands)| row(k, m, bands)));
     let titles = ["#Across from", "#to", "Marks", "#Hours", "#Least", "#Middle", "#Most"];
     Table::new("The marks of this figure in bands of what lies across.", &titles, rows.collect())
 }
