@@ -346,8 +346,9 @@ fn speed_of(j: usize) -> f64 {
 
 fn node(model: &PumpModel, c: &[f64; COMMON], q: f64, speed: f64) -> Node {
     let power_of = |d: &super::model::Duty| model.reading(witness::POWER, d, Around::ALONE, c);
-    let base = model.duty(q, speed, Hour::DESIGN, c);
-    let denser = model.duty(q, speed, Hour { density: 1.0 + DENSER, thicker: 0.0 }, c);
+    let working = model.working(q, speed, Hour::DESIGN, c);
+    let base = working.duty;
+    let denser = model.denser(&working, 1.0 + DENSER, c);
     let thicker =
         if model.thickens() { model.duty(q, speed, Hour { density: 1.0, thicker: THICKER }, c) } else { base };
     let power = power_of(&base);

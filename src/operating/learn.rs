@@ -128,11 +128,17 @@ const SETTLED: f64 = 0.02;
 
 /// The flow of a cell's least misfit over the whole table, near enough for the steps to go on from.
 fn lowest(model: &PumpModel, cell: &Cell, common: &Common) -> f64 {
-    let cost = |q: f64| squares(model, &Cell { q, ..*cell }, common);
+    let cost = |q: f64| squares(model, cell, q, common);
     let step = model.q_max / 40.0;
-    let best = (0..=40).map(|i| f64::from(i) * step).min_by(|a, b| cost(*a).total_cmp(&cost(*b))).unwrap_or(cell.q);
+    let best = least((0..=40).map(|i| f64::from(i) * step), cost);
     let fine = (-4..=4).map(|k| (best + 0.25 * f64::from(k) * step).clamp(0.0, model.q_max));
-    fine.chain([cell.q]).min_by(|a, b| cost(*a).total_cmp(&cost(*b))).unwrap_or(cell.q)
+    least(fine.chain([cell.q]), cost)
+}
+
+/// The first of the flows with the least cost; each is asked once.
+fn least(flows: impl Iterator<Item = f64>, cost: impl Fn(f64) -> f64) -> f64 {
+    let of = |q: f64| (q, cost(q));
+    flows.map(of).min_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |found| found.0)
 }
 
 /// Where the steps end.
@@ -184,13 +190,13 @@ fn freedom(cells: &[Cell]) -> f64 {
 
 /// Heavy-tailed misfit of all cells and of the prior.
 fn misfit(model: &PumpModel, cells: &[Cell], common: &Common) -> f64 {
-    let of_cells: f64 = cells.iter().map(|c| (TAIL + 1.0) * (1.0 + squares(model, c, common) / TAIL).ln()).sum();
+    let of_cells: f64 = cells.iter().map(|c| (TAIL + 1.0) * (1.0 + squares(model, c, c.q, common) / TAIL).ln()).sum();
     of_cells + common.iter().map(|c| c * c).sum::<f64>()
 }
 
-/// Squared residuals of a cell, in its own standard deviations.
-fn squares(model: &PumpModel, cell: &Cell, common: &Common) -> f64 {
-    let shown = shown(model, cell, cell.q, common);
+/// Squared residuals of a cell at a flow, in its own standard deviations.
+fn squares(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> f64 {
+    let shown = shown(model, cell, q, common);
     (0..COUNT)
         .filter(|&w| cell.row.reading[w].is_finite())
         .map(|w| ((cell.row.reading[w] - shown[w]) / cell.sd[w]).powi(2))
@@ -218,12 +224,11 @@ fn follow(model: &PumpModel, cells: &[Cell], to: &Common) -> Vec<Cell> {
                 break;
             }
             let by = dot(&l.by_flow, &l.residual) / down;
-            let before = (squares(model, cell, to), cell.q);
-            cell.q = (cell.q + by.clamp(-0.1 * model.q_max, 0.1 * model.q_max)).clamp(0.0, model.q_max);
-            if squares(model, cell, to) >= before.0 {
-                cell.q = before.1;
+            let next = (cell.q + by.clamp(-0.1 * model.q_max, 0.1 * model.q_max)).clamp(0.0, model.q_max);
+            if squares(model, cell, next, to) >= l.squares {
                 break;
             }
+            cell.q = next;
         }
     }
     moved
@@ -310,17 +315,16 @@ fn start(model: &PumpModel, cell: &Cell, noise: &Noise) -> f64 {
     let row = &cell.row;
     // What a first guess may be off by, of the reading [-].
     const LOOSE: [f64; COUNT] = [0.04, 0.08, 0.05, 0.10, 0.30];
+    let sd: [f64; COUNT] =
+        std::array::from_fn(|w| LOOSE[w] * row.reading[w].abs() + noise.variance(w, row.reading[w], row.around).sqrt());
     let misfit = |q: f64| {
         let shown = shown(model, cell, q, &[0.0; COMMON]);
         (0..COUNT)
             .filter(|&w| row.reading[w].is_finite())
-            .map(|w| {
-                let sd = LOOSE[w] * row.reading[w].abs() + noise.variance(w, row.reading[w], row.around).sqrt();
-                ((row.reading[w] - shown[w]) / sd).powi(2)
-            })
+            .map(|w| ((row.reading[w] - shown[w]) / sd[w]).powi(2))
             .sum::<f64>()
     };
-    (0..=60).map(|i| model.q_max * f64::from(i) / 60.0).min_by(|a, b| misfit(*a).total_cmp(&misfit(*b))).unwrap_or(0.0)
+    least((0..=60).map(|i| model.q_max * f64::from(i) / 60.0), misfit)
 }
 
 struct Step {
@@ -376,6 +380,8 @@ fn gauss_newton(model: &PumpModel, cells: &[Cell], common: &Common, active: &[us
 
 /// A cell's whitened residuals and derivatives.
 struct Linear {
+    /// Squared residuals, not yet weighed.
+    squares: f64,
     residual: [f64; COUNT],
     by_flow: [f64; COUNT],
     by_common: Vec<[f64; COUNT]>,
@@ -390,7 +396,8 @@ impl Linear {
         let there = |w: usize| row.reading[w].is_finite();
         let residual: [f64; COUNT] =
             std::array::from_fn(|w| if there(w) { (row.reading[w] - base[w]) / cell.sd[w] } else { 0.0 });
-        let weight = ((TAIL + 1.0) / (TAIL + dot(&residual, &residual))).min(1.0).sqrt();
+        let squares = dot(&residual, &residual);
+        let weight = ((TAIL + 1.0) / (TAIL + squares)).min(1.0).sqrt();
         let whiten = |moved: [f64; COUNT], step: f64| -> [f64; COUNT] {
             std::array::from_fn(|w| if there(w) { weight * (moved[w] - base[w]) / step / cell.sd[w] } else { 0.0 })
         };
@@ -404,6 +411,6 @@ impl Linear {
                 whiten(readings(model, cell, &model.moved(&working, k, &moved), &moved), 1e-3)
             })
             .collect();
-        Self { residual: residual.map(|v| v * weight), by_flow, by_common }
+        Self { squares, residual: residual.map(|v| v * weight), by_flow, by_common }
     }
 }

@@ -5,7 +5,7 @@
 //! hour after hour (table departure, sensor scale, loss level, slip) is a parameter here, not noise.
 
 use crate::hydraulics::curve::EFFICIENCY_EXPONENT;
-use crate::hydraulics::motor;
+use crate::hydraulics::motor::{self, MotorOnDrive};
 use crate::hydraulics::pchip::Pchip;
 use crate::hydraulics::viscosity;
 use crate::plant::{MotorKind, PowerIs, Pump};
@@ -219,6 +219,7 @@ pub struct PumpModel {
     rated_kw: f64,
     motor_efficiency: f64,
     drive_efficiency: f64,
+    motor: MotorOnDrive,
     /// The learned table holds what is trended: no chain lies between.
     no_chain: bool,
     /// Slip at rated load over rated speed [-]; zero where there is none to correct.
@@ -308,6 +309,7 @@ impl PumpModel {
             rated_kw,
             motor_efficiency,
             drive_efficiency,
+            motor: MotorOnDrive::new(rated_kw, motor_efficiency, drive_efficiency),
             no_chain: setting.no_chain,
             slip: slip_of(pump),
             viscous_b: 0.0,
@@ -357,11 +359,11 @@ impl PumpModel {
 
     /// Motor and drive loss of the three kinds [kW] for a shaft power [kW] at `speed` [-].
     fn chain(&self, shaft: f64, speed: f64) -> [f64; 3] {
-        let (motor, drive) = (self.motor_efficiency, self.drive_efficiency);
         if self.prior.proportional_loss {
+            let (motor, drive) = (self.motor_efficiency, self.drive_efficiency);
             return [0.0, shaft * (1.0 / (motor * drive) - 1.0), 0.0];
         }
-        let of = motor::loss_on_drive(shaft, speed, self.rated_kw, motor, drive);
+        let of = self.motor.loss(shaft, speed);
         [of.constant, of.load, of.low_load]
     }
 
@@ -468,7 +470,7 @@ impl PumpModel {
 
     /// Head [kPa], shaft power [kW], and how much of the test's own loss was taken out of that [kW].
     fn tested(&self, q: f64, s: f64, thicker: f64, c: &Common) -> (f64, f64, f64) {
-        let b = self.viscous_b * (0.5 * thicker).exp() / s.sqrt();
+        let b = self.thickness(s, thicker);
         if b > 1.0 {
             // Best-efficiency flow and head fall with speed, which leaves B as the inverse root of speed.
             let flow = (-0.165 * b.log10().powf(3.15)).exp();
@@ -481,10 +483,14 @@ impl PumpModel {
         self.watery(q, s, c)
     }
 
+    /// HI 9.6.7's B at speed `s` [-]; zero for a fluid like water.
+    fn thickness(&self, s: f64, thicker: f64) -> f64 {
+        if self.thickens() { self.viscous_b * (0.5 * thicker).exp() / s.sqrt() } else { 0.0 }
+    }
+
     /// The head alone of [`PumpModel::tested`] [kPa], which asks for no power.
     fn tested_head(&self, q: f64, s: f64, thicker: f64) -> f64 {
-        let b = self.viscous_b * (0.5 * thicker).exp() / s.sqrt();
-        if b > 1.0 {
+        if self.thickness(s, thicker) > 1.0 {
             return self.tested(q, s, thicker, &[0.0; COMMON]).0;
         }
         s * s * self.affine_head(q, s)
@@ -513,7 +519,7 @@ impl PumpModel {
         if at.drifts_from <= 0.0 {
             return (s * s * h, cube * p, cube * loss);
         }
-        let r = s / at.drifts_from;
+        let r = (s / at.drifts_from).max(0.05).powf(-EFFICIENCY_EXPONENT);
         let (here, least) = (drift(efficiency(q, h, p), DRIFT_FLOOR * self.best, r), drift(self.best, 0.0, r));
         let pr = &self.prior;
         let shown = 1.0
@@ -650,6 +656,13 @@ impl PumpModel {
             }
             _ => self.duty(from.by_table.q, from.by_table.shown_speed, from.by_table.hour, c),
         }
+    }
+
+    /// The duty of a working with a fluid of another relative density [-].
+    #[must_use]
+    pub fn denser(&self, from: &Working, density: f64, c: &Common) -> Duty {
+        let hour = Hour { density, ..from.by_table.hour };
+        self.of_table(&ByTable { hour, ..from.by_table }, c)
     }
 
     fn of_table(&self, at: &ByTable, c: &Common) -> Duty {
@@ -814,11 +827,11 @@ fn efficiency(q: f64, head: f64, shaft: f64) -> f64 {
     q * head / 3600.0 / shaft.max(1e-9)
 }
 
-/// Power over affinity's at relative speed `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2), with
+/// Power over affinity's where relative speed to the form's power is `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2), with
 /// `floor` the least efficiency it is asked at.
 fn drift(efficiency: f64, floor: f64, r: f64) -> f64 {
     let eta = efficiency.clamp(floor.max(0.01), 0.95);
-    let at_r = 1.0 - (1.0 - eta) * r.max(0.05).powf(-EFFICIENCY_EXPONENT);
+    let at_r = 1.0 - (1.0 - eta) * r;
     eta / at_r.max(0.5 * eta)
 }
 
