@@ -5,6 +5,9 @@
 //! frequency losses differ, so [`chain_sd`] widens toward low load. A permanent-magnet motor has no slip and smaller losses
 //! at part load than the table says. Start at [`electric_from_shaft`].
 
+use super::raised::Raised;
+use std::sync::LazyLock;
+
 /// Efficiency class and poles for which the standard's polynomial is held here (50 Hz).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MotorClass {
@@ -134,6 +137,7 @@ const MOTOR_LOSS: [f64; 3] = [0.25, 0.13, 0.62];
 /// Iron and friction loss goes as speed to this power on a drive: hysteresis as speed, eddy currents and friction as its square
 /// (common practice, no source).
 const IRON_POWER: f64 = 1.3;
+static IRON: LazyLock<Raised> = LazyLock::new(|| Raised::to(IRON_POWER));
 /// Shares of a drive's full-load loss: switching and supply, and current.
 const DRIVE_LOSS: [f64; 2] = [0.40, 0.60];
 
@@ -202,7 +206,7 @@ impl MotorOnDrive {
     pub fn loss(&self, shaft_kw: f64, speed: f64) -> Loss {
         let shaft = shaft_kw.max(0.0);
         let torque = shaft / speed.max(0.05) / self.rated_kw;
-        let iron = MOTOR_LOSS[0] * speed.max(0.0).powf(IRON_POWER) + MOTOR_LOSS[1];
+        let iron = MOTOR_LOSS[0] * IRON.of(speed.max(0.0)) + MOTOR_LOSS[1];
         let constant = self.of_motor * iron + self.of_drive * DRIVE_LOSS[0];
         let load = self.of_motor * MOTOR_LOSS[2] * torque * torque + self.of_drive * DRIVE_LOSS[1] * torque;
         Loss { constant, load, low_load: self.electric(shaft) - shaft - constant - load }

@@ -58,7 +58,6 @@ const TAIL: f64 = 6.0;
 #[derive(Debug, Clone, Copy)]
 struct Cell {
     row: Row,
-    q: f64,
     /// Standard deviations of the mean readings.
     sd: [f64; COUNT],
 }
@@ -98,14 +97,12 @@ pub fn learn(model: &PumpModel, cells: &Cells, noise: &Noise) -> Learned {
         return out;
     }
     let common = [0.0; COMMON];
-    for cell in &mut cells {
-        cell.q = start(model, cell, noise);
-    }
+    let mut flows: Vec<f64> = cells.iter().map(|cell| start(model, cell, noise)).collect();
     share_model_error(model, &mut cells);
     let mut strain = 1.0;
     let mut at = Fit { common, covariance: Learned::prior(model).covariance, log_det: 0.0, cost: 0.0 };
     for _ in 0..2 {
-        at = settle(model, &mut cells, at.common, &out.active);
+        at = settle(model, &cells, &mut flows, at.common, &out.active);
         // Where the record fits the model worse than its noise allows, its noise is taken for larger by as much, once.
         let worse = (at.cost / freedom(&cells)).max(1.0);
         if worse < STRAINED {
@@ -127,12 +124,12 @@ const STRAINED: f64 = 1.4;
 const SETTLED: f64 = 0.02;
 
 /// The flow of a cell's least misfit over the whole table, near enough for the steps to go on from.
-fn lowest(model: &PumpModel, cell: &Cell, common: &Common) -> f64 {
+fn lowest(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> f64 {
     let cost = |q: f64| squares(model, cell, q, common);
     let step = model.q_max / 40.0;
     let best = least((0..=40).map(|i| f64::from(i) * step), cost);
     let fine = (-4..=4).map(|k| (best + 0.25 * f64::from(k) * step).clamp(0.0, model.q_max));
-    least(fine.chain([cell.q]), cost)
+    least(fine.chain([q]), cost)
 }
 
 /// The first of the flows with the least cost; each is asked once.
@@ -149,32 +146,31 @@ struct Fit {
     cost: f64,
 }
 
-fn settle(model: &PumpModel, cells: &mut Vec<Cell>, from: Common, active: &[usize]) -> Fit {
-    let mut at = Fit { common: from, covariance: Vec::new(), log_det: 0.0, cost: misfit(model, cells, &from) };
+fn settle(model: &PumpModel, cells: &[Cell], flows: &mut Vec<f64>, from: Common, active: &[usize]) -> Fit {
+    let mut at = Fit { common: from, covariance: Vec::new(), log_det: 0.0, cost: misfit(model, cells, flows, &from) };
     for _ in 0..STEPS {
-        let Some(step) = gauss_newton(model, cells, &at.common, active) else { break };
+        let Some(step) = gauss_newton(model, cells, flows, &at.common, active) else { break };
         (at.covariance, at.log_det) = (step.covariance, step.log_det);
         // The whole step, or the largest half, quarter... of it that helps.
         let better = (0..5).map(|k| 0.5f64.powi(k)).find_map(|share| {
             let to: Common = std::array::from_fn(|k| (at.common[k] + share * step.by[k]).clamp(-4.0, 4.0));
-            let moved = follow(model, cells, &to);
-            let there = misfit(model, &moved, &to);
+            let (moved, there) = follow(model, cells, flows, &to);
             (there < at.cost).then_some((to, moved, there))
         });
         let gained = better.as_ref().map_or(0.0, |b| at.cost - b.2);
         if let Some((to, moved, there)) = better {
             (at.common, at.cost) = (to, there);
-            *cells = moved;
+            *flows = moved;
         }
         if gained < SETTLED {
             // A cell may sit in the lesser of two dips of its own misfit: all flows are looked at once more.
-            let afresh: Vec<Cell> = cells.iter().map(|c| Cell { q: lowest(model, c, &at.common), ..*c }).collect();
-            let there = misfit(model, &afresh, &at.common);
+            let afresh: Vec<f64> = cells.iter().zip(&*flows).map(|(c, &q)| lowest(model, c, q, &at.common)).collect();
+            let there = misfit(model, cells, &afresh, &at.common);
             if at.cost - there < SETTLED {
                 break;
             }
             at.cost = there;
-            *cells = afresh;
+            *flows = afresh;
         }
     }
     if at.covariance.is_empty() {
@@ -189,8 +185,12 @@ fn freedom(cells: &[Cell]) -> f64 {
 }
 
 /// Heavy-tailed misfit of all cells and of the prior.
-fn misfit(model: &PumpModel, cells: &[Cell], common: &Common) -> f64 {
-    let of_cells: f64 = cells.iter().map(|c| (TAIL + 1.0) * (1.0 + squares(model, c, c.q, common) / TAIL).ln()).sum();
+fn misfit(model: &PumpModel, cells: &[Cell], flows: &[f64], common: &Common) -> f64 {
+    together(cells.iter().zip(flows).map(|(c, &q)| squares(model, c, q, common)), common)
+}
+
+fn together(squares: impl Iterator<Item = f64>, common: &Common) -> f64 {
+    let of_cells: f64 = squares.map(|s| (TAIL + 1.0) * (1.0 + s / TAIL).ln()).sum();
     of_cells + common.iter().map(|c| c * c).sum::<f64>()
 }
 
@@ -213,25 +213,34 @@ fn readings(model: &PumpModel, cell: &Cell, at: &Duty, common: &Common) -> [f64;
     })
 }
 
-/// The cells with their flows settled again under other common errors: a few one-dimensional steps each.
-fn follow(model: &PumpModel, cells: &[Cell], to: &Common) -> Vec<Cell> {
-    let mut moved = cells.to_vec();
-    for cell in &mut moved {
-        for _ in 0..3 {
-            let l = Linear::at(model, cell, to, &[]);
-            let down = dot(&l.by_flow, &l.by_flow);
-            if down <= 0.0 {
-                break;
-            }
-            let by = dot(&l.by_flow, &l.residual) / down;
-            let next = (cell.q + by.clamp(-0.1 * model.q_max, 0.1 * model.q_max)).clamp(0.0, model.q_max);
-            if squares(model, cell, next, to) >= l.squares {
-                break;
-            }
-            cell.q = next;
+/// The cells' flows settled again under other common errors, and the misfit there.
+fn follow(model: &PumpModel, cells: &[Cell], flows: &[f64], to: &Common) -> (Vec<f64>, f64) {
+    let settled: Vec<(f64, f64)> = cells.iter().zip(flows).map(|(c, &q)| follow_one(model, c, q, to)).collect();
+    (settled.iter().map(|s| s.0).collect(), together(settled.iter().map(|s| s.1), to))
+}
+
+/// What a step of a cell's flow must take from its squares to be worth its evaluation: all cells together stay far below [`SETTLED`].
+const WORTH_A_STEP: f64 = 1e-5;
+
+/// A cell's flow after a few one-dimensional steps, and its squared residuals there.
+fn follow_one(model: &PumpModel, cell: &Cell, from: f64, to: &Common) -> (f64, f64) {
+    let (mut q, mut least) = (from, f64::NAN);
+    for _ in 0..3 {
+        let l = Linear::at(model, cell, q, to, &[]);
+        least = l.squares;
+        let (down, along) = (dot(&l.by_flow, &l.by_flow), dot(&l.by_flow, &l.residual));
+        if !(along * along > WORTH_A_STEP * down) {
+            break;
         }
+        let most = 0.1 * model.q_max;
+        let next = (q + (along / down).clamp(-most, most)).clamp(0.0, model.q_max);
+        let there = squares(model, cell, next, to);
+        if there >= least {
+            break;
+        }
+        (q, least) = (next, there);
     }
-    moved
+    (q, least)
 }
 
 fn dot(a: &[f64; COUNT], b: &[f64; COUNT]) -> f64 {
@@ -307,7 +316,7 @@ fn mean_of(model: &PumpModel, group: &[&Weighted], noise: &Noise) -> Cell {
             around: Around { delta_t: mean(&|r| r.around.delta_t), sharing: mean(&|r| r.around.sharing) },
         };
     let sd = std::array::from_fn(|w| (noise.variance(w, row.reading[w], row.around) / n).sqrt().max(1e-9));
-    Cell { row, q: 0.0, sd }
+    Cell { row, sd }
 }
 
 /// Start value of a cell's reduced flow: the grid flow that fits best with prior common errors.
@@ -335,29 +344,32 @@ struct Step {
 }
 
 /// One step: residuals weighted by their noise, each cell's flow eliminated, the prior added.
-fn gauss_newton(model: &PumpModel, cells: &[Cell], common: &Common, active: &[usize]) -> Option<Step> {
+fn gauss_newton(model: &PumpModel, cells: &[Cell], flows: &[f64], common: &Common, active: &[usize]) -> Option<Step> {
     let m = active.len();
-    let mut a = Array2::<f64>::eye(m);
+    let mut lower = [[0.0; COMMON]; COMMON];
     let mut b: Vec<f64> = active.iter().map(|&k| -common[k]).collect();
-    for cell in cells {
-        let l = Linear::at(model, cell, common, active);
-        let down = dot(&l.by_flow, &l.by_flow);
-        let projected: Vec<[f64; COUNT]> = l
-            .by_common
-            .iter()
-            .map(|j| {
-                let along = if down > 0.0 { dot(&l.by_flow, j) / down } else { 0.0 };
-                std::array::from_fn(|w| j[w] - along * l.by_flow[w])
-            })
-            .collect();
-        for i in 0..m {
-            b[i] += dot(&projected[i], &l.residual);
-            for j in 0..=i {
-                let v = dot(&projected[i], &l.by_common[j]);
-                a[[i, j]] += v;
-                if i != j {
-                    a[[j, i]] += v;
+    for (cell, &q) in cells.iter().zip(flows) {
+        let l = Linear::at(model, cell, q, common, active);
+        for axis in l.beside_flow() {
+            let mut along = [0.0; COMMON];
+            for (a, j) in along.iter_mut().zip(&l.by_common) {
+                *a = dot(&axis, j);
+            }
+            let residual = dot(&axis, &l.residual);
+            for (i, row) in lower.iter_mut().enumerate().take(m) {
+                b[i] += along[i] * residual;
+                for (sum, a) in row.iter_mut().zip(&along).take(i + 1) {
+                    *sum += along[i] * a;
                 }
+            }
+        }
+    }
+    let mut a = Array2::<f64>::eye(m);
+    for i in 0..m {
+        for j in 0..=i {
+            a[[i, j]] += lower[i][j];
+            if i != j {
+                a[[j, i]] = a[[i, j]];
             }
         }
     }
@@ -380,6 +392,8 @@ fn gauss_newton(model: &PumpModel, cells: &[Cell], common: &Common, active: &[us
 
 /// A cell's whitened residuals and derivatives.
 struct Linear {
+    /// The readings there, one bit each.
+    there: u32,
     /// Squared residuals, not yet weighed.
     squares: f64,
     residual: [f64; COUNT],
@@ -389,9 +403,9 @@ struct Linear {
 
 impl Linear {
     /// With derivatives by the common errors named.
-    fn at(model: &PumpModel, cell: &Cell, common: &Common, by: &[usize]) -> Self {
+    fn at(model: &PumpModel, cell: &Cell, q: f64, common: &Common, by: &[usize]) -> Self {
         let row = &cell.row;
-        let working = model.working(cell.q, row.speed, row.hour, common);
+        let working = model.working(q, row.speed, row.hour, common);
         let base = readings(model, cell, &working.duty, common);
         let there = |w: usize| row.reading[w].is_finite();
         let residual: [f64; COUNT] =
@@ -401,8 +415,8 @@ impl Linear {
         let whiten = |moved: [f64; COUNT], step: f64| -> [f64; COUNT] {
             std::array::from_fn(|w| if there(w) { weight * (moved[w] - base[w]) / step / cell.sd[w] } else { 0.0 })
         };
-        let dq = if cell.q > 0.5 * model.q_max { -1e-3 } else { 1e-3 } * model.q_max;
-        let by_flow = whiten(shown(model, cell, cell.q + dq, common), dq);
+        let dq = if q > 0.5 * model.q_max { -1e-3 } else { 1e-3 } * model.q_max;
+        let by_flow = whiten(shown(model, cell, q + dq, common), dq);
         let by_common = by
             .iter()
             .map(|&k| {
@@ -411,6 +425,24 @@ impl Linear {
                 whiten(readings(model, cell, &model.moved(&working, k, &moved), &moved), 1e-3)
             })
             .collect();
-        Self { squares, residual: residual.map(|v| v * weight), by_flow, by_common }
+        Self { there: present(row), squares, residual: residual.map(|v| v * weight), by_flow, by_common }
+    }
+
+    /// Directions among the readings that the flow does not move, at right angles to each other: what they say is of the common errors alone. The
+    /// flow's own direction is turned onto the first reading that is there (Householder's reflection), and the others are what is left.
+    fn beside_flow(&self) -> impl Iterator<Item = [f64; COUNT]> {
+        let there = self.there;
+        let first = there.trailing_zeros() as usize;
+        let length = dot(&self.by_flow, &self.by_flow).sqrt();
+        let mut mirror = self.by_flow;
+        let by = if length > 0.0 {
+            mirror[first] += length.copysign(mirror[first]);
+            2.0 / dot(&mirror, &mirror)
+        } else {
+            0.0
+        };
+        // A flow that moves nothing takes no direction away.
+        let others = (0..COUNT).filter(move |&w| there >> w & 1 == 1 && (w != first || by == 0.0));
+        others.map(move |w| std::array::from_fn(|v| f64::from(u8::from(v == w)) - by * mirror[w] * mirror[v]))
     }
 }
