@@ -73,18 +73,25 @@ pub struct Weighted {
 
 /// Rows gathered in cells; to be shared by the models that are compared on them.
 #[derive(Debug, Clone)]
-pub struct Cells(Vec<Cell>);
+pub struct Cells {
+    all: Vec<Cell>,
+    /// Where each one's flow lies under the model they were gathered for, in parts of the largest: [`START`] of them.
+    start: Vec<usize>,
+}
+
+/// Parts of the largest flow in which a first guess is looked for.
+const START: usize = 60;
 
 impl Cells {
     /// How many.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.0.len()
+        self.all.len()
     }
     /// Whether there is none.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        self.all.is_empty()
     }
 }
 
@@ -92,17 +99,20 @@ impl Cells {
 #[must_use]
 pub fn learn(model: &PumpModel, cells: &Cells, noise: &Noise) -> Learned {
     let mut out = Learned::prior(model);
-    let mut cells = cells.0.clone();
-    if cells.len() < 3 {
+    let Cells { all, start } = cells;
+    if all.len() < 3 {
         return out;
     }
+    let mut cells = all.clone();
     let common = [0.0; COMMON];
-    let mut flows: Vec<f64> = cells.iter().map(|cell| start(model, cell, noise)).collect();
+    let heard = heard(&out.active, &cells);
+    let mut flows: Vec<f64> =
+        cells.iter().zip(start).map(|(cell, &from)| Guess::new(model, cell, noise).downhill(from)).collect();
     share_model_error(model, &mut cells);
     let mut strain = 1.0;
     let mut at = Fit { common, covariance: Learned::prior(model).covariance, log_det: 0.0, cost: 0.0 };
     for _ in 0..2 {
-        at = settle(model, &cells, &mut flows, at.common, &out.active);
+        at = settle(model, &cells, &mut flows, at.common, &heard);
         // Where the record fits the model worse than its noise allows, its noise is taken for larger by as much, once.
         let worse = (at.cost / freedom(&cells)).max(1.0);
         if worse < STRAINED {
@@ -117,6 +127,20 @@ pub fn learn(model: &PumpModel, cells: &Cells, noise: &Noise) -> Learned {
     Learned { common: at.common, covariance: at.covariance, cells: cells.len(), strain, ..out }
 }
 
+/// The errors that a reading of any cell shows: what is known of a sensor that is not there stays as it was.
+fn heard(active: &[usize], cells: &[Cell]) -> Vec<usize> {
+    let any = cells.iter().fold(0, |bits, cell| bits | present(&cell.row));
+    let shows = |k: &usize| match *k {
+        error::HEAD_GAIN | error::HEAD_ZERO | error::HEADER => any >> HEAD & 1 == 1,
+        error::POWER_GAIN => any >> POWER & 1 == 1,
+        error::METER_GAIN | error::METER_ZERO => any >> METER & 1 == 1,
+        error::HEAT_GAIN | error::HEAT_PAIR => any >> HEAT & 1 == 1,
+        error::PIPE..=error::REMOTE_ZERO => any >> REMOTE & 1 == 1,
+        _ => true,
+    };
+    active.iter().copied().filter(shows).collect()
+}
+
 /// From here the misfit is the model's, not chance: a mean of a few dozen squares of one strays by a third.
 const STRAINED: f64 = 1.4;
 
@@ -127,15 +151,19 @@ const SETTLED: f64 = 0.02;
 fn lowest(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> f64 {
     let cost = |q: f64| squares(model, cell, q, common);
     let step = model.q_max / 40.0;
-    let best = least((0..=40).map(|i| f64::from(i) * step), cost);
+    let (best, there) = least((0..=40).map(|i| f64::from(i) * step), cost);
+    // The steps have found the lowest of its own dip; only another one may lie lower.
+    if there >= cost(q) {
+        return q;
+    }
     let fine = (-4..=4).map(|k| (best + 0.25 * f64::from(k) * step).clamp(0.0, model.q_max));
-    least(fine.chain([q]), cost)
+    least(fine, cost).0
 }
 
-/// The first of the flows with the least cost; each is asked once.
-fn least(flows: impl Iterator<Item = f64>, cost: impl Fn(f64) -> f64) -> f64 {
+/// The first of the flows with the least cost, and that cost; each is asked once.
+fn least(flows: impl Iterator<Item = f64>, cost: impl Fn(f64) -> f64) -> (f64, f64) {
     let of = |q: f64| (q, cost(q));
-    flows.map(of).min_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |found| found.0)
+    flows.map(of).min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0.0, f64::NAN))
 }
 
 /// Where the steps end.
@@ -268,7 +296,9 @@ pub fn gather(model: &PumpModel, rows: &[Weighted], noise: &Noise) -> Cells {
         }
     }
     let stride = cells.len().div_ceil(CELLS).max(1);
-    Cells(cells.into_iter().step_by(stride).collect())
+    let all: Vec<Cell> = cells.into_iter().step_by(stride).collect();
+    let start = all.iter().map(|cell| Guess::new(model, cell, noise).best()).collect();
+    Cells { all, start }
 }
 
 fn present(row: &Row) -> u32 {
@@ -320,20 +350,58 @@ fn mean_of(model: &PumpModel, group: &[&Weighted], noise: &Noise) -> Cell {
 }
 
 /// Start value of a cell's reduced flow: the grid flow that fits best with prior common errors.
-fn start(model: &PumpModel, cell: &Cell, noise: &Noise) -> f64 {
-    let row = &cell.row;
-    // What a first guess may be off by, of the reading [-].
-    const LOOSE: [f64; COUNT] = [0.04, 0.08, 0.05, 0.10, 0.30];
-    let sd: [f64; COUNT] =
-        std::array::from_fn(|w| LOOSE[w] * row.reading[w].abs() + noise.variance(w, row.reading[w], row.around).sqrt());
-    let misfit = |q: f64| {
-        let shown = shown(model, cell, q, &[0.0; COMMON]);
-        (0..COUNT)
-            .filter(|&w| row.reading[w].is_finite())
-            .map(|w| ((row.reading[w] - shown[w]) / sd[w]).powi(2))
-            .sum::<f64>()
-    };
-    least((0..=60).map(|i| model.q_max * f64::from(i) / 60.0), misfit)
+struct Guess<'a> {
+    model: &'a PumpModel,
+    cell: &'a Cell,
+    sd: [f64; COUNT],
+}
+
+impl<'a> Guess<'a> {
+    fn new(model: &'a PumpModel, cell: &'a Cell, noise: &Noise) -> Self {
+        let row = &cell.row;
+        // What a first guess may be off by, of the reading [-].
+        const LOOSE: [f64; COUNT] = [0.04, 0.08, 0.05, 0.10, 0.30];
+        let sd = std::array::from_fn(|w| {
+            LOOSE[w] * row.reading[w].abs() + noise.variance(w, row.reading[w], row.around).sqrt()
+        });
+        Self { model, cell, sd }
+    }
+
+    fn flow(&self, part: usize) -> f64 {
+        self.model.q_max * part as f64 / START as f64
+    }
+
+    fn misfit(&self, part: usize) -> f64 {
+        let shown = shown(self.model, self.cell, self.flow(part), &[0.0; COMMON]);
+        let reading = &self.cell.row.reading;
+        let there = (0..COUNT).filter(|&w| reading[w].is_finite());
+        there.map(|w| ((reading[w] - shown[w]) / self.sd[w]).powi(2)).sum()
+    }
+
+    /// The part of the largest flow that fits best.
+    fn best(&self) -> usize {
+        let all = (0..=START).map(|part| (part, self.misfit(part)));
+        all.min_by(|a, b| a.1.total_cmp(&b.1)).map_or(0, |found| found.0)
+    }
+
+    /// The flow that fits best next to where another model of the same pump has it: models of one pump differ by little.
+    fn downhill(&self, from: usize) -> f64 {
+        let (mut part, mut least) = (from, self.misfit(from));
+        for up in [false, true] {
+            loop {
+                let next = if up { part + 1 } else { part.wrapping_sub(1) };
+                let there = if next > START { f64::INFINITY } else { self.misfit(next) };
+                if !(there < least) {
+                    break;
+                }
+                (part, least) = (next, there);
+            }
+            if part != from {
+                break;
+            }
+        }
+        self.flow(part)
+    }
 }
 
 struct Step {

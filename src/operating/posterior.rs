@@ -301,7 +301,14 @@ impl Estimator<'_> {
     }
 
     fn grid(&self, row: &Row, column: &Column, heard: &Heard, low: f64, high: f64) -> [Fit; GRID] {
-        std::array::from_fn(|i| self.fit(row, column, heard, low + (high - low) * i as f64 / (GRID - 1) as f64))
+        let flow = |i: usize| low + (high - low) * i as f64 / (GRID - 1) as f64;
+        // Told how many readings there are, the compiler lays out a row's matrices for them.
+        match heard.count {
+            1 => std::array::from_fn(|i| self.fit_of::<1>(row, column, heard, flow(i))),
+            2 => std::array::from_fn(|i| self.fit_of::<2>(row, column, heard, flow(i))),
+            3 => std::array::from_fn(|i| self.fit_of::<3>(row, column, heard, flow(i))),
+            _ => std::array::from_fn(|i| self.fit(row, column, heard, flow(i))),
+        }
     }
 
     fn on_grid(
@@ -356,6 +363,33 @@ impl Estimator<'_> {
         // Student's t in m dimensions; one logarithm of the product, since this line runs a hundred times a row.
         let heavy = (1.0 + misfit / f64::from(TAIL)).powi(TAIL + m as i32);
         Fit { misfit, log: -0.5 * (heavy * factor.determinant(m)).ln() }
+    }
+
+    /// [`Estimator::fit`] of `M` readings.
+    fn fit_of<const M: usize>(&self, row: &Row, column: &Column, heard: &Heard, q: f64) -> Fit {
+        let spread = self.field.shared(q, row.speed);
+        let (mut r, mut s) = ([0.0; M], [[0.0; M]; M]);
+        for k in 0..M {
+            let a = heard.of[k];
+            r[k] = row.reading[a] - column.reading(a, q, row.around).value;
+            for l in 0..=k {
+                s[k][l] = self.shared(&spread, a, heard.of[l], q, row);
+            }
+            s[k][k] += self.noise.variance(a, row.reading[a], row.around);
+        }
+        let (mut misfit, mut determinant) = (0.0, 1.0);
+        for k in 0..M {
+            let own = s[k][k];
+            for l in 0..=k {
+                let v = s[k][l] - (0..l).map(|i| s[k][i] * s[l][i]).sum::<f64>();
+                s[k][l] = if k == l { v.max(1e-12 * own.abs()).max(1e-300).sqrt() } else { v / s[l][l] };
+            }
+            r[k] = (r[k] - (0..k).map(|i| s[k][i] * r[i]).sum::<f64>()) / s[k][k];
+            misfit += r[k] * r[k];
+            determinant *= s[k][k] * s[k][k];
+        }
+        let heavy = (1.0 + misfit / f64::from(TAIL)).powi(TAIL + M as i32);
+        Fit { misfit, log: -0.5 * (heavy * determinant).ln() }
     }
 
     fn residuals(&self, row: &Row, column: &Column, heard: &Heard, q: f64) -> ([f64; COUNT], [[f64; COUNT]; COUNT]) {
