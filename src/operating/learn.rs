@@ -147,23 +147,33 @@ const STRAINED: f64 = 1.4;
 /// Gain in misfit below which the steps end.
 const SETTLED: f64 = 0.02;
 
-/// The flow of a cell's least misfit over the whole table, near enough for the steps to go on from.
+/// The flow of a cell's least misfit over the whole table, near enough for the steps to go on from. Between two of a few flows each reading is taken to lie
+/// between its two values there; where that leaves no room for less misfit than at hand, nothing in between is asked.
 fn lowest(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> f64 {
-    let cost = |q: f64| squares(model, cell, q, common);
-    let step = model.q_max / 40.0;
-    let (best, there) = least((0..=40).map(|i| f64::from(i) * step), cost);
+    const WIDE: usize = 10;
+    const NARROW: usize = 4;
+    let own = squares(model, cell, q, common);
+    let step = model.q_max / (WIDE * NARROW) as f64;
+    let flow = |k: usize| k as f64 * step;
+    let at: [[f64; COUNT]; WIDE + 1] = std::array::from_fn(|i| residuals(model, cell, flow(NARROW * i), common));
+    let ends = at.iter().enumerate().map(|(i, r)| (flow(NARROW * i), dot(r, r)));
+    let open = at.windows(2).enumerate().filter(|(_, pair)| room(&pair[0], &pair[1]) < own);
+    let within = open.flat_map(|(i, _)| (1..NARROW).map(move |k| flow(NARROW * i + k)));
+    let within = within.map(|q| (q, squares(model, cell, q, common)));
     // The steps have found the lowest of its own dip; only another one may lie lower.
-    if there >= cost(q) {
-        return q;
+    match ends.chain(within).min_by(|a, b| a.1.total_cmp(&b.1)) {
+        Some((best, there)) if there < own => {
+            let fine = (-4..=4).map(|k| (best + 0.25 * f64::from(k) * step).clamp(0.0, model.q_max));
+            let fine = fine.map(|q| (q, squares(model, cell, q, common)));
+            fine.min_by(|a, b| a.1.total_cmp(&b.1)).map_or(best, |found| found.0)
+        }
+        _ => q,
     }
-    let fine = (-4..=4).map(|k| (best + 0.25 * f64::from(k) * step).clamp(0.0, model.q_max));
-    least(fine, cost).0
 }
 
-/// The first of the flows with the least cost, and that cost; each is asked once.
-fn least(flows: impl Iterator<Item = f64>, cost: impl Fn(f64) -> f64) -> (f64, f64) {
-    let of = |q: f64| (q, cost(q));
-    flows.map(of).min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0.0, f64::NAN))
+/// The least squares that residuals between two sets can have.
+fn room(a: &[f64; COUNT], b: &[f64; COUNT]) -> f64 {
+    (0..COUNT).filter(|&w| a[w] * b[w] > 0.0).map(|w| a[w].abs().min(b[w].abs()).powi(2)).sum()
 }
 
 /// Where the steps end.
@@ -224,11 +234,15 @@ fn together(squares: impl Iterator<Item = f64>, common: &Common) -> f64 {
 
 /// Squared residuals of a cell at a flow, in its own standard deviations.
 fn squares(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> f64 {
+    let r = residuals(model, cell, q, common);
+    dot(&r, &r)
+}
+
+/// The residuals; zero where there is no reading.
+fn residuals(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> [f64; COUNT] {
     let shown = shown(model, cell, q, common);
-    (0..COUNT)
-        .filter(|&w| cell.row.reading[w].is_finite())
-        .map(|w| ((cell.row.reading[w] - shown[w]) / cell.sd[w]).powi(2))
-        .sum()
+    let reading = &cell.row.reading;
+    std::array::from_fn(|w| if reading[w].is_finite() { (reading[w] - shown[w]) / cell.sd[w] } else { 0.0 })
 }
 
 fn shown(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> [f64; COUNT] {
