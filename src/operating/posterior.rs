@@ -233,11 +233,11 @@ impl Estimator<'_> {
         let mut now = Normal::<M>::at(self, row, column, &which, &random, &spread, q).ok_or(None)?;
         for round in 0..4 {
             let step = now.pull / now.information;
-            let to = (q + step).clamp(0.0, q_max);
-            if (to - q).abs() < 2e-4 * q_max && round > 0 {
+            let last = q;
+            q = (q + step).clamp(0.0, q_max);
+            if (q - last).abs() < 2e-4 * q_max && round > 0 {
                 break;
             }
-            q = to;
             if round == 0 {
                 spread = self.field.shared(q, row.speed);
             }
