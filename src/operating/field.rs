@@ -121,7 +121,8 @@ impl Field {
         }
     }
 
-    /// Column `j` of the fine grid.
+    /// Column `j` of the fine grid. What fills it must never be spread over threads: a thread that waits for its parts could be handed a row that waits
+    /// for this column.
     fn line(&self, j: usize) -> &Line {
         self.fine[j].get_or_init(|| {
             let flow = |i: usize| i as f64 / (FINE_Q - 1) as f64 * self.q_max;
