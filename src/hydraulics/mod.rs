@@ -13,6 +13,7 @@ pub mod deadhead;
 pub mod fluid;
 pub mod motor;
 pub mod pchip;
+pub mod raised;
 pub mod steady;
 pub mod student;
 pub mod system;

@@ -5,6 +5,9 @@
 //! frequency losses differ, so [`chain_sd`] widens toward low load. A permanent-magnet motor has no slip and smaller losses
 //! at part load than the table says. Start at [`electric_from_shaft`].
 
+use super::raised::Raised;
+use std::sync::LazyLock;
+
 /// Efficiency class and poles for which the standard's polynomial is held here (50 Hz).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MotorClass {
@@ -134,6 +137,7 @@ const MOTOR_LOSS: [f64; 3] = [0.25, 0.13, 0.62];
 /// Iron and friction loss goes as speed to this power on a drive: hysteresis as speed, eddy currents and friction as its square
 /// (common practice, no source).
 const IRON_POWER: f64 = 1.3;
+static IRON: LazyLock<Raised> = LazyLock::new(|| Raised::to(IRON_POWER));
 /// Shares of a drive's full-load loss: switching and supply, and current.
 const DRIVE_LOSS: [f64; 2] = [0.40, 0.60];
 
@@ -161,14 +165,63 @@ pub struct Loss {
 /// ```
 #[must_use]
 pub fn loss_on_drive(shaft_kw: f64, speed: f64, rated_kw: f64, motor: f64, drive: f64) -> Loss {
-    let torque = shaft_kw.max(0.0) / speed.max(0.05) / rated_kw;
-    let of_motor = rated_kw * (1.0 / motor - 1.0);
-    let of_drive = rated_kw / motor * (1.0 / drive - 1.0);
-    let constant =
-        of_motor * (MOTOR_LOSS[0] * speed.max(0.0).powf(IRON_POWER) + MOTOR_LOSS[1]) + of_drive * DRIVE_LOSS[0];
-    let load = of_motor * MOTOR_LOSS[2] * torque * torque + of_drive * DRIVE_LOSS[1] * torque;
-    let by_tables = electric_from_shaft(shaft_kw.max(0.0), rated_kw, motor, drive) - shaft_kw.max(0.0);
-    Loss { constant, load, low_load: by_tables - constant - load }
+    MotorOnDrive::new(rated_kw, motor, drive).loss(shaft_kw, speed)
+}
+
+/// One motor behind its drive: the tables of both taken at their size once, where many duties are asked of them.
+#[derive(Debug, Clone)]
+pub struct MotorOnDrive {
+    rated_kw: f64,
+    /// Full-load losses of the motor and of the drive [kW].
+    of_motor: f64,
+    of_drive: f64,
+    /// Motor efficiency by load, and that of the drive by its share of the motor's rated input.
+    motor: Knots,
+    drive: Knots,
+    /// Motor input by the tables' share of rated input [1/kW].
+    share: f64,
+    /// Motor loss at the least load of its table [kW], held below it.
+    idling: f64,
+}
+
+impl MotorOnDrive {
+    /// `rated_kw` [kW]; `motor` and `drive`: full-load efficiencies \[-\]. See [`loss_on_drive`].
+    #[must_use]
+    pub fn new(rated_kw: f64, motor: f64, drive: f64) -> Self {
+        let at_full = drive_efficiency(rated_kw, 1.0);
+        let by_load = MOTOR_LOADS.map(|load| motor * motor_part_load(rated_kw, load));
+        Self {
+            rated_kw,
+            of_motor: rated_kw * (1.0 / motor - 1.0),
+            of_drive: rated_kw / motor * (1.0 / drive - 1.0),
+            motor: Knots::new(MOTOR_LOADS, by_load),
+            drive: Knots::new(DRIVE_LOADS, DRIVE_LOADS.map(|load| drive * drive_efficiency(rated_kw, load) / at_full)),
+            share: motor / rated_kw,
+            idling: MOTOR_LOADS[0] * rated_kw * (1.0 / by_load[0] - 1.0),
+        }
+    }
+
+    /// As [`loss_on_drive`].
+    #[must_use]
+    pub fn loss(&self, shaft_kw: f64, speed: f64) -> Loss {
+        let shaft = shaft_kw.max(0.0);
+        let torque = shaft / speed.max(0.05) / self.rated_kw;
+        let iron = MOTOR_LOSS[0] * IRON.of(speed.max(0.0)) + MOTOR_LOSS[1];
+        let constant = self.of_motor * iron + self.of_drive * DRIVE_LOSS[0];
+        let load = self.of_motor * MOTOR_LOSS[2] * torque * torque + self.of_drive * DRIVE_LOSS[1] * torque;
+        Loss { constant, load, low_load: self.electric(shaft) - shaft - constant - load }
+    }
+
+    /// As [`electric_from_shaft`].
+    #[must_use]
+    pub fn electric(&self, shaft_kw: f64) -> f64 {
+        if shaft_kw.is_nan() {
+            return f64::NAN;
+        }
+        let (shaft, least) = (shaft_kw.max(0.0), MOTOR_LOADS[0] * self.rated_kw);
+        let input = if shaft >= least { shaft / self.motor.at(shaft / self.rated_kw) } else { shaft + self.idling };
+        input / self.drive.at(input * self.share)
+    }
 }
 
 /// Electric power [kW] at the drive's input that gives `shaft_kw` [kW] at the pump.
@@ -184,12 +237,7 @@ pub fn loss_on_drive(shaft_kw: f64, speed: f64, rated_kw: f64, motor: f64, drive
 /// ```
 #[must_use]
 pub fn electric_from_shaft(shaft_kw: f64, rated_kw: f64, motor: f64, drive: f64) -> f64 {
-    if shaft_kw.is_nan() {
-        return f64::NAN;
-    }
-    let motor_input = motor_input_kw(shaft_kw.max(0.0), rated_kw, motor);
-    let load = motor_input * motor / rated_kw;
-    motor_input / (drive * drive_efficiency(rated_kw, load) / drive_efficiency(rated_kw, 1.0))
+    MotorOnDrive::new(rated_kw, motor, drive).electric(shaft_kw)
 }
 
 /// Shaft power [kW] behind an electric power [kW]: the inverse of [`electric_from_shaft`]. Electric power at or below an idling
@@ -207,9 +255,10 @@ pub fn shaft_from_electric(electric_kw: f64, rated_kw: f64, motor: f64, drive: f
     }
     // Shaft power never exceeds electric power, so the answer lies between; 80 halvings exhaust an f64.
     let (mut low, mut high) = (0.0, electric_kw.max(0.0));
+    let of = MotorOnDrive::new(rated_kw, motor, drive);
     for _ in 0..80 {
         let middle = 0.5 * (low + high);
-        if electric_from_shaft(middle, rated_kw, motor, drive) < electric_kw { low = middle } else { high = middle }
+        if of.electric(middle) < electric_kw { low = middle } else { high = middle }
     }
     if low == 0.0 { 0.0 } else { 0.5 * (low + high) }
 }
@@ -271,15 +320,6 @@ pub fn speed_with_slip(frequency: f64, slip: f64, torque: impl Fn(f64) -> f64) -
     speed
 }
 
-fn motor_input_kw(shaft_kw: f64, rated_kw: f64, motor: f64) -> f64 {
-    let least = MOTOR_LOADS[0] * rated_kw;
-    if shaft_kw >= least {
-        return shaft_kw / (motor * motor_part_load(rated_kw, shaft_kw / rated_kw));
-    }
-    // The loss of a tenth of load is held below it.
-    least / (motor * motor_part_load(rated_kw, MOTOR_LOADS[0])) - (least - shaft_kw)
-}
-
 /// Piecewise linear, beyond the ends the end's value.
 fn linear(x: &[f64], y: &[f64], at: f64) -> f64 {
     let (i, w) = place(x, at);
@@ -290,4 +330,27 @@ fn linear(x: &[f64], y: &[f64], at: f64) -> f64 {
 fn place(x: &[f64], at: f64) -> (usize, f64) {
     let i = x.partition_point(|&k| k <= at).clamp(1, x.len() - 1) - 1;
     (i, ((at - x[i]) / (x[i + 1] - x[i])).clamp(0.0, 1.0))
+}
+
+/// A table by load, straight between its knots; beyond the ends the end's value.
+#[derive(Debug, Clone)]
+struct Knots {
+    x: [f64; 7],
+    y: [f64; 7],
+    slope: [f64; 7],
+}
+
+impl Knots {
+    fn new(x: [f64; 7], y: [f64; 7]) -> Self {
+        let slope = std::array::from_fn(|i| if i < 6 { (y[i + 1] - y[i]) / (x[i + 1] - x[i]) } else { 0.0 });
+        Self { x, y, slope }
+    }
+
+    #[inline]
+    fn at(&self, x: f64) -> f64 {
+        let x = x.clamp(self.x[0], self.x[6]);
+        // Seven knots: counted without a branch, that is quicker than any search.
+        let i: usize = (1..7).map(|k| usize::from(self.x[k] <= x)).sum();
+        self.y[i] + self.slope[i] * (x - self.x[i])
+    }
 }

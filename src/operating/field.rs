@@ -2,10 +2,12 @@
 //!
 //! Comes in: a model with its learned common errors. Goes out: [`Field`]: readings over reduced flow and shown speed, and what the errors that all
 //! rows share do to them there. Straight lines lie between the grid's points: head is held over speed squared, so that they err by less than
-//! 0.01 % of head and 0.05 % of power down to a third of rated speed. Start at [`Field::new`].
+//! 0.01 % of head and 0.05 % of power down to a third of rated speed. A record visits few of the speeds, so that a column of the grid is worked out by
+//! the first row that asks for it; what it holds does not depend on who asks. Start at [`Field::new`].
 
 use super::learn::Learned;
 use super::model::{Around, COMMON, Hour, PumpModel, error, witness};
+use std::sync::OnceLock;
 
 /// Grid of the readings.
 const FINE_Q: usize = 161;
@@ -48,8 +50,10 @@ struct Node {
 #[derive(Debug, Clone)]
 pub struct Field {
     pub q_max: f64,
-    fine: Vec<Node>,
-    coarse: Vec<[f64; TRIANGLE]>,
+    model: PumpModel,
+    learned: Learned,
+    fine: Vec<OnceLock<Line>>,
+    coarse: Vec<OnceLock<[f64; TRIANGLE]>>,
     head_gain: f64,
     head_zero: f64,
     meter_gain: f64,
@@ -62,16 +66,23 @@ pub struct Field {
     pipe_variance: f64,
     remote_gain: f64,
     remote_zero: f64,
-    /// By speed column of the fine grid: head falls all the way; power rises all the way.
-    head_falls: Vec<bool>,
-    power_rises: Vec<bool>,
+}
+
+/// A column of the fine grid: from no flow to the table's end at one speed.
+#[derive(Debug, Clone)]
+struct Line {
+    nodes: Vec<Node>,
+    /// Head falls all the way; power rises all the way.
+    head_falls: bool,
+    power_rises: bool,
 }
 
 /// The fine grid along flow at one shown speed.
 #[derive(Debug, Clone, Copy)]
 pub struct Column<'a> {
     field: &'a Field,
-    j: usize,
+    /// The columns below and above the speed, and how far it lies from the first to the second.
+    lines: [&'a Line; 2],
     v: f64,
     speed: f64,
     hour: Hour,
@@ -85,31 +96,17 @@ pub struct Sloped {
 }
 
 impl Field {
-    /// Tabulates a learned model.
+    /// For a learned model; tabulated as rows ask.
     #[must_use]
     pub fn new(model: &PumpModel, learned: &Learned) -> Self {
         let c = &learned.common;
         let pr = &model.prior;
-        let fine: Vec<Node> = (0..FINE_S)
-            .flat_map(|j| (0..FINE_Q).map(move |i| (i, j)))
-            .map(|(i, j)| node(model, c, i as f64 / (FINE_Q - 1) as f64 * model.q_max, speed_of(j)))
-            .collect();
-        let coarse = (0..COARSE_S)
-            .flat_map(|j| (0..COARSE_Q).map(move |i| (i, j)))
-            .map(|(i, j)| {
-                let speed = (SPEED_FROM + (SPEED_TO - SPEED_FROM) * j as f64 / (COARSE_S - 1) as f64).max(SPEED_FROM);
-                spread(model, learned, i as f64 / (COARSE_Q - 1) as f64 * model.q_max, speed)
-            })
-            .collect();
-        let along =
-            |j: usize, f: fn(&Node) -> f64| -> Vec<f64> { fine[j * FINE_Q..(j + 1) * FINE_Q].iter().map(f).collect() };
-        let head_falls =
-            (0..FINE_S).map(|j| along(j, |n| n.head - n.between).windows(2).all(|w| w[1] <= w[0])).collect();
-        let power_rises = (0..FINE_S).map(|j| along(j, |n| n.power).windows(2).all(|w| w[1] >= w[0])).collect();
         Self {
             q_max: model.q_max,
-            fine,
-            coarse,
+            model: model.clone(),
+            learned: learned.clone(),
+            fine: vec![OnceLock::new(); FINE_S],
+            coarse: vec![OnceLock::new(); COARSE_Q * COARSE_S],
             head_gain: 1.0 + pr.head_gain * c[error::HEAD_GAIN],
             head_zero: pr.head_zero * c[error::HEAD_ZERO],
             meter_gain: 1.0 + pr.meter_gain * c[error::METER_GAIN],
@@ -121,9 +118,29 @@ impl Field {
             pipe_variance: pr.pipe.powi(2) * learned.covariance[error::PIPE][error::PIPE],
             remote_gain: 1.0 + pr.remote_gain * c[error::REMOTE_GAIN],
             remote_zero: pr.remote_zero * c[error::REMOTE_ZERO],
-            head_falls,
-            power_rises,
         }
+    }
+
+    /// Column `j` of the fine grid. What fills it must never be spread over threads: a thread that waits for its parts could be handed a row that waits
+    /// for this column.
+    fn line(&self, j: usize) -> &Line {
+        self.fine[j].get_or_init(|| {
+            let flow = |i: usize| i as f64 / (FINE_Q - 1) as f64 * self.q_max;
+            let nodes: Vec<Node> =
+                (0..FINE_Q).map(|i| node(&self.model, &self.learned.common, flow(i), speed_of(j))).collect();
+            let head_falls = nodes.windows(2).all(|w| w[1].head - w[1].between <= w[0].head - w[0].between);
+            let power_rises = nodes.windows(2).all(|w| w[1].power >= w[0].power);
+            Line { nodes, head_falls, power_rises }
+        })
+    }
+
+    /// The shared errors at flow `i` and speed `j` of the coarse grid.
+    #[inline]
+    fn cell(&self, i: usize, j: usize) -> &[f64; TRIANGLE] {
+        self.coarse[j * COARSE_Q + i].get_or_init(|| {
+            let speed = SPEED_FROM + (SPEED_TO - SPEED_FROM) * j as f64 / (COARSE_S - 1) as f64;
+            spread(&self.model, &self.learned, i as f64 / (COARSE_Q - 1) as f64 * self.q_max, speed)
+        })
     }
 
     /// The column of a shown speed; `None` for speeds beyond the grid.
@@ -134,7 +151,7 @@ impl Field {
         }
         let y = (speed - SPEED_FROM) / (SPEED_TO - SPEED_FROM) * (FINE_S - 1) as f64;
         let j = (y as usize).min(FINE_S - 2);
-        Some(Column { field: self, j, v: y - j as f64, speed, hour })
+        Some(Column { field: self, lines: [self.line(j), self.line(j + 1)], v: y - j as f64, speed, hour })
     }
 
     /// Covariance of the shared errors' effect at reduced flow `q` and a shown speed.
@@ -147,8 +164,7 @@ impl Field {
         let (i, j) = ((x as usize).min(COARSE_Q - 2), (y as usize).min(COARSE_S - 2));
         let (u, v) = (x - i as f64, y - j as f64);
         Spread {
-            cells: &self.coarse,
-            at: [j * COARSE_Q + i, j * COARSE_Q + i + 1, (j + 1) * COARSE_Q + i, (j + 1) * COARSE_Q + i + 1],
+            cells: [self.cell(i, j), self.cell(i + 1, j), self.cell(i, j + 1), self.cell(i + 1, j + 1)],
             weight: [(1.0 - u) * (1.0 - v), u * (1.0 - v), (1.0 - u) * v, u * v],
         }
     }
@@ -171,8 +187,7 @@ impl Field {
 /// Covariance of the shared errors' effect on the readings and on the head itself: straight between four cells, worked out when asked.
 #[derive(Debug, Clone, Copy)]
 pub struct Spread<'a> {
-    cells: &'a [[f64; TRIANGLE]],
-    at: [usize; 4],
+    cells: [&'a [f64; TRIANGLE]; 4],
     weight: [f64; 4],
 }
 
@@ -182,7 +197,7 @@ impl Spread<'_> {
     #[inline]
     pub fn of(&self, a: usize, b: usize) -> f64 {
         let k = place(a.min(b), a.max(b));
-        let one = |c: usize| self.weight[c] * self.cells[self.at[c]][k];
+        let one = |c: usize| self.weight[c] * self.cells[c][k];
         (one(0) + one(1)) + (one(2) + one(3))
     }
 }
@@ -279,7 +294,7 @@ impl Column<'_> {
         let i = (x as usize).min(FINE_Q - 2);
         let u = x - i as f64;
         let at = |i: usize| {
-            let (a, b) = (&self.field.fine[self.j * FINE_Q + i], &self.field.fine[(self.j + 1) * FINE_Q + i]);
+            let [a, b] = self.lines.map(|line| &line.nodes[i]);
             let (a, b) = (base(a) + more(a), base(b) + more(b));
             a + self.v * (b - a)
         };
@@ -291,8 +306,8 @@ impl Column<'_> {
     #[must_use]
     pub fn has_one_answer(&self, which: usize) -> bool {
         match which {
-            witness::HEAD | witness::REMOTE => self.field.head_falls[self.j] && self.field.head_falls[self.j + 1],
-            witness::POWER => self.field.power_rises[self.j] && self.field.power_rises[self.j + 1],
+            witness::HEAD | witness::REMOTE => self.lines[0].head_falls && self.lines[1].head_falls,
+            witness::POWER => self.lines[0].power_rises && self.lines[1].power_rises,
             _ => true,
         }
     }
@@ -301,7 +316,7 @@ impl Column<'_> {
     #[inline]
     fn at_node(&self, which: usize, i: usize, around: Around) -> f64 {
         let f = self.field;
-        let (a, b) = (&f.fine[self.j * FINE_Q + i], &f.fine[(self.j + 1) * FINE_Q + i]);
+        let [a, b] = self.lines.map(|line| &line.nodes[i]);
         let between = |of: &dyn Fn(&Node) -> f64| of(a) + self.v * (of(b) - of(a));
         let by = self.hour.density * self.speed * self.speed;
         match which {
@@ -346,8 +361,9 @@ fn speed_of(j: usize) -> f64 {
 
 fn node(model: &PumpModel, c: &[f64; COMMON], q: f64, speed: f64) -> Node {
     let power_of = |d: &super::model::Duty| model.reading(witness::POWER, d, Around::ALONE, c);
-    let base = model.duty(q, speed, Hour::DESIGN, c);
-    let denser = model.duty(q, speed, Hour { density: 1.0 + DENSER, thicker: 0.0 }, c);
+    let working = model.working(q, speed, Hour::DESIGN, c);
+    let base = working.duty;
+    let denser = model.denser(&working, 1.0 + DENSER, c);
     let thicker =
         if model.thickens() { model.duty(q, speed, Hour { density: 1.0, thicker: THICKER }, c) } else { base };
     let power = power_of(&base);

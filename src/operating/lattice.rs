@@ -59,6 +59,13 @@ struct Place {
     into: [f64; 3],
 }
 
+/// Where a row lies at every level: the natural logarithms of what the cells are cut by, and the part of the name that all its cells have.
+#[derive(Debug, Clone, Copy)]
+struct Along {
+    logs: [f64; 3],
+    name: u64,
+}
+
 /// Corners worked out, and cells that may be believed: wide cells, and narrower ones where those were not.
 #[derive(Debug)]
 pub struct Lattice {
@@ -91,20 +98,17 @@ impl Lattice {
         let thickens = mixture.likeliest().is_some_and(|h| h.model.thickens());
         let mut out = Self { has_power: mixture.has_power(), thickens, levels: Vec::new() };
         // Rows not covered yet.
-        let mut left: Vec<(usize, bool)> = rows.to_vec();
+        let mut left: Vec<Along> = rows.par_iter().filter_map(|&(i, moving)| out.along(&row(i), moving)).collect();
         for level in 0..LEVELS {
-            let mut cells: Vec<u64> =
-                left.par_iter().filter_map(|&(i, moving)| out.place(&row(i), moving, level).map(|p| p.cell)).collect();
+            let mut cells: Vec<u64> = left.par_iter().filter_map(|along| along.place(level).map(|p| p.cell)).collect();
             cells.par_sort_unstable();
             let crowded = cells.chunk_by(|a, b| a == b).filter(|c| c.len() >= CROWDED);
             let cells = crowded.map(|c| c[0]).collect();
             let grown = Level::over(cells, mixture, noise);
             out.levels.push(grown);
             let grown = &out.levels[level as usize];
-            let covers = |&(i, moving): &(usize, bool)| {
-                out.place(&row(i), moving, level).is_some_and(|p| grown.corners_of(p.cell).is_some())
-            };
-            left = left.into_par_iter().filter(|r| !covers(r)).collect();
+            let covers = |along: &Along| along.place(level).is_some_and(|p| grown.corners_of(p.cell).is_some());
+            left = left.into_par_iter().filter(|along| !covers(along)).collect();
         }
         Some(out)
     }
@@ -112,9 +116,10 @@ impl Lattice {
     /// What the mixture says of a row, to [`STRAIGHT`]; `None` where the row must be worked out by itself.
     #[must_use]
     pub fn say(&self, row: &Row, moving: bool) -> Option<Said> {
+        let along = self.along(row, moving)?;
         let mut levels = self.levels.iter().enumerate();
         let corner = levels.find_map(|(level, of)| {
-            let place = self.place(row, moving, level as u64)?;
+            let place = along.place(level as u64)?;
             of.between(of.corners_of(place.cell)?, place.into)
         })?;
         let s = row.speed;
@@ -134,28 +139,43 @@ impl Lattice {
         })
     }
 
-    /// The cell of a row; `None` where it has other readings than head and power, or none.
-    fn place(&self, row: &Row, moving: bool, level: u64) -> Option<Place> {
-        let others = (0..COUNT).filter(|&w| w != HEAD && w != POWER);
-        if others.into_iter().any(|w| row.reading[w].is_finite()) {
+    /// Where a row lies; `None` where it has other readings than head and power, or not both.
+    fn along(&self, row: &Row, moving: bool) -> Option<Along> {
+        let mut others = (0..COUNT).filter(|&w| w != HEAD && w != POWER);
+        if others.any(|w| row.reading[w].is_finite()) {
             return None;
         }
         let s = row.speed;
         if !(s > SPEED_FROM && s < SPEED_TO) {
             return None;
         }
-        let mut into = [0.0; 3];
-        let mut cell = u64::from(moving) << AT[MOVING] | level << AT[LEVEL];
+        let density = binned((row.hour.density - 1.0) / DENSITY_STEP, 3)?;
+        let thicker = binned(if self.thickens { row.hour.thicker / THICKER_STEP } else { 0.0 }, 4)?;
+        let mut name = u64::from(moving) << AT[MOVING] | density << AT[3] | thicker << AT[4];
+        let mut logs = [0.0; 3];
         let along = [s / SPEED_FROM, row.reading[HEAD] / (s * s), row.reading[POWER] / (s * s * s)];
-        let mut there = 0;
         for (d, value) in along.into_iter().enumerate() {
-            let heard = d == 0 || (value.is_finite() && (d != 2 || self.has_power));
-            if !heard {
-                cell |= MISSING << AT[d];
+            if d == 0 || (value.is_finite() && (d != 2 || self.has_power)) {
+                logs[d] = value.ln();
+            } else {
+                name |= MISSING << AT[d];
+            }
+        }
+        let there = (0..3).filter(|&d| part(name, d) != MISSING).count();
+        (there >= 2).then_some(Along { logs, name })
+    }
+}
+
+impl Along {
+    /// The row's cell of a level; `None` where the cells end.
+    fn place(&self, level: u64) -> Option<Place> {
+        let mut into = [0.0; 3];
+        let mut cell = self.name | level << AT[LEVEL];
+        for d in 0..3 {
+            if part(self.name, d) == MISSING {
                 continue;
             }
-            there += 1;
-            let x = value.ln() / step(d, level) + if d == 0 { 0.0 } else { f64::from(1u16 << 15) };
+            let x = self.logs[d] / step(d, level) + if d == 0 { 0.0 } else { f64::from(1u16 << 15) };
             // One more than the cell's own: its far corner has a name as well.
             if !(x >= 0.0 && x + 2.0 < f64::from(1u32 << BITS[d]) - 1.0) {
                 return None;
@@ -164,12 +184,8 @@ impl Lattice {
             cell |= (x as u64) << AT[d];
         }
         // The far corner's speed must be one that is believed.
-        if there < 2 || SPEED_FROM * ((part(cell, 0) + 1) as f64 * step(0, level)).exp() > SPEED_TO {
-            return None;
-        }
-        let density = binned((row.hour.density - 1.0) / DENSITY_STEP, 3)?;
-        let thicker = binned(if self.thickens { row.hour.thicker / THICKER_STEP } else { 0.0 }, 4)?;
-        Some(Place { cell: cell | density << AT[3] | thicker << AT[4], into })
+        let far = (part(cell, 0) + 1) as f64 * step(0, level);
+        (far <= (SPEED_TO / SPEED_FROM).ln()).then_some(Place { cell, into })
     }
 }
 

@@ -5,9 +5,13 @@
 //! speed; stretches at one duty share a model error that does not average out, since a thousand rows there say little more than ten. The points themselves are
 //! eliminated (Schur complement), so the work is linear in cells. Where to start: [`learn`].
 
-use super::model::{Around, COMMON, Common, Duty, Hour, PumpModel, error, witness};
+mod cells;
+
+pub use cells::{Cells, ROWS, STRETCH, Weighted, gather};
+
+use super::model::{COMMON, Common, Duty, PumpModel, error, witness};
 use super::noise::Noise;
-use super::witness::Row;
+use cells::{Cell, Guess, present, share_model_error};
 use linfa_linalg::cholesky::{Cholesky, InverseC};
 use ndarray::Array2;
 use witness::{COUNT, HEAD, HEAT, METER, POWER, REMOTE};
@@ -42,70 +46,29 @@ impl Learned {
     }
 }
 
-/// Rows of one cell at most.
-pub const STRETCH: usize = 8;
-/// Speeds of one cell differ by no more than this [-].
-const LIKE_SPEED: f64 = 0.02;
-/// More cells than this add no knowledge; they are taken evenly over the record.
-const CELLS: usize = 150;
-/// Rows beyond this are thinned evenly: they fill the same cells again.
-pub const ROWS: usize = 20_000;
 /// Gauss-Newton steps at most.
 const STEPS: usize = 25;
 /// Degrees of freedom of the heavy-tailed errors: few enough that one odd cell does not steer, enough to stay near normal.
 const TAIL: f64 = 6.0;
 
-#[derive(Debug, Clone, Copy)]
-struct Cell {
-    row: Row,
-    q: f64,
-    /// Standard deviations of the mean readings.
-    sd: [f64; COUNT],
-}
-
-/// A row to learn from, and what it counts for: one if steady.
-#[derive(Debug, Clone, Copy)]
-pub struct Weighted {
-    pub row: Row,
-    pub weight: f64,
-    /// Its place in the record.
-    pub at: usize,
-}
-
-/// Rows gathered in cells; to be shared by the models that are compared on them.
-#[derive(Debug, Clone)]
-pub struct Cells(Vec<Cell>);
-
-impl Cells {
-    /// How many.
-    #[must_use]
-    pub fn len(&self) -> usize {
-        self.0.len()
-    }
-    /// Whether there is none.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
-    }
-}
-
 /// Learns the common errors from the cells of a record.
 #[must_use]
 pub fn learn(model: &PumpModel, cells: &Cells, noise: &Noise) -> Learned {
     let mut out = Learned::prior(model);
-    let mut cells = cells.0.clone();
-    if cells.len() < 3 {
+    let Cells { all, start } = cells;
+    if all.len() < 3 {
         return out;
     }
+    let mut cells = all.clone();
     let common = [0.0; COMMON];
-    for cell in &mut cells {
-        cell.q = start(model, cell, noise);
-    }
+    let heard = heard(&out.active, &cells);
+    let mut flows: Vec<f64> =
+        cells.iter().zip(start).map(|(cell, &from)| Guess::new(model, cell, noise).downhill(from)).collect();
     share_model_error(model, &mut cells);
     let mut strain = 1.0;
     let mut at = Fit { common, covariance: Learned::prior(model).covariance, log_det: 0.0, cost: 0.0 };
     for _ in 0..2 {
-        at = settle(model, &mut cells, at.common, &out.active);
+        at = settle(model, &cells, &mut flows, at.common, &heard);
         // Where the record fits the model worse than its noise allows, its noise is taken for larger by as much, once.
         let worse = (at.cost / freedom(&cells)).max(1.0);
         if worse < STRAINED {
@@ -120,19 +83,53 @@ pub fn learn(model: &PumpModel, cells: &Cells, noise: &Noise) -> Learned {
     Learned { common: at.common, covariance: at.covariance, cells: cells.len(), strain, ..out }
 }
 
+/// The errors that a reading of any cell shows: what is known of a sensor that is not there stays as it was.
+fn heard(active: &[usize], cells: &[Cell]) -> Vec<usize> {
+    let any = cells.iter().fold(0, |bits, cell| bits | present(&cell.row));
+    let shows = |k: &usize| match *k {
+        error::HEAD_GAIN | error::HEAD_ZERO | error::HEADER => any >> HEAD & 1 == 1,
+        error::POWER_GAIN => any >> POWER & 1 == 1,
+        error::METER_GAIN | error::METER_ZERO => any >> METER & 1 == 1,
+        error::HEAT_GAIN | error::HEAT_PAIR => any >> HEAT & 1 == 1,
+        error::PIPE..=error::REMOTE_ZERO => any >> REMOTE & 1 == 1,
+        _ => true,
+    };
+    active.iter().copied().filter(shows).collect()
+}
+
 /// From here the misfit is the model's, not chance: a mean of a few dozen squares of one strays by a third.
 const STRAINED: f64 = 1.4;
 
 /// Gain in misfit below which the steps end.
 const SETTLED: f64 = 0.02;
 
-/// The flow of a cell's least misfit over the whole table, near enough for the steps to go on from.
-fn lowest(model: &PumpModel, cell: &Cell, common: &Common) -> f64 {
-    let cost = |q: f64| squares(model, &Cell { q, ..*cell }, common);
-    let step = model.q_max / 40.0;
-    let best = (0..=40).map(|i| f64::from(i) * step).min_by(|a, b| cost(*a).total_cmp(&cost(*b))).unwrap_or(cell.q);
-    let fine = (-4..=4).map(|k| (best + 0.25 * f64::from(k) * step).clamp(0.0, model.q_max));
-    fine.chain([cell.q]).min_by(|a, b| cost(*a).total_cmp(&cost(*b))).unwrap_or(cell.q)
+/// The flow of a cell's least misfit over the whole table, near enough for the steps to go on from. Between two of a few flows each reading is taken to lie
+/// between its two values there; where that leaves no room for less misfit than at hand, nothing in between is asked.
+fn lowest(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> f64 {
+    const WIDE: usize = 10;
+    const NARROW: usize = 4;
+    let own = squares(model, cell, q, common);
+    let step = model.q_max / (WIDE * NARROW) as f64;
+    let flow = |k: usize| k as f64 * step;
+    let at: [[f64; COUNT]; WIDE + 1] = std::array::from_fn(|i| residuals(model, cell, flow(NARROW * i), common));
+    let ends = at.iter().enumerate().map(|(i, r)| (flow(NARROW * i), dot(r, r)));
+    let open = at.windows(2).enumerate().filter(|(_, pair)| room(&pair[0], &pair[1]) < own);
+    let within = open.flat_map(|(i, _)| (1..NARROW).map(move |k| flow(NARROW * i + k)));
+    let within = within.map(|q| (q, squares(model, cell, q, common)));
+    // The steps have found the lowest of its own dip; only another one may lie lower.
+    match ends.chain(within).min_by(|a, b| a.1.total_cmp(&b.1)) {
+        Some((best, there)) if there < own => {
+            let fine = (-4..=4).map(|k| (best + 0.25 * f64::from(k) * step).clamp(0.0, model.q_max));
+            let fine = fine.map(|q| (q, squares(model, cell, q, common)));
+            fine.min_by(|a, b| a.1.total_cmp(&b.1)).map_or(best, |found| found.0)
+        }
+        _ => q,
+    }
+}
+
+/// The least squares that residuals between two sets can have.
+fn room(a: &[f64; COUNT], b: &[f64; COUNT]) -> f64 {
+    (0..COUNT).filter(|&w| a[w] * b[w] > 0.0).map(|w| a[w].abs().min(b[w].abs()).powi(2)).sum()
 }
 
 /// Where the steps end.
@@ -143,32 +140,31 @@ struct Fit {
     cost: f64,
 }
 
-fn settle(model: &PumpModel, cells: &mut Vec<Cell>, from: Common, active: &[usize]) -> Fit {
-    let mut at = Fit { common: from, covariance: Vec::new(), log_det: 0.0, cost: misfit(model, cells, &from) };
+fn settle(model: &PumpModel, cells: &[Cell], flows: &mut Vec<f64>, from: Common, active: &[usize]) -> Fit {
+    let mut at = Fit { common: from, covariance: Vec::new(), log_det: 0.0, cost: misfit(model, cells, flows, &from) };
     for _ in 0..STEPS {
-        let Some(step) = gauss_newton(model, cells, &at.common, active) else { break };
+        let Some(step) = gauss_newton(model, cells, flows, &at.common, active) else { break };
         (at.covariance, at.log_det) = (step.covariance, step.log_det);
         // The whole step, or the largest half, quarter... of it that helps.
         let better = (0..5).map(|k| 0.5f64.powi(k)).find_map(|share| {
             let to: Common = std::array::from_fn(|k| (at.common[k] + share * step.by[k]).clamp(-4.0, 4.0));
-            let moved = follow(model, cells, &to);
-            let there = misfit(model, &moved, &to);
+            let (moved, there) = follow(model, cells, flows, &to);
             (there < at.cost).then_some((to, moved, there))
         });
         let gained = better.as_ref().map_or(0.0, |b| at.cost - b.2);
         if let Some((to, moved, there)) = better {
             (at.common, at.cost) = (to, there);
-            *cells = moved;
+            *flows = moved;
         }
         if gained < SETTLED {
             // A cell may sit in the lesser of two dips of its own misfit: all flows are looked at once more.
-            let afresh: Vec<Cell> = cells.iter().map(|c| Cell { q: lowest(model, c, &at.common), ..*c }).collect();
-            let there = misfit(model, &afresh, &at.common);
+            let afresh: Vec<f64> = cells.iter().zip(&*flows).map(|(c, &q)| lowest(model, c, q, &at.common)).collect();
+            let there = misfit(model, cells, &afresh, &at.common);
             if at.cost - there < SETTLED {
                 break;
             }
             at.cost = there;
-            *cells = afresh;
+            *flows = afresh;
         }
     }
     if at.covariance.is_empty() {
@@ -183,18 +179,26 @@ fn freedom(cells: &[Cell]) -> f64 {
 }
 
 /// Heavy-tailed misfit of all cells and of the prior.
-fn misfit(model: &PumpModel, cells: &[Cell], common: &Common) -> f64 {
-    let of_cells: f64 = cells.iter().map(|c| (TAIL + 1.0) * (1.0 + squares(model, c, common) / TAIL).ln()).sum();
+fn misfit(model: &PumpModel, cells: &[Cell], flows: &[f64], common: &Common) -> f64 {
+    together(cells.iter().zip(flows).map(|(c, &q)| squares(model, c, q, common)), common)
+}
+
+fn together(squares: impl Iterator<Item = f64>, common: &Common) -> f64 {
+    let of_cells: f64 = squares.map(|s| (TAIL + 1.0) * (1.0 + s / TAIL).ln()).sum();
     of_cells + common.iter().map(|c| c * c).sum::<f64>()
 }
 
-/// Squared residuals of a cell, in its own standard deviations.
-fn squares(model: &PumpModel, cell: &Cell, common: &Common) -> f64 {
-    let shown = shown(model, cell, cell.q, common);
-    (0..COUNT)
-        .filter(|&w| cell.row.reading[w].is_finite())
-        .map(|w| ((cell.row.reading[w] - shown[w]) / cell.sd[w]).powi(2))
-        .sum()
+/// Squared residuals of a cell at a flow, in its own standard deviations.
+fn squares(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> f64 {
+    let r = residuals(model, cell, q, common);
+    dot(&r, &r)
+}
+
+/// The residuals; zero where there is no reading.
+fn residuals(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> [f64; COUNT] {
+    let shown = shown(model, cell, q, common);
+    let reading = &cell.row.reading;
+    std::array::from_fn(|w| if reading[w].is_finite() { (reading[w] - shown[w]) / cell.sd[w] } else { 0.0 })
 }
 
 fn shown(model: &PumpModel, cell: &Cell, q: f64, common: &Common) -> [f64; COUNT] {
@@ -207,120 +211,38 @@ fn readings(model: &PumpModel, cell: &Cell, at: &Duty, common: &Common) -> [f64;
     })
 }
 
-/// The cells with their flows settled again under other common errors: a few one-dimensional steps each.
-fn follow(model: &PumpModel, cells: &[Cell], to: &Common) -> Vec<Cell> {
-    let mut moved = cells.to_vec();
-    for cell in &mut moved {
-        for _ in 0..3 {
-            let l = Linear::at(model, cell, to, &[]);
-            let down = dot(&l.by_flow, &l.by_flow);
-            if down <= 0.0 {
-                break;
-            }
-            let by = dot(&l.by_flow, &l.residual) / down;
-            let before = (squares(model, cell, to), cell.q);
-            cell.q = (cell.q + by.clamp(-0.1 * model.q_max, 0.1 * model.q_max)).clamp(0.0, model.q_max);
-            if squares(model, cell, to) >= before.0 {
-                cell.q = before.1;
-                break;
-            }
+/// The cells' flows settled again under other common errors, and the misfit there.
+fn follow(model: &PumpModel, cells: &[Cell], flows: &[f64], to: &Common) -> (Vec<f64>, f64) {
+    let settled: Vec<(f64, f64)> = cells.iter().zip(flows).map(|(c, &q)| follow_one(model, c, q, to)).collect();
+    (settled.iter().map(|s| s.0).collect(), together(settled.iter().map(|s| s.1), to))
+}
+
+/// What a step of a cell's flow must take from its squares to be worth its evaluation: all cells together stay far below [`SETTLED`].
+const WORTH_A_STEP: f64 = 1e-5;
+
+/// A cell's flow after a few one-dimensional steps, and its squared residuals there.
+fn follow_one(model: &PumpModel, cell: &Cell, from: f64, to: &Common) -> (f64, f64) {
+    let (mut q, mut least) = (from, f64::NAN);
+    for _ in 0..3 {
+        let l = Linear::at(model, cell, q, to, &[]);
+        least = l.squares;
+        let (down, along) = (dot(&l.by_flow, &l.by_flow), dot(&l.by_flow, &l.residual));
+        if !(along * along > WORTH_A_STEP * down) {
+            break;
         }
+        let most = 0.1 * model.q_max;
+        let next = (q + (along / down).clamp(-most, most)).clamp(0.0, model.q_max);
+        let there = squares(model, cell, next, to);
+        if there >= least {
+            break;
+        }
+        (q, least) = (next, there);
     }
-    moved
+    (q, least)
 }
 
 fn dot(a: &[f64; COUNT], b: &[f64; COUNT]) -> f64 {
     (0..COUNT).map(|w| a[w] * b[w]).sum()
-}
-
-/// Stretches of time at like speed, averaged. They are cut by time and speed alone: cut by a noisy reading, rows whose noise is alike would stand
-/// together, and its mean would pass for a measurement.
-#[must_use]
-pub fn gather(model: &PumpModel, rows: &[Weighted], noise: &Noise) -> Cells {
-    let of_use: Vec<&Weighted> = rows.iter().filter(|r| r.row.speed > 0.0 && r.row.measured(model) >= 2).collect();
-    let mut cells: Vec<Cell> = Vec::new();
-    let mut from = 0;
-    for i in 1..=of_use.len() {
-        let ends = of_use.get(i).is_none_or(|next| {
-            let first = of_use[from];
-            i - from >= STRETCH
-                || (next.row.speed - first.row.speed).abs() > LIKE_SPEED
-                || next.at > of_use[i - 1].at + STRETCH
-                || present(&next.row) != present(&first.row)
-        });
-        if ends {
-            cells.push(mean_of(model, &of_use[from..i], noise));
-            from = i;
-        }
-    }
-    let stride = cells.len().div_ceil(CELLS).max(1);
-    Cells(cells.into_iter().step_by(stride).collect())
-}
-
-fn present(row: &Row) -> u32 {
-    (0..COUNT).map(|w| u32::from(row.reading[w].is_finite()) << w).sum()
-}
-
-/// Cells at like speed and flow share what is wrong with the model there: each counts for less the more of them there are.
-fn share_model_error(model: &PumpModel, cells: &mut [Cell]) {
-    // By readings alone, so that models are compared on the same errors.
-    let place = |c: &Cell| {
-        let (r, s) = (&c.row.reading, c.row.speed);
-        let duty = if r[METER].is_finite() {
-            r[METER] / s / model.q_max * 12.0
-        } else if r[HEAT].is_finite() {
-            r[HEAT] / s / model.q_max * 12.0
-        } else if r[HEAD].is_finite() {
-            r[HEAD] / (s * s * model.shut_off()) * 20.0
-        } else {
-            r[REMOTE] / (s * s * model.shut_off()) * 12.0
-        };
-        ((s / 0.05) as i32, duty as i32)
-    };
-    let places: Vec<(i32, i32)> = cells.iter().map(place).collect();
-    let mut sorted = places.clone();
-    sorted.sort_unstable();
-    for (cell, place) in cells.iter_mut().zip(&places) {
-        let alike = (sorted.partition_point(|p| p <= place) - sorted.partition_point(|p| p < place)) as f64;
-        for w in [HEAD, POWER, REMOTE] {
-            let own = if w == POWER { model.prior.model_power } else { model.prior.model_head } * cell.row.reading[w];
-            cell.sd[w] = cell.sd[w].hypot(own * alike.sqrt());
-        }
-    }
-}
-
-fn mean_of(model: &PumpModel, group: &[&Weighted], noise: &Noise) -> Cell {
-    let n = group.iter().map(|g| g.weight).sum::<f64>();
-    let mean = |f: &dyn Fn(&Row) -> f64| group.iter().map(|g| g.weight * f(&g.row)).sum::<f64>() / n;
-    let row =
-        Row {
-            speed: mean(&|r| r.speed),
-            reading: std::array::from_fn(|w| {
-                if w == POWER && !model.has_power() { f64::NAN } else { mean(&|r| r.reading[w]) }
-            }),
-            hour: Hour { density: mean(&|r| r.hour.density), thicker: mean(&|r| r.hour.thicker) },
-            around: Around { delta_t: mean(&|r| r.around.delta_t), sharing: mean(&|r| r.around.sharing) },
-        };
-    let sd = std::array::from_fn(|w| (noise.variance(w, row.reading[w], row.around) / n).sqrt().max(1e-9));
-    Cell { row, q: 0.0, sd }
-}
-
-/// Start value of a cell's reduced flow: the grid flow that fits best with prior common errors.
-fn start(model: &PumpModel, cell: &Cell, noise: &Noise) -> f64 {
-    let row = &cell.row;
-    // What a first guess may be off by, of the reading [-].
-    const LOOSE: [f64; COUNT] = [0.04, 0.08, 0.05, 0.10, 0.30];
-    let misfit = |q: f64| {
-        let shown = shown(model, cell, q, &[0.0; COMMON]);
-        (0..COUNT)
-            .filter(|&w| row.reading[w].is_finite())
-            .map(|w| {
-                let sd = LOOSE[w] * row.reading[w].abs() + noise.variance(w, row.reading[w], row.around).sqrt();
-                ((row.reading[w] - shown[w]) / sd).powi(2)
-            })
-            .sum::<f64>()
-    };
-    (0..=60).map(|i| model.q_max * f64::from(i) / 60.0).min_by(|a, b| misfit(*a).total_cmp(&misfit(*b))).unwrap_or(0.0)
 }
 
 struct Step {
@@ -331,29 +253,32 @@ struct Step {
 }
 
 /// One step: residuals weighted by their noise, each cell's flow eliminated, the prior added.
-fn gauss_newton(model: &PumpModel, cells: &[Cell], common: &Common, active: &[usize]) -> Option<Step> {
+fn gauss_newton(model: &PumpModel, cells: &[Cell], flows: &[f64], common: &Common, active: &[usize]) -> Option<Step> {
     let m = active.len();
-    let mut a = Array2::<f64>::eye(m);
+    let mut lower = [[0.0; COMMON]; COMMON];
     let mut b: Vec<f64> = active.iter().map(|&k| -common[k]).collect();
-    for cell in cells {
-        let l = Linear::at(model, cell, common, active);
-        let down = dot(&l.by_flow, &l.by_flow);
-        let projected: Vec<[f64; COUNT]> = l
-            .by_common
-            .iter()
-            .map(|j| {
-                let along = if down > 0.0 { dot(&l.by_flow, j) / down } else { 0.0 };
-                std::array::from_fn(|w| j[w] - along * l.by_flow[w])
-            })
-            .collect();
-        for i in 0..m {
-            b[i] += dot(&projected[i], &l.residual);
-            for j in 0..=i {
-                let v = dot(&projected[i], &l.by_common[j]);
-                a[[i, j]] += v;
-                if i != j {
-                    a[[j, i]] += v;
+    for (cell, &q) in cells.iter().zip(flows) {
+        let l = Linear::at(model, cell, q, common, active);
+        for axis in l.beside_flow() {
+            let mut along = [0.0; COMMON];
+            for (a, j) in along.iter_mut().zip(&l.by_common) {
+                *a = dot(&axis, j);
+            }
+            let residual = dot(&axis, &l.residual);
+            for (i, row) in lower.iter_mut().enumerate().take(m) {
+                b[i] += along[i] * residual;
+                for (sum, a) in row.iter_mut().zip(&along).take(i + 1) {
+                    *sum += along[i] * a;
                 }
+            }
+        }
+    }
+    let mut a = Array2::<f64>::eye(m);
+    for i in 0..m {
+        for j in 0..=i {
+            a[[i, j]] += lower[i][j];
+            if i != j {
+                a[[j, i]] = a[[i, j]];
             }
         }
     }
@@ -376,6 +301,10 @@ fn gauss_newton(model: &PumpModel, cells: &[Cell], common: &Common, active: &[us
 
 /// A cell's whitened residuals and derivatives.
 struct Linear {
+    /// The readings there, one bit each.
+    there: u32,
+    /// Squared residuals, not yet weighed.
+    squares: f64,
     residual: [f64; COUNT],
     by_flow: [f64; COUNT],
     by_common: Vec<[f64; COUNT]>,
@@ -383,19 +312,20 @@ struct Linear {
 
 impl Linear {
     /// With derivatives by the common errors named.
-    fn at(model: &PumpModel, cell: &Cell, common: &Common, by: &[usize]) -> Self {
+    fn at(model: &PumpModel, cell: &Cell, q: f64, common: &Common, by: &[usize]) -> Self {
         let row = &cell.row;
-        let working = model.working(cell.q, row.speed, row.hour, common);
+        let working = model.working(q, row.speed, row.hour, common);
         let base = readings(model, cell, &working.duty, common);
         let there = |w: usize| row.reading[w].is_finite();
         let residual: [f64; COUNT] =
             std::array::from_fn(|w| if there(w) { (row.reading[w] - base[w]) / cell.sd[w] } else { 0.0 });
-        let weight = ((TAIL + 1.0) / (TAIL + dot(&residual, &residual))).min(1.0).sqrt();
+        let squares = dot(&residual, &residual);
+        let weight = ((TAIL + 1.0) / (TAIL + squares)).min(1.0).sqrt();
         let whiten = |moved: [f64; COUNT], step: f64| -> [f64; COUNT] {
             std::array::from_fn(|w| if there(w) { weight * (moved[w] - base[w]) / step / cell.sd[w] } else { 0.0 })
         };
-        let dq = if cell.q > 0.5 * model.q_max { -1e-3 } else { 1e-3 } * model.q_max;
-        let by_flow = whiten(shown(model, cell, cell.q + dq, common), dq);
+        let dq = if q > 0.5 * model.q_max { -1e-3 } else { 1e-3 } * model.q_max;
+        let by_flow = whiten(shown(model, cell, q + dq, common), dq);
         let by_common = by
             .iter()
             .map(|&k| {
@@ -404,6 +334,24 @@ impl Linear {
                 whiten(readings(model, cell, &model.moved(&working, k, &moved), &moved), 1e-3)
             })
             .collect();
-        Self { residual: residual.map(|v| v * weight), by_flow, by_common }
+        Self { there: present(row), squares, residual: residual.map(|v| v * weight), by_flow, by_common }
+    }
+
+    /// Directions among the readings that the flow does not move, at right angles to each other: what they say is of the common errors alone. The
+    /// flow's own direction is turned onto the first reading that is there (Householder's reflection), and the others are what is left.
+    fn beside_flow(&self) -> impl Iterator<Item = [f64; COUNT]> {
+        let there = self.there;
+        let first = there.trailing_zeros() as usize;
+        let length = dot(&self.by_flow, &self.by_flow).sqrt();
+        let mut mirror = self.by_flow;
+        let by = if length > 0.0 {
+            mirror[first] += length.copysign(mirror[first]);
+            2.0 / dot(&mirror, &mirror)
+        } else {
+            0.0
+        };
+        // A flow that moves nothing takes no direction away.
+        let others = (0..COUNT).filter(move |&w| there >> w & 1 == 1 && (w != first || by == 0.0));
+        others.map(move |w| std::array::from_fn(|v| f64::from(u8::from(v == w)) - by * mirror[w] * mirror[v]))
     }
 }

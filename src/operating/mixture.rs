@@ -145,8 +145,9 @@ impl Mixture {
         }
         let mut said: Parts = [(0.0, None); MOST];
         said[0] = (first.weight, own.ok());
+        let near = said[0].1.filter(|s| s.peaks.is_none()).map(|s| s.flow);
         for (k, h) in self.all.iter().enumerate().skip(1).take(MOST - 1) {
-            said[k] = (h.weight, h.estimator(noise).say(row).ok());
+            said[k] = (h.weight, h.estimator(noise).say_near(row, near).ok());
         }
         let heard: f64 = said.iter().filter(|s| s.1.is_some()).map(|s| s.0).sum();
         if heard < HEARD {

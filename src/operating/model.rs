@@ -5,11 +5,13 @@
 //! hour after hour (table departure, sensor scale, loss level, slip) is a parameter here, not noise.
 
 use crate::hydraulics::curve::EFFICIENCY_EXPONENT;
-use crate::hydraulics::motor;
+use crate::hydraulics::motor::{self, MotorOnDrive};
 use crate::hydraulics::pchip::Pchip;
+use crate::hydraulics::raised::Raised;
 use crate::hydraulics::viscosity;
 use crate::plant::{MotorKind, PowerIs, Pump};
 use crate::quantity::{Flow, Power, ShaftSpeed};
+use std::sync::LazyLock;
 
 /// Points at which a reduced curve is sampled once, so that rows need no search.
 const SAMPLES: usize = 241;
@@ -219,6 +221,7 @@ pub struct PumpModel {
     rated_kw: f64,
     motor_efficiency: f64,
     drive_efficiency: f64,
+    motor: MotorOnDrive,
     /// The learned table holds what is trended: no chain lies between.
     no_chain: bool,
     /// Slip at rated load over rated speed [-]; zero where there is none to correct.
@@ -308,6 +311,7 @@ impl PumpModel {
             rated_kw,
             motor_efficiency,
             drive_efficiency,
+            motor: MotorOnDrive::new(rated_kw, motor_efficiency, drive_efficiency),
             no_chain: setting.no_chain,
             slip: slip_of(pump),
             viscous_b: 0.0,
@@ -357,11 +361,11 @@ impl PumpModel {
 
     /// Motor and drive loss of the three kinds [kW] for a shaft power [kW] at `speed` [-].
     fn chain(&self, shaft: f64, speed: f64) -> [f64; 3] {
-        let (motor, drive) = (self.motor_efficiency, self.drive_efficiency);
         if self.prior.proportional_loss {
+            let (motor, drive) = (self.motor_efficiency, self.drive_efficiency);
             return [0.0, shaft * (1.0 / (motor * drive) - 1.0), 0.0];
         }
-        let of = motor::loss_on_drive(shaft, speed, self.rated_kw, motor, drive);
+        let of = self.motor.loss(shaft, speed);
         [of.constant, of.load, of.low_load]
     }
 
@@ -468,7 +472,7 @@ impl PumpModel {
 
     /// Head [kPa], shaft power [kW], and how much of the test's own loss was taken out of that [kW].
     fn tested(&self, q: f64, s: f64, thicker: f64, c: &Common) -> (f64, f64, f64) {
-        let b = self.viscous_b * (0.5 * thicker).exp() / s.sqrt();
+        let b = self.thickness(s, thicker);
         if b > 1.0 {
             // Best-efficiency flow and head fall with speed, which leaves B as the inverse root of speed.
             let flow = (-0.165 * b.log10().powf(3.15)).exp();
@@ -481,10 +485,14 @@ impl PumpModel {
         self.watery(q, s, c)
     }
 
+    /// HI 9.6.7's B at speed `s` [-]; zero for a fluid like water.
+    fn thickness(&self, s: f64, thicker: f64) -> f64 {
+        if self.thickens() { self.viscous_b * (0.5 * thicker).exp() / s.sqrt() } else { 0.0 }
+    }
+
     /// The head alone of [`PumpModel::tested`] [kPa], which asks for no power.
     fn tested_head(&self, q: f64, s: f64, thicker: f64) -> f64 {
-        let b = self.viscous_b * (0.5 * thicker).exp() / s.sqrt();
-        if b > 1.0 {
+        if self.thickness(s, thicker) > 1.0 {
             return self.tested(q, s, thicker, &[0.0; COMMON]).0;
         }
         s * s * self.affine_head(q, s)
@@ -513,7 +521,7 @@ impl PumpModel {
         if at.drifts_from <= 0.0 {
             return (s * s * h, cube * p, cube * loss);
         }
-        let r = s / at.drifts_from;
+        let r = FALL.of((s / at.drifts_from).max(0.05));
         let (here, least) = (drift(efficiency(q, h, p), DRIFT_FLOOR * self.best, r), drift(self.best, 0.0, r));
         let pr = &self.prior;
         let shown = 1.0
@@ -632,8 +640,7 @@ impl PumpModel {
     pub fn working(&self, q: f64, shown_speed: f64, hour: Hour, c: &Common) -> Working {
         let speed = self.speed(q, shown_speed, c);
         let (head, shaft, _) = self.tested(q * shown_speed / speed, speed, hour.thicker, c);
-        let by_table = ByTable { q, shown_speed, hour, speed, head, shaft };
-        Working { by_table, duty: self.of_table(&by_table, c) }
+        self.bent_by(ByTable { q, shown_speed, hour, speed, head, shaft }, c)
     }
 
     /// The duty of a working with one common error moved, `c` being all of them after that: worked again from where the error first plays a part. The
@@ -643,38 +650,76 @@ impl PumpModel {
         match k {
             error::HEAD_GAIN | error::HEAD_ZERO | error::POWER_GAIN => from.duty,
             error::METER_GAIN..=error::REMOTE_ZERO => from.duty,
-            error::HEAD_TABLE..error::HEAD_GAIN | error::HEADER => self.of_table(&from.by_table, c),
+            error::HEAD_TABLE..error::POWER_TABLE | error::HEADER => {
+                let (head, between) = self.heads(&from.by_table, c);
+                Duty { head, between, ..from.duty }
+            }
+            error::POWER_TABLE..error::HEAD_GAIN => {
+                let shaft = self.shaft(&from.by_table, c);
+                let loss = self.scaled(&self.losses(shaft, from.by_table.speed), from.by_table.speed, c);
+                Duty { shaft, loss, ..from.duty }
+            }
             // Losses come in with the table only where its test's own were taken out of it.
             error::LOSS_CONSTANT..=error::LOSS_SPEED if self.curves[0].test_loss.is_none() => {
-                self.of_table(&from.by_table, c)
+                Duty { loss: self.scaled(&from.losses, from.by_table.speed, c), ..from.duty }
             }
             _ => self.duty(from.by_table.q, from.by_table.shown_speed, from.by_table.hour, c),
         }
     }
 
-    fn of_table(&self, at: &ByTable, c: &Common) -> Duty {
-        let &ByTable { q, shown_speed, hour, speed: s, head: h, shaft: p } = at;
-        let x = q / self.q_max;
-        let pr = &self.prior;
-        let between = (pr.header_mean + pr.header * c[error::HEADER]).max(0.0) * self.shut_off() * s * s * x * x;
-        let shaft = hour.density * p * bent(&pr.power_table, &c[error::POWER_TABLE..], x);
-        let loss = if self.no_chain || self.rated_kw <= 0.0 { 0.0 } else { self.scaled(&self.chain(shaft, s), s, c) };
-        Duty {
-            speed: s,
-            flow: q * shown_speed,
-            density: hour.density,
-            head: hour.density * h * bent(&pr.head_table, &c[error::HEAD_TABLE..], x),
-            between: hour.density * between,
+    /// The duty of a working with a fluid of another relative density [-].
+    #[must_use]
+    pub fn denser(&self, from: &Working, density: f64, c: &Common) -> Duty {
+        let hour = Hour { density, ..from.by_table.hour };
+        self.bent_by(ByTable { hour, ..from.by_table }, c).duty
+    }
+
+    fn bent_by(&self, by_table: ByTable, c: &Common) -> Working {
+        let at = &by_table;
+        let (head, between) = self.heads(at, c);
+        let shaft = self.shaft(at, c);
+        let losses = self.losses(shaft, at.speed);
+        let duty = Duty {
+            speed: at.speed,
+            flow: at.q * at.shown_speed,
+            density: at.hour.density,
+            head,
+            between,
             shaft,
-            loss,
-        }
+            loss: self.scaled(&losses, at.speed, c),
+        };
+        Working { by_table, losses, duty }
+    }
+
+    /// Head across the pump and what is lost to the headers [kPa].
+    fn heads(&self, at: &ByTable, c: &Common) -> (f64, f64) {
+        let x = at.q / self.q_max;
+        let pr = &self.prior;
+        let square = at.speed * at.speed;
+        let between = (pr.header_mean + pr.header * c[error::HEADER]).max(0.0) * self.shut_off() * square * x * x;
+        let head = at.hour.density * at.head * bent(&pr.head_table, &c[error::HEAD_TABLE..], x);
+        (head, at.hour.density * between)
+    }
+
+    /// Shaft power [kW].
+    fn shaft(&self, at: &ByTable, c: &Common) -> f64 {
+        at.hour.density * at.shaft * bent(&self.prior.power_table, &c[error::POWER_TABLE..], at.q / self.q_max)
+    }
+
+    /// Losses of motor and drive by kind [kW], before common errors.
+    fn losses(&self, shaft: f64, speed: f64) -> [f64; 3] {
+        if self.no_chain || self.rated_kw <= 0.0 { [0.0; 3] } else { self.chain(shaft, speed) }
     }
 
     /// Speed [-] at which the pump makes head `h` [kPa] at flow `flow` [m3/h] under common errors; `None` where it cannot.
     #[must_use]
     pub fn speed_for(&self, flow: f64, head: f64, c: &Common) -> Option<f64> {
         let excess = |s: f64| self.head((flow / s).min(self.q_max), s, c) - head;
+        let near = |e: f64| e.abs() < 1e-6 * head.abs().max(1.0);
         let (mut low, mut high) = ((flow / self.q_max).max(0.05), SPEED_TOP);
+        if let Some(s) = self.by_square(low, high, excess, near) {
+            return Some(s);
+        }
         let (mut below, mut above) = (excess(low), if low < high { excess(high) } else { -1.0 });
         if above < 0.0 {
             return None;
@@ -686,7 +731,7 @@ impl PumpModel {
         for _ in 0..60 {
             let s = low + (high - low) * below / (below - above).min(-f64::MIN_POSITIVE);
             let e = excess(s);
-            if e.abs() < 1e-6 * head.abs().max(1.0) || high - low < 1e-9 {
+            if near(e) || high - low < 1e-9 {
                 return Some(s);
             }
             if e < 0.0 {
@@ -698,6 +743,28 @@ impl PumpModel {
         Some(0.5 * (low + high))
     }
 
+    /// A speed between two at which there is no excess of head, by secants over the square of speed: head at one flow is nearly straight there, with
+    /// the head at no flow for its slope. `None` where that leads to no such speed in between.
+    fn by_square(&self, low: f64, high: f64, excess: impl Fn(f64) -> f64, near: impl Fn(f64) -> bool) -> Option<f64> {
+        let (least, most) = (low * low, high * high);
+        let mut square = 1.0f64.max(least).min(most);
+        let mut slope = self.shut_off();
+        let mut here = excess(square.sqrt());
+        for _ in 0..6 {
+            if near(here) {
+                return Some(square.sqrt());
+            }
+            let next = square - here / slope;
+            if !(least..=most).contains(&next) {
+                return None;
+            }
+            let there = excess(next.sqrt());
+            slope = (there - here) / (next - square);
+            (square, here) = (next, there);
+        }
+        near(here).then(|| square.sqrt())
+    }
+
     /// Head across the pump [kPa] at reduced flow `q` and shown speed, as designed.
     fn head(&self, q: f64, shown_speed: f64, c: &Common) -> f64 {
         let s = self.speed(q, shown_speed, c);
@@ -706,6 +773,8 @@ impl PumpModel {
     }
 }
 
+/// Relative speed as the published fall of efficiency takes it.
+static FALL: LazyLock<Raised> = LazyLock::new(|| Raised::to(-EFFICIENCY_EXPONENT));
 /// No drive runs a pump faster than this over rated speed.
 const SPEED_TOP: f64 = 1.3;
 /// Standard gravity [m/s2].
@@ -741,6 +810,8 @@ fn bent(sd: &[f64; 4], c: &[f64], x: f64) -> f64 {
 #[derive(Debug, Clone, Copy)]
 pub struct Working {
     by_table: ByTable,
+    /// Of motor and drive by kind [kW], before common errors.
+    losses: [f64; 3],
     pub duty: Duty,
 }
 
@@ -814,11 +885,11 @@ fn efficiency(q: f64, head: f64, shaft: f64) -> f64 {
     q * head / 3600.0 / shaft.max(1e-9)
 }
 
-/// Power over affinity's at relative speed `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2), with
+/// Power over affinity's where relative speed to the form's power is `r`: efficiency falls as 1 - (1 - eta)(1/r)^0.1 (Sarbu and Borza 1998, as in EPANET 2.2), with
 /// `floor` the least efficiency it is asked at.
 fn drift(efficiency: f64, floor: f64, r: f64) -> f64 {
     let eta = efficiency.clamp(floor.max(0.01), 0.95);
-    let at_r = 1.0 - (1.0 - eta) * r.max(0.05).powf(-EFFICIENCY_EXPONENT);
+    let at_r = 1.0 - (1.0 - eta) * r;
     eta / at_r.max(0.5 * eta)
 }
 

@@ -113,15 +113,24 @@ impl Estimator<'_> {
     /// # Errors
     /// Why the row says nothing: no measurement, outside the table, or measurements that contradict each other.
     pub fn say(&self, row: &Row) -> Result<Said, Silent> {
+        self.say_near(row, None)
+    }
+
+    /// The same, begun at a flow [m3/h] where a model of the same pump has it.
+    ///
+    /// # Errors
+    /// As [`Estimator::say`].
+    pub fn say_near(&self, row: &Row, flow: Option<f64>) -> Result<Said, Silent> {
+        let from = flow.map(|flow| (flow / row.speed).clamp(0.0, self.field.q_max));
         let heard = self.heard(row);
         let Some(column) = self.field.column(row.speed, row.hour) else { return Err(Silent::OutsideTable) };
         let quick = match heard.count {
             0 => return Err(Silent::NothingMeasured),
-            1 => self.quick::<1>(row, &column, &heard),
-            2 => self.quick::<2>(row, &column, &heard),
-            3 => self.quick::<3>(row, &column, &heard),
-            4 => self.quick::<4>(row, &column, &heard),
-            _ => self.quick::<5>(row, &column, &heard),
+            1 => self.quick::<1>(row, &column, &heard, from),
+            2 => self.quick::<2>(row, &column, &heard, from),
+            3 => self.quick::<3>(row, &column, &heard, from),
+            4 => self.quick::<4>(row, &column, &heard, from),
+            _ => self.quick::<5>(row, &column, &heard, from),
         };
         let near = match quick {
             Ok(said) => return Ok(said),
@@ -192,7 +201,13 @@ impl Estimator<'_> {
     }
 
     /// Newton steps on a near-normal likelihood; where it is not one, the flows [m3/h, reduced] between which all answers lie, if that is known.
-    fn quick<const M: usize>(&self, row: &Row, column: &Column, heard: &Heard) -> Result<Said, Option<(f64, f64)>> {
+    fn quick<const M: usize>(
+        &self,
+        row: &Row,
+        column: &Column,
+        heard: &Heard,
+        from: Option<f64>,
+    ) -> Result<Said, Option<(f64, f64)>> {
         let which: [usize; M] = std::array::from_fn(|k| heard.of[k]);
         if !which.iter().all(|&w| column.has_one_answer(w)) {
             return Err(None);
@@ -200,26 +215,29 @@ impl Estimator<'_> {
         let q_max = self.field.q_max;
         let random: [f64; M] =
             std::array::from_fn(|k| self.noise.variance(which[k], row.reading[which[k]], row.around));
+        let answers = || which.map(|w| column.answer(w, row.reading[w], row.around));
         // Start between the answers of each, by what each is worth there.
-        let (mut sum, mut weights, mut least, mut most) = (0.0, 0.0, q_max, 0.0f64);
-        for (k, &w) in which.iter().enumerate() {
-            let q = column.answer(w, row.reading[w], row.around);
-            (least, most) = (least.min(q), most.max(q));
-            let slope = column.reading(w, q, row.around).slope;
-            let worth = slope * slope / (random[k] + (0.02 * row.reading[w]).powi(2)) + 1e-9 / (q_max * q_max);
-            sum += worth * q;
-            weights += worth;
-        }
-        let mut q = sum / weights;
+        let between = || {
+            let (mut sum, mut weights) = (0.0, 0.0);
+            for (k, q) in answers().into_iter().enumerate() {
+                let w = which[k];
+                let slope = column.reading(w, q, row.around).slope;
+                let worth = slope * slope / (random[k] + (0.02 * row.reading[w]).powi(2)) + 1e-9 / (q_max * q_max);
+                sum += worth * q;
+                weights += worth;
+            }
+            sum / weights
+        };
+        let mut q = from.unwrap_or_else(between);
         let mut spread = self.field.shared(q, row.speed);
         let mut now = Normal::<M>::at(self, row, column, &which, &random, &spread, q).ok_or(None)?;
         for round in 0..4 {
             let step = now.pull / now.information;
-            let to = (q + step).clamp(0.0, q_max);
-            if (to - q).abs() < 2e-4 * q_max && round > 0 {
+            let last = q;
+            q = (q + step).clamp(0.0, q_max);
+            if (q - last).abs() < 2e-4 * q_max && round > 0 {
                 break;
             }
-            q = to;
             if round == 0 {
                 spread = self.field.shared(q, row.speed);
             }
@@ -227,9 +245,13 @@ impl Estimator<'_> {
         }
         let sd = now.information.sqrt().recip();
         let reach = Z95 * sd;
-        let near = ((least.min(q) - FAR * sd).max(0.0), (most.max(q) + FAR * sd).min(q_max));
+        // All answers lie between these.
+        let near = || {
+            let (least, most) = answers().into_iter().fold((q, q), |(least, most), a| (least.min(a), most.max(a)));
+            Some(((least - FAR * sd).max(0.0), (most + FAR * sd).min(q_max)))
+        };
         if now.misfit > CALM * M as f64 || q - 1.3 * reach < 0.0 || q + 1.3 * reach > q_max {
-            return Err(Some(near));
+            return Err(near());
         }
         let rise = |to: f64| {
             let r: [f64; M] =
@@ -238,7 +260,7 @@ impl Estimator<'_> {
         };
         let (left, right) = (rise(q - reach), rise(q + reach));
         if !(NEAR_NORMAL.contains(&left) && NEAR_NORMAL.contains(&right)) {
-            return Err(Some(near));
+            return Err(near());
         }
         let (low, high) = (q - reach * (Z95 * Z95 / left).sqrt(), q + reach * (Z95 * Z95 / right).sqrt());
         let s = row.speed;
@@ -301,7 +323,14 @@ impl Estimator<'_> {
     }
 
     fn grid(&self, row: &Row, column: &Column, heard: &Heard, low: f64, high: f64) -> [Fit; GRID] {
-        std::array::from_fn(|i| self.fit(row, column, heard, low + (high - low) * i as f64 / (GRID - 1) as f64))
+        let flow = |i: usize| low + (high - low) * i as f64 / (GRID - 1) as f64;
+        // Told how many readings there are, the compiler lays out a row's matrices for them.
+        match heard.count {
+            1 => std::array::from_fn(|i| self.fit_of::<1>(row, column, heard, flow(i))),
+            2 => std::array::from_fn(|i| self.fit_of::<2>(row, column, heard, flow(i))),
+            3 => std::array::from_fn(|i| self.fit_of::<3>(row, column, heard, flow(i))),
+            _ => std::array::from_fn(|i| self.fit(row, column, heard, flow(i))),
+        }
     }
 
     fn on_grid(
@@ -356,6 +385,33 @@ impl Estimator<'_> {
         // Student's t in m dimensions; one logarithm of the product, since this line runs a hundred times a row.
         let heavy = (1.0 + misfit / f64::from(TAIL)).powi(TAIL + m as i32);
         Fit { misfit, log: -0.5 * (heavy * factor.determinant(m)).ln() }
+    }
+
+    /// [`Estimator::fit`] of `M` readings.
+    fn fit_of<const M: usize>(&self, row: &Row, column: &Column, heard: &Heard, q: f64) -> Fit {
+        let spread = self.field.shared(q, row.speed);
+        let (mut r, mut s) = ([0.0; M], [[0.0; M]; M]);
+        for k in 0..M {
+            let a = heard.of[k];
+            r[k] = row.reading[a] - column.reading(a, q, row.around).value;
+            for l in 0..=k {
+                s[k][l] = self.shared(&spread, a, heard.of[l], q, row);
+            }
+            s[k][k] += self.noise.variance(a, row.reading[a], row.around);
+        }
+        let (mut misfit, mut determinant) = (0.0, 1.0);
+        for k in 0..M {
+            let own = s[k][k];
+            for l in 0..=k {
+                let v = s[k][l] - (0..l).map(|i| s[k][i] * s[l][i]).sum::<f64>();
+                s[k][l] = if k == l { v.max(1e-12 * own.abs()).max(1e-300).sqrt() } else { v / s[l][l] };
+            }
+            r[k] = (r[k] - (0..k).map(|i| s[k][i] * r[i]).sum::<f64>()) / s[k][k];
+            misfit += r[k] * r[k];
+            determinant *= s[k][k] * s[k][k];
+        }
+        let heavy = (1.0 + misfit / f64::from(TAIL)).powi(TAIL + M as i32);
+        Fit { misfit, log: -0.5 * (heavy * determinant).ln() }
     }
 
     fn residuals(&self, row: &Row, column: &Column, heard: &Heard, q: f64) -> ([f64; COUNT], [[f64; COUNT]; COUNT]) {

@@ -5,7 +5,7 @@
 //! would question: a column in % that stops at exactly 50.0 or 60.0 is taken as hertz only where head or power at that reading leave
 //! one answer, since a capped pump looks the same. It does not scale volts or milliamperes (`range` does). Start at [`meaning`].
 
-use crate::hydraulics::motor;
+use crate::hydraulics::motor::{self, MotorOnDrive};
 use crate::hydraulics::pchip::Pchip;
 use crate::notice::{Notice, Noticed};
 use crate::plant::{MotorKind, PercentOf, Point, PowerIs, Pump};
@@ -507,8 +507,7 @@ struct Table {
     /// Head over speed squared [kPa] and power over its cube [kW], from no flow to the last.
     points: Vec<(f64, f64)>,
     power_is: PowerIs,
-    rated_kw: f64,
-    efficiency: (f64, f64),
+    motor: MotorOnDrive,
 }
 
 impl Table {
@@ -528,8 +527,8 @@ impl Table {
         let top_kw = points.iter().map(|p| p.1).filter(|p| p.is_finite()).fold(0.0, f64::max);
         let rated_kw = pump.motor_power.map_or(top_kw, Power::in_kw);
         let of_motor = pump.motor_efficiency.or_else(|| motor::ie3_efficiency(rated_kw)).unwrap_or(0.88);
-        let efficiency = (of_motor, pump.drive_efficiency.unwrap_or(0.965));
-        Some(Self { points, power_is: curve.power_is, rated_kw, efficiency })
+        let motor = MotorOnDrive::new(rated_kw, of_motor, pump.drive_efficiency.unwrap_or(0.965));
+        Some(Self { points, power_is: curve.power_is, motor })
     }
 
     fn has_power(&self) -> bool {
@@ -555,7 +554,7 @@ impl Table {
         if self.power_is != PowerIs::Shaft || read_at == PowerIs::Shaft {
             return 0.0;
         }
-        let loss = motor::loss_on_drive(kw, s, self.rated_kw, self.efficiency.0, self.efficiency.1);
+        let loss = self.motor.loss(kw, s);
         loss.constant + loss.load
     }
 }

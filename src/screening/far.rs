@@ -1,6 +1,6 @@
 //! The same value again and again, far beyond all others: a number that stands for "no reading".
 
-use super::{Doubt, Kind, quantile, sorted};
+use super::{Doubt, Kind, quantile_of};
 use crate::ingest::{Clock, Series};
 use crate::plant::Role;
 use std::collections::BTreeMap;
@@ -25,8 +25,8 @@ pub(super) fn remove(clock: &Clock, series: &mut Series) -> Option<Doubt> {
     if !is_measured(series.role) {
         return None;
     }
-    let valid = sorted(series.values.iter().copied());
-    let (low, high) = (quantile(&valid, USUAL.0)?, quantile(&valid, USUAL.1)?);
+    let mut valid: Vec<f64> = series.values.iter().copied().filter(|v| v.is_finite()).collect();
+    let (low, high) = (quantile_of(&mut valid, USUAL.0)?, quantile_of(&mut valid, USUAL.1)?);
     let spread = high - low;
     let largest = low.abs().max(high.abs());
     let is_far = |v: f64| {

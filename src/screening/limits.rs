@@ -93,5 +93,5 @@ fn rated_speed(plant: &Plant, series: &Series) -> Option<f64> {
 
 /// The size that 95 of 100 readings stay below; a damaged reading does not set it.
 fn usual_largest(series: &Series) -> Option<f64> {
-    super::quantile(&super::sorted(series.values.iter().map(|v| v.abs())), 0.95)
+    Some(super::share_of(series.values.iter().map(|v| v.abs()), 0.95)).filter(|v| v.is_finite())
 }

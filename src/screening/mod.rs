@@ -138,6 +138,11 @@ fn sorted(values: impl Iterator<Item = f64>) -> Vec<f64> {
 /// The value below which a share of the valid ones lies, without sorting; NaN where there are none.
 fn share_of(values: impl Iterator<Item = f64>, share: f64) -> f64 {
     let mut valid: Vec<f64> = values.filter(|v| v.is_finite()).collect();
-    let Some(last) = valid.len().checked_sub(1) else { return f64::NAN };
-    *valid.select_nth_unstable_by((share * last as f64).round() as usize, f64::total_cmp).1
+    quantile_of(&mut valid, share).unwrap_or(f64::NAN)
+}
+
+/// The same of valid values at hand, which are left in another order; `None` where there are none.
+fn quantile_of(valid: &mut [f64], share: f64) -> Option<f64> {
+    let last = valid.len().checked_sub(1)?;
+    Some(*valid.select_nth_unstable_by((share * last as f64).round() as usize, f64::total_cmp).1)
 }

@@ -11,7 +11,7 @@ const AT_REST: f64 = 0.05;
 /// Whether any pump runs, row by row; `None` where no point can tell.
 pub(super) fn rows(plant: &Plant, series: &[Series], len: usize) -> Option<Vec<bool>> {
     let of_role = |role: Role| series.iter().filter(move |s| s.role == role).collect::<Vec<_>>();
-    let usual = |s: &Series| super::quantile(&super::sorted(s.values.iter().copied()), 0.95).unwrap_or(f64::NAN);
+    let usual = |s: &Series| super::share_of(s.values.iter().copied(), 0.95);
     for (role, status) in
         [(Role::PumpStatus, true), (Role::PumpSpeed, false), (Role::PumpPower, false), (Role::TotalPower, false)]
     {
@@ -40,7 +40,7 @@ pub(super) fn since_stop(plant: &Plant, series: &[Series], len: usize) -> Vec<u3
             stands.fill(false);
             break;
         };
-        let usual = super::quantile(&super::sorted(s.values.iter().copied()), 0.95).unwrap_or(f64::NAN);
+        let usual = super::share_of(s.values.iter().copied(), 0.95);
         // A status that was on for a moment of the row is not off.
         let most = if s.role == Role::PumpStatus { 0.0 } else { AT_REST * usual };
         stands.iter_mut().zip(&s.values).for_each(|(off, v)| *off &= *v <= most);

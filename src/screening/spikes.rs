@@ -2,7 +2,7 @@
 
 use super::doubt::{Kind, Sign, kept};
 use super::far::is_measured;
-use super::{Doubt, Seen, share_of};
+use super::{Doubt, Seen, quantile_of};
 use crate::ingest::{Clock, Series};
 use crate::plant::Role;
 use rayon::prelude::*;
@@ -61,9 +61,10 @@ fn one(clock: &Clock, s: &mut Series, calm: &impl Fn(usize) -> bool) -> Option<D
     if !is_measured(s.role) || s.role == Role::PumpSpeed {
         return None;
     }
-    let of = |share: f64| share_of(s.values.iter().copied(), share);
-    let span = of(0.95) - of(0.05);
-    let least = if s.unit == "degC" { LEAST_K } else { LEAST_PART * of(0.95).abs() };
+    let mut valid: Vec<f64> = s.values.iter().copied().filter(|v| v.is_finite()).collect();
+    let (high, low) = (quantile_of(&mut valid, 0.95)?, quantile_of(&mut valid, 0.05)?);
+    let span = high - low;
+    let least = if s.unit == "degC" { LEAST_K } else { LEAST_PART * high.abs() };
     let stands_off = (STANDS_OFF * span).max(least);
     let v = &s.values;
     let is_spike = |i: usize| {
@@ -74,7 +75,7 @@ fn one(clock: &Clock, s: &mut Series, calm: &impl Fn(usize) -> bool) -> Option<D
         return None;
     }
     let spikes: Vec<usize> = (1..clock.len - 1).filter(|&i| is_spike(i)).collect();
-    let valid = v.iter().filter(|v| v.is_finite()).count();
+    let valid = valid.len();
     let share = spikes.len() as f64 / valid as f64;
     if spikes.len() < LEAST || share < SHARE {
         return None;

@@ -126,7 +126,6 @@ fn for_a_while(
     let outdoor = s.role == Role::OutdoorTemperature;
     let valve = valve_of(series, s);
     let works = |row: usize| outdoor || (runs(row) && valve.is_none_or(|v| v[row] > OPEN));
-    let all = split(s, &works);
     let hours = |rows: usize| rows as f64 * clock.hours();
     let least = if outdoor { WEATHER_H } else { RUN_HOURS };
     let long = |r: &&Run| {
@@ -134,6 +133,11 @@ fn for_a_while(
             && hours(r.working) >= WORKING_HOURS
             && !(r.value == 0.0 && is_flow(s.role))
     };
+    // Most points have no long run: they are looked through before their many runs are kept.
+    if !runs_of(s, &works).any(|r| long(&&r)) {
+        return None;
+    }
+    let all: Vec<Run> = runs_of(s, &works).collect();
     let stopped = |r: &&Run| {
         let visits = all.iter().filter(|o| same(o.value, r.value) && o.last > o.first).count();
         let (low, high) =
@@ -175,16 +179,17 @@ fn same(a: f64, b: f64) -> bool {
     (a - b).abs() <= SAME * a.abs().max(b.abs())
 }
 
-fn split(s: &Series, works: &impl Fn(usize) -> bool) -> Vec<Run> {
-    let mut all: Vec<Run> = Vec::new();
-    for (row, v) in s.values.iter().enumerate().filter(|(_, v)| !v.is_nan()) {
-        let working = usize::from(works(row));
-        match all.last_mut() {
-            Some(r) if same(r.value, *v) => (r.last, r.working) = (row, r.working + working),
-            _ => all.push(Run { first: row, last: row, working, value: *v }),
+/// Runs of one value, in the order of time.
+fn runs_of<'a>(s: &'a Series, works: &'a impl Fn(usize) -> bool) -> impl Iterator<Item = Run> + 'a {
+    let mut rows = s.values.iter().enumerate().filter(|(_, v)| !v.is_nan()).peekable();
+    std::iter::from_fn(move || {
+        let (first, &value) = rows.next()?;
+        let mut run = Run { first, last: first, working: usize::from(works(first)), value };
+        while let Some((row, _)) = rows.next_if(|(_, v)| same(value, **v)) {
+            (run.last, run.working) = (row, run.working + usize::from(works(row)));
         }
-    }
-    all
+        Some(run)
+    })
 }
 
 /// The valve of the coil whose return or leaving air a point is.

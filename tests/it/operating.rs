@@ -198,6 +198,31 @@ fn the_record_teaches_a_sensor_scale() {
         "{}",
         learned.covariance[error::HEAD_GAIN][error::HEAD_GAIN]
     );
+    // There is no flow meter: what was known of one stays known, no more and no less.
+    assert_eq!(learned.common[error::METER_GAIN], 0.0);
+    assert_eq!(learned.covariance[error::METER_GAIN][error::METER_GAIN], 1.0);
+    assert_eq!(learned.covariance[error::METER_GAIN][error::HEAD_GAIN], 0.0);
+}
+
+/// Each row: a flow, a head, and the speed for it by the affinity laws by hand: 108 kPa at 50 m3/h and full speed are 69.12 kPa at 40 m3/h and 80 %. The
+/// pump's table ends at 100 m3/h, so that 40 m3/h need 40 % at least, however little head is asked; no drive runs it at three times its speed.
+#[test]
+fn a_duty_has_its_speed() {
+    let m = model(exact());
+    let speed = |flow: f64, head: f64| m.speed_for(flow, head, &NONE);
+    for (flow, head, expected) in [(50.0, 108.0, 1.0), (40.0, 69.12, 0.8), (60.0, 155.52, 1.2), (40.0, 0.0, 0.4)] {
+        let found = speed(flow, head).unwrap_or(f64::NAN);
+        assert!((found - expected).abs() < 1e-5, "{flow} m3/h at {head} kPa: {found}, not {expected}");
+    }
+    assert_eq!(speed(50.0, 9.0 * 108.0), None);
+    // At every other duty of the table the speed that was asked for comes back.
+    for i in 1..20 {
+        for j in 3..=12 {
+            let (q, s) = (f64::from(i) * 5.0, f64::from(j) / 10.0);
+            let found = speed(q * s, makes(&m, q, s).head).unwrap_or(f64::NAN);
+            assert!((found - s).abs() < 1e-5, "{q} m3/h reduced at {s}: {found}");
+        }
+    }
 }
 
 /// The same plant with everything trended.
@@ -369,6 +394,8 @@ fn a_moved_error_is_worked_from_where_it_plays_a_part() {
         for (q, speed) in [(0.0, 0.4), (31.0, 0.55), (74.0, 0.8), (99.0, 1.0)] {
             let working = model.working(q, speed, hour, &c);
             assert_eq!(working.duty, model.duty(q, speed, hour, &c));
+            let denser = Hour { density: 1.02, ..hour };
+            assert_eq!(model.denser(&working, 1.02, &c), model.duty(q, speed, denser, &c));
             for k in 0..COMMON {
                 let mut moved = c;
                 moved[k] += 0.5;

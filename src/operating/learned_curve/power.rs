@@ -7,7 +7,7 @@
 use super::fit::{Equation, Span, solve_robust};
 use super::{KNOTS, LearnedCurve, MotorFacts, Seen};
 use crate::hydraulics::curve::reduced_speed_efficiency;
-use crate::hydraulics::motor;
+use crate::hydraulics::motor::{self, MotorOnDrive};
 use crate::hydraulics::pchip::Pchip;
 use crate::plant::PowerIs;
 
@@ -86,11 +86,9 @@ const STEPS: usize = 6;
 const NUDGE: f64 = 1e-4;
 
 /// Motor and drive.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Chain {
-    rated_kw: f64,
-    motor: f64,
-    drive: f64,
+    motor: MotorOnDrive,
     share: f64,
     idle_scale: f64,
 }
@@ -105,22 +103,20 @@ impl Chain {
             PowerIs::Shaft => 0.0,
         };
         Self {
-            rated_kw,
-            motor,
-            drive: facts.drive_efficiency.unwrap_or(DRIVE_EFFICIENCY),
+            motor: MotorOnDrive::new(rated_kw, motor, facts.drive_efficiency.unwrap_or(DRIVE_EFFICIENCY)),
             share,
             idle_scale: kind.idle_scale(),
         }
     }
 
     fn shown_kw(&self, shaft_kw: f64, speed: f64) -> f64 {
-        let loss = motor::loss_on_drive(shaft_kw, speed, self.rated_kw, self.motor, self.drive);
+        let loss = self.motor.loss(shaft_kw, speed);
         shaft_kw + self.share * (self.idle_scale * loss.constant + loss.load)
     }
 
     /// Loss without load at a speed over that at full speed [-].
     fn idle(&self, speed: f64) -> f64 {
-        let at = |s| motor::loss_on_drive(0.0, s, self.rated_kw, self.motor, self.drive).constant;
+        let at = |s| self.motor.loss(0.0, s).constant;
         at(speed) / at(1.0)
     }
 }
