@@ -1,0 +1,94 @@
+//! Parts of a name that say where a point is, not what it is: "Kitchen block", "Lab tower", "Energy centre".
+//!
+//! Comes in: the words of a name as the vocabulary reads them. Goes out: the same, places without a meaning. The decision
+//! to question: a word such as "tower" or "pool" is a place only where something else of the loop follows it, or where a
+//! word for a building stands beside it; by itself it keeps its meaning, and with it the refusal of a role.
+
+use super::concepts::{Concept, Concept::*};
+use super::lexicon::Word;
+
+/// Words that name a building or a part of one after another word: "Pool house", "Steam mill wing".
+const BUILDINGS: [&str; 27] = [
+    "bldg", "building", "block", "blk", "wing", "tower", "twr", "house", "centre", "center", "ctr", "annex", "annexe",
+    "pavilion", "court", "hall", "park", "campus", "complex", "depot", "gebaeude", "bau", "trakt", "batiment", "bat",
+    "edificio", "edif",
+];
+
+/// Rooms and buildings whose names mean something else as well.
+const PLACES: [&str; 41] = [
+    "tower", "twr", "kitchen", "server", "rack", "parking", "garage", "pool", "piscine", "piscina", "schwimmbad", "tenant",
+    "cafetaria", "feeder", "panel", "cell", "basin", "storage", "store", "depot", "gas", "medical", "ice", "solar", "energy",
+    "power", "water", "steam", "cuisine", "cocina", "kueche", "mensa", "elevator", "lift", "fire", "sprinkler", "season",
+    "laundry", "sewage", "weather", "theatre",
+];
+
+/// What a place may lose: ideas that put a role out, and quantities.
+const LOSES: [Concept; 14] =
+    [Tower, Electrical, Foreign, Tank, Other, Machine, OtherPump, Energy, Power, Water, Room, Weather, Filter, Damper];
+
+/// What a word for a place must be followed by: equipment or water of a loop.
+const ANCHORS: [Concept; 12] =
+    [Pump, Pumps, Unit, Coil, Room, Source, Outdoor, Chilled, Heating, Condenser, Bypass, SupplyAir];
+
+/// Takes the meaning from places.
+pub fn forget(words: &mut [Word]) {
+    for i in 0..words.len() {
+        if !words[i].means.any(&LOSES) || words[i].number {
+            continue;
+        }
+        if is_before_a_building(words, i) || is_before_an_anchor(words, i) {
+            clear(&mut words[i]);
+        }
+    }
+    paths(words);
+}
+
+fn clear(word: &mut Word) {
+    word.means = super::concepts::Set::default();
+    word.means.add(Noise);
+}
+
+/// "Pool Bldg", "Lab Tower"; never "cooling tower".
+fn is_before_a_building(words: &[Word], at: usize) -> bool {
+    let next = words.get(at + 1).is_some_and(|w| BUILDINGS.contains(&w.text.as_str()));
+    next && PLACES.contains(&words[at].text.as_str())
+}
+
+/// A place, and equipment or water of the loop after it.
+fn is_before_an_anchor(words: &[Word], at: usize) -> bool {
+    let text = words[at].text.as_str();
+    if !PLACES.contains(&text) || matches!(text, "energy" | "power" | "water" | "gas" | "steam" | "solar" | "fire") {
+        return false;
+    }
+    let cooling = at > 0 && words[at - 1].has(Cooling);
+    let own = |w: &Word| w.means.any(&ANCHORS) && !w.means.any(&[Domestic, Foreign, OtherPump, Tower, Fan]);
+    let Some(anchor) = words.iter().skip(at + 1).position(own).map(|n| n + at + 1) else { return false };
+    // A pool's pump and a lift's pump are their own.
+    let next_to = anchor == at + 1;
+    let its_own = words[anchor].means.any(&[Pump, Pumps, Source, Heating]) && !words[anchor].has(Unit);
+    let medium = words[anchor..].iter().any(|w| w.means.any(&[Chilled, Condenser]));
+    let building = matches!(text, "tower" | "twr") && at > 0 && !words[at - 1].number;
+    !(cooling || next_to && its_own && !medium && !building || words[at + 1..anchor].iter().any(|w| w.has(Fan)))
+}
+
+/// Quantities that earlier parts of a path name by the way: "Energy Centre / PMP-3 speed".
+const BY_THE_WAY: [Concept; 6] = [Energy, Load, Power, Level, Electrical, Weather];
+/// What the last part of a path must say by itself.
+const QUANTITIES: [Concept; 16] = [
+    Speed, Frequency, Status, Flow, Dp, Pressure, Head, Temperature, Position, Current, Torque, Alarm, Mode, StartStop,
+    Command, Power,
+];
+
+/// In a path the last part says what is read.
+fn paths(words: &mut [Word]) {
+    let cuts = |w: &Word| matches!(w.before, Some('/' | '.' | ':' | '|' | '\\' | '>'));
+    let Some(last) = words.iter().rposition(cuts) else { return };
+    if !words[last..].iter().any(|w| w.means.any(&QUANTITIES)) {
+        return;
+    }
+    for word in words[..last].iter_mut().filter(|w| w.means.any(&BY_THE_WAY)) {
+        if !word.means.any(&ANCHORS) && !word.has(Pump) {
+            clear(word);
+        }
+    }
+}
