@@ -109,7 +109,8 @@ pub fn read(text: &str, from: UnitFrom) -> Measured {
 
 /// Whether the values are states: two readings, nought and one, or words.
 pub fn is_binary(seen: &Seen<'_>) -> bool {
-    seen.states || (seen.distinct <= 2 && seen.low >= 0.0 && seen.high <= 1.0 && seen.high > seen.low)
+    let words = !has_values(seen) && (1..=12).contains(&seen.distinct);
+    seen.states || words || (seen.distinct <= 2 && seen.low >= 0.0 && seen.high <= 1.0 && seen.high > seen.low)
 }
 
 /// Whether values were counted at all; words and empty columns have none.

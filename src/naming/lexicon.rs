@@ -112,7 +112,32 @@ pub fn words(name: &str) -> Vec<Word> {
         }
         at += 1;
     }
-    found
+    join(found)
+}
+
+/// Pieces of one run that are a phrase together: "condenserwater".
+fn join(words: Vec<Word>) -> Vec<Word> {
+    let mut joined: Vec<Word> = Vec::with_capacity(words.len());
+    let mut at = 0;
+    while at < words.len() {
+        let run = words[at + 1..].iter().take(PHRASE - 1).take_while(|w| w.glued() && !w.number).count();
+        let longest = (1..=run).rev().find_map(|more| {
+            let pieces: Vec<&str> = words[at..=at + more].iter().map(|w| w.text.as_str()).collect();
+            let text = pieces.join("_");
+            let means = vocabulary().words.get(text.as_str())?;
+            Some((more, text, *means))
+        });
+        let mut word = words[at].clone();
+        match longest {
+            Some((more, text, means)) if !word.number && word.known => {
+                (word.text, word.means) = (text, means);
+                at += more + 1;
+            }
+            _ => at += 1,
+        }
+        joined.push(word);
+    }
+    joined
 }
 
 fn word(token: &Token, text: String, means: Set) -> Word {
@@ -164,6 +189,8 @@ const BEFORE_MEDIUM: [&str; 5] = ["p", "s", "t", "l", "e"];
 /// After these a T at the end of a run is a temperature: CHWSUPT, OUTSIDEAIRT.
 const TAKES_T: [Concept; 6] =
     [Concept::Supply, Concept::Return, Concept::Outdoor, Concept::Air, Concept::SupplyAir, Concept::Room];
+/// After these a letter may stand for a number.
+const LETTERED: [Concept; 3] = [Concept::Pump, Concept::Source, Concept::Unit];
 /// What joins German words.
 const JOINTS: [&str; 3] = ["s", "n", "en"];
 /// Price of one more piece, by its length [letters]: short ones fit anywhere.
@@ -208,6 +235,10 @@ fn cut(token: &Token) -> Option<Pieces> {
                 let is_medium = MEDIA.contains(&&rest[..length]);
                 reach(length, *means, if is_medium { 0.8 } else { price(length) }, is_medium);
             }
+        }
+        // "PUMPA": the letter that tells one from the others.
+        if matches!(rest, "a" | "b" | "c" | "d") && pieces.last().is_some_and(|p| p.0.len() > 2 && p.1.any(&LETTERED)) {
+            reach(1, Set::default(), 0.9, false);
         }
         if rest == "t" && token.capitals && pieces.last().is_some_and(|p| p.1.any(&TAKES_T)) {
             let mut set = Set::default();

@@ -36,11 +36,45 @@ pub fn forget(words: &mut [Word]) {
         if !words[i].means.any(&LOSES) || words[i].number {
             continue;
         }
-        if is_before_a_building(words, i) || is_before_an_anchor(words, i) {
+        if is_before_a_building(words, i) || is_before_an_anchor(words, i) || is_machines_room(words, i) {
             clear(&mut words[i]);
         }
     }
+    plant_rooms(words);
+    circuits(words);
     paths(words);
+}
+
+/// "PlantRoom.AHU-9 SAT": the plant room is a place wherever something of the plant follows.
+fn plant_rooms(words: &mut [Word]) {
+    let room = |w: &Word| w.has(Plant) && (w.text.ends_with("_room") || w.text == "heizraum" || w.text == "technikraum");
+    let Some(at) = words.iter().position(room) else { return };
+    if words[at + 1..].iter().any(|w| w.means.any(&ANCHORS) || w.means.any(&[Loop, Header])) {
+        words[at].text = "plant".to_owned();
+    }
+}
+
+/// "Circuit CTA", "HK 3 Radiatoren": units without a number beside a word for a circuit are what the circuit serves.
+fn circuits(words: &mut [Word]) {
+    const CIRCUITS: [&str; 12] = [
+        "circuit", "circuito", "kreis", "heizkreis", "hk", "reseau", "red", "anillo", "secondaire", "secundario", "primaire",
+        "primario",
+    ];
+    for i in 0..words.len() {
+        let unnumbered = !words.get(i + 1).is_some_and(|w| w.number);
+        if !words[i].has(Unit) || !unnumbered || words[i].number {
+            continue;
+        }
+        let before = words[..i].iter().rev().take(2);
+        if before.clone().any(|w| CIRCUITS.contains(&w.text.as_str())) {
+            let heating = words[i].text.starts_with("radia") || words[i].text.starts_with("heizk");
+            words[i].means = super::concepts::Set::default();
+            words[i].means.add(Loop);
+            if heating {
+                words[i].means.add(Heating);
+            }
+        }
+    }
 }
 
 fn clear(word: &mut Word) {
@@ -48,10 +82,13 @@ fn clear(word: &mut Word) {
     word.means.add(Noise);
 }
 
-/// "Pool Bldg", "Lab Tower"; never "cooling tower".
+/// "Pool Bldg", "Lab Tower", and the tower itself after a name; never "cooling tower".
 fn is_before_a_building(words: &[Word], at: usize) -> bool {
-    let next = words.get(at + 1).is_some_and(|w| BUILDINGS.contains(&w.text.as_str()));
-    next && PLACES.contains(&words[at].text.as_str())
+    let is_building = |w: &Word| BUILDINGS.contains(&w.text.as_str());
+    let next = words.get(at + 1).is_some_and(is_building);
+    let named = at > 0 && (words[at - 1].means.any(&[Room, Noise]) || words[at - 1].means.is_empty()) && !words[at - 1].number;
+    let place = PLACES.contains(&words[at].text.as_str()) || words[at].has(Room);
+    next && place || named && is_building(&words[at]) && !words[at].has(Room)
 }
 
 /// A place, and equipment or water of the loop after it.
@@ -69,6 +106,18 @@ fn is_before_an_anchor(words: &[Word], at: usize) -> bool {
     let medium = words[anchor..].iter().any(|w| w.means.any(&[Chilled, Condenser]));
     let building = matches!(text, "tower" | "twr") && at > 0 && !words[at - 1].number;
     !(cooling || next_to && its_own && !medium && !building || words[at + 1..anchor].iter().any(|w| w.has(Fan)))
+}
+
+/// A room before a pump or machine, or before a unit where the room has no number, tells where that stands.
+fn is_machines_room(words: &[Word], at: usize) -> bool {
+    let room = words[at].has(Room) && !words[at].means.any(&[Temperature, Setpoint, Unit]);
+    let numbered = words.get(at + 1).is_some_and(|w| w.number);
+    let mut rest = words.iter().skip(at + 1);
+    let own = |w: &Word| w.means.any(&[Pump, Source]) && !w.has(Room);
+    // The water that goes to a room without a number is the loop's own.
+    let loops = !numbered && at == 0 && words.iter().any(|w| w.means.any(&[Chilled, Heating, Condenser, Loop]));
+    let loops = loops && !words.iter().any(|w| w.means.any(&[Valve, Unit, SupplyAir, Coil, Setpoint]));
+    room && (loops || rest.any(|w| own(w) || !numbered && w.has(Unit) && !w.has(Room)))
 }
 
 /// Quantities that earlier parts of a path name by the way: "Energy Centre / PMP-3 speed".

@@ -58,7 +58,7 @@ const NO_ROLE: [(Concept, &str); 24] = [
 pub fn judge(name: &Name, seen: &Seen<'_>) -> Proposal {
     let verdict = match refused(name) {
         Some(what) => Err(format!("No role: the name speaks of {what}.")),
-        None => super::rules::role(name, seen).ok_or_else(|| nothing(name)),
+        None => role(name, seen).or_else(|| super::guess::guess(name, seen)).ok_or_else(|| nothing(name)),
     };
     let mut proposal = Proposal {
         role: None,
@@ -140,7 +140,9 @@ fn refused(name: &Name) -> Option<&'static str> {
     let pump = name.any(&[Pump, Pumps]);
     let excused = |concept: Concept| match concept {
         // A pump of the tower's water is a condenser-water pump; "min flow bypass" and alarms speak of limits.
-        Tower => pump || name.has(Condenser),
+        Tower => pump || name.any(&[Condenser, Bypass]),
+        // A damper is none in water: "Bypassklappe".
+        Damper => name.has(Bypass) && !name.any(&[Unit, Air, SupplyAir, ReturnAir]),
         Foreign => name.follows(Foreign, Source) && !name.is(D::Flow) && !name.is(D::Pressure),
         Limit => name.has(Bypass) || name.has(Alarm),
         Volume => name.is(D::Flow) || pump && name.is(D::Energy),
@@ -151,6 +153,7 @@ fn refused(name: &Name) -> Option<&'static str> {
         // Weather station, dry bulb.
         Weather => name.has(Outdoor) && name.is(D::Temperature),
         Duct => name.has(SupplyAir) && name.is(D::Temperature) && !name.has(Limit) && !name.any(&[Heat, Cooling]),
+        Occupancy if name.has(Enable) => name.any(&[Plant, Loop]),
         Occupancy => name.has(Setpoint) && name.any(&[Room, Unit]) && name.is(D::Temperature),
         _ => false,
     };

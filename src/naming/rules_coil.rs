@@ -44,7 +44,7 @@ pub fn coil(name: &Name, _seen: &Seen<'_>) -> Option<Verdict> {
     None
 }
 
-fn valve(name: &Name) -> Option<Verdict> {
+pub fn valve(name: &Name) -> Option<Verdict> {
     if !name.may_be(&[D::Fraction, D::Voltage]) || name.any(&[Alarm, Mode, Enable, Pressure, Speed, Power, Current]) {
         return None;
     }
@@ -84,6 +84,12 @@ fn temperature(name: &Name) -> Option<Verdict> {
             format!("The name speaks of a unit's leaving air and a temperature{asked}"),
         );
     }
+    // "Raum 2 Ausblastemperatur", "Sala 8 temperatura impulsión".
+    let blown = name.words.iter().any(|w| is_air_side(&w.text)) && !name.has(Return);
+    if name.has(Room) && !name.has(Unit) && blown && !water {
+        let role = if asked { Role::AirTemperatureSetpoint } else { Role::AirTemperature };
+        return verdict(role, OfKind::Coil, LIKELY, "The name speaks of a room's supply and a temperature");
+    }
     if name.has(Room) && !(water && name.any(&[Supply, Return])) {
         let role = if asked { Role::SpaceTemperatureSetpoint } else { Role::SpaceTemperature };
         if name.has(ReturnAir) {
@@ -122,7 +128,8 @@ fn temperature(name: &Name) -> Option<Verdict> {
     let leaving = name.any(&[Supply]);
     let out = name.has(Return) && !name.words.iter().any(|w| is_entering(&w.text))
         || leaving && water && name.words.iter().any(|w| is_leaving(&w.text));
-    if (water || name.has(Coil)) && out {
+    let lwt = name.has(Coil) && name.words.iter().any(|w| matches!(w.text.as_str(), "lwt" | "rwt"));
+    if (water || name.has(Coil)) && out || lwt {
         let score = if water || name.german { FAIR + 0.04 } else { OPEN };
         return verdict(
             Role::CoilReturnTemperature,

@@ -8,11 +8,17 @@ use crate::plant::{Dimension as D, Role};
 
 /// The role of a point whose name speaks of a chiller, boiler, heat pump or heat exchanger.
 pub fn source(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
-    if name.any(&[Setpoint, Alarm, Valve, Dp, DeltaT, Pressure, Power, Current, Condenser, Mode, Starts]) {
+    if name.any(&[Setpoint, Alarm, Dp, DeltaT, Pressure, Power, Current, Condenser, Mode, Starts]) {
         return None;
     }
     let numbered = name.label(OfKind::Source).is_some_and(|l| l.numbered);
-    if !numbered && name.has(Plant) && name.has(Enable) && name.may_be_state(seen) {
+    if name.has(Valve) && name.has(Exchanger) && name.any(&[Command, Output, Position]) {
+        return super::rules_coil::valve(name);
+    }
+    if name.has(Valve) {
+        return None;
+    }
+    if !numbered && name.any(&[Plant, Loop]) && name.has(Enable) && name.may_be_state(seen) {
         return enable(name, FAIR);
     }
     let sure = if numbered { FAIR + 0.06 } else { LIKELY };
@@ -88,6 +94,12 @@ fn enable(name: &Name, meant: f64) -> Option<Verdict> {
     if asked && !name.any(&[Enable, Valve, Alarm, Status, Feedback, Mode, Hand, Auto]) && meant >= LIKELY {
         return verdict(Role::PlantEnable, OfKind::Loop, OPEN, "The name speaks of the plant and a command");
     }
+    // "Anlage Ein", "Marche installation".
+    let installed = name.words.iter().any(|w| matches!(w.text.as_str(), "anlage" | "installation" | "instalacion"));
+    let on = name.words.iter().any(|w| matches!(w.text.as_str(), "ein" | "marche" | "marcha"));
+    if installed && on && !name.any(&[Valve, Alarm, Feedback, Mode]) {
+        return verdict(Role::PlantEnable, OfKind::Loop, OPEN, "The name speaks of the plant and that it is on");
+    }
     if !name.any(&[Enable]) || name.any(&[Valve, Alarm, Status, Feedback]) || meant < LIKELY {
         return None;
     }
@@ -96,14 +108,16 @@ fn enable(name: &Name, meant: f64) -> Option<Verdict> {
 }
 
 fn pressure(name: &Name, meant: f64) -> Option<Verdict> {
-    if !name.has(Dp) || !name.may_be(&[D::Pressure, D::Head]) {
+    // A pressure at the end of the line is a difference: the height of the system says nothing.
+    let remote = name.has(Remote) && name.has(Pressure) && !name.any(&[Suction, Discharge, Supply, Return]);
+    if !(name.has(Dp) || remote) || !name.may_be(&[D::Pressure, D::Head]) {
         return None;
     }
     if name.any(&[Alarm, Valve, Enable]) {
         return None;
     }
     // Differential pressure without a word for where is mostly the loop's, in a file of a pumped loop.
-    let score = meant.max(LIKELY);
+    let score = if remote && !name.has(Dp) { OPEN } else { meant.max(LIKELY) };
     let small = name.measured.written.as_deref().is_some_and(|u| matches!(u, "Pa" | "inH2O" | "mmH2O"));
     let score = if small && meant < PLAIN { WEAK } else { score };
     if name.any(&[Setpoint, Command]) {
@@ -168,9 +182,9 @@ fn load(name: &Name, meant: f64) -> Option<Verdict> {
         .as_ref()
         .is_some_and(|u| matches!(u.written.to_lowercase().as_str(), "tons" | "ton" | "tr" | "rt"));
     let demand = name.has(Load);
-    let metered = name.has(Meter) && (name.medium().is_some() || name.any(&[Heat, Cooling, Thermal]));
+    let metered = (name.has(Meter) || name.context.has(Meter) && name.context.has(Thermal)) && (name.medium().is_some() || name.any(&[Heat, Cooling, Thermal]) || name.context.has(Thermal));
     let silent = name.is_silent() && name.has(Power) && (name.has(Thermal) || metered);
-    let told = demand || silent || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold);
+    let told = demand || silent || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold || metered);
     if !told {
         // kW of a plant is electric more often than not; only a name that says heat or cold is believed.
         let heat = name.is(D::Power) && name.any(&[Cooling, Heat, Chilled, Heating]);

@@ -99,7 +99,8 @@ fn state(name: &Name) -> Option<Verdict> {
         let score = if name.has(Enable) { OPEN } else { PLAIN };
         return of_pump(Role::PumpStatus, score, "whether it runs");
     }
-    if name.has(StartStop) && name.has(Status) && !name.has(Command) && name.words.iter().any(|w| w.text == "status") {
+    let status = |w: &super::lexicon::Word| matches!(w.text.as_str(), "status" | "sts" | "stat" | "state");
+    if name.has(StartStop) && !name.has(Command) && name.words.iter().any(status) {
         return of_pump(Role::PumpStatus, FAIR, "whether it was started");
     }
     if name.any(&[StartStop, Command, Output]) || name.has(Start) && name.has(Stop) {
@@ -171,7 +172,8 @@ fn pressures(name: &Name) -> Option<Verdict> {
 
 fn electric(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     let numbered = name.label(OfKind::Pump).is_some_and(|l| l.numbered);
-    let together = !numbered && name.any(&[Pumps, Total]);
+    let several = name.words.windows(2).any(|w| w[0].number && w[1].number && !name.any(&[Unit, Source]));
+    let together = !numbered && name.any(&[Pumps, Total]) || numbered && several && name.has(Total);
     if name.has(Setpoint) {
         return None;
     }

@@ -97,6 +97,8 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
                 last: i + 1 == words.len(),
                 number_after: numbers.get(i + 1).copied().unwrap_or(false),
                 first: i == 0,
+                opens: i == 0 || matches!(words[i].before, Some('/' | '.' | ':' | '|' | '\\' | ' ' | '_' | '-')),
+                number_glued: words.get(i + 1).is_some_and(|w| w.number && w.glued()),
                 glued: words[i].glued(),
             };
             words[i].means = first[i];
@@ -120,6 +122,9 @@ pub struct Around<'a> {
     pub number_after: bool,
     pub before_sign: Option<char>,
     pub first: bool,
+    /// First of the name, or after a separator.
+    pub opens: bool,
+    pub number_glued: bool,
     pub last: bool,
     pub glued: bool,
 }
@@ -163,16 +168,23 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "chp" | "schp" | "pchp" | "scp" | "pcp" if around.number_after => &[Chilled, Pump],
         "hwcp" | "bhp" | "php" | "shp" | "hwsp" if around.number_after => &[Heating, Pump],
         "hp" | "bp" | "dp" | "pp" | "sp" | "tp" | "cp" | "wp" | "np" | "rp"
-            if around.number_after && around.first && !all.has(Valve) && rotates(dimension, all) =>
+            if around.number_after && around.opens && !all.has(Valve) && rotates(dimension, all) =>
         {
             &[Pump]
         }
+        // Of these only a pump is switched, or takes a current.
+        "bp" | "pp" | "sp" | "tp" | "cp" | "np" | "rp"
+            if around.number_after && around.opens && !all.any(&[Valve, Fan]) && is_pumpish(of) =>
+        {
+            &[Pump]
+        }
+        "bp" if around.number_after && all.any(&[Pump, Pumps]) => &[],
         "bo" | "bb" if around.number_after && all.any(&[Speed, Power, Frequency]) => &[Pump],
         "p" if share && all.any(&[Speed, Frequency]) && medium && !all.any(&[Valve, Fan]) => &[Pump],
         "vf" if all.has(Unit) && share => &[Valve, Cooling],
         "vc" if all.any(&[Unit]) && share && around.first && !around.number_after => &[Valve, Heat],
         "zu" if warm && (german || around.after == "t") => &[SupplyAir],
-        "r" if warm && around.number_after && around.first => &[Room],
+        "r" if warm && around.number_glued && around.first => &[Room],
         "l" if around.number_after && all.any(&[SupplyAir, Valve]) && german => &[Unit],
         "mar" if binary => &[Status],
         "puiss" if is(D::Power) && medium && !all.has(Pump) => &[Load, Thermal],
@@ -195,6 +207,9 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "s" if binary && !(around.glued && super::lexicon::is_medium(around.before)) => &[Status],
         "s" if warm && medium => &[Supply],
         "s" if share && all.has(Pump) && !all.any(&[Speed, Torque]) => &[Speed],
+        // The letter that tells one unit from the others.
+        "c" if !around.last && around.before_sign == Some('-') && is_unit(around.before) => &[],
+        "c" if silent && around.last && all.has(Valve) => &[Command],
         "c" if binary || (share && (all.any(&[Pump, Valve]) || around.before == "spd")) => &[Command],
         "o" if share || binary => &[Output, Command],
         "v" if is(D::Flow) => &[Flow],
@@ -202,6 +217,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "t" if warm || silent && medium => &[Temperature],
         "t" if dimension.is_none() && !binary && !around.number_after => &[Temperature],
         "f" if is(D::Flow) => &[Flow],
+        "f" if warm && medium && !around.number_after => &[Supply],
         "f" if is(D::Frequency) => &[Speed, Frequency],
         "f" if binary && !around.number_after => &[Alarm],
         "n" if share && (all.any(&[Pump]) || german) && !all.has(Valve) => &[Speed],
@@ -216,9 +232,11 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "e" if is(D::Energy) => &[Energy],
         "w" if is(D::Energy) => &[Energy],
         "k" if around.number_after && german && !all.has(Source) => &[Source],
-        "b" if around.number_after && !equipment && (around.first && warm || around.after.len() == 1 && binary) => {
+        "b" if around.number_after && !equipment && (around.opens && warm || around.after.len() == 1 && binary) => {
             &[Source]
         }
+        "k" if around.number_after && german && binary => &[Source],
+        "wp" if around.number_after && german && (binary || is(D::Flow)) => &[Source],
         "ch" if around.number_after => &[Source],
         "ch" if all.has(Water) => &[Chilled],
         "ct" if around.number_after && !all.has(Pump) => &[Tower],
@@ -231,6 +249,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "wt" if around.number_after && german => &[Source, Exchanger],
         "kk" if german => &[Chilled],
         "kw" if is(D::Temperature) || is(D::Flow) || pressure => &[Chilled],
+        "kw" if matches!(around.after, "netz" | "kreis" | "vl" | "rl" | "vorlauf" | "ruecklauf" | "pumpe") => &[Chilled],
         "kw" if german && !is(D::Power) && !silent => &[Chilled],
         "cl" if around.number_after => &[Unit],
         "ec" if warm || is(D::Flow) || pressure || all.has(Pump) => &[Heating],
@@ -250,8 +269,19 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "si" | "st" if share && all.has(Pump) => &[Speed],
         "sic" | "sc" if share && all.has(Pump) => &[Speed, Command],
         "control" | "ctrl" | "ctl" if share && CONTROLLED.contains(&around.before) => &[Command],
+        "level" | "lvl" | "niveau" | "nivel" | "floor" | "lev" if around.number_after && around.first && !around.last => &[Noise],
         "level" | "lvl" | "niveau" | "nivel" if around.number_after && !is(D::Fraction) => &[Noise],
         "no" => &[Noise],
+        "delivery" if (pressure || silent) && all.has(Pump) => &[Discharge],
+        "hd" if pressure && all.has(Pump) => &[Head],
+        "dpr" if pressure => &[Dp],
+        "rad" if all.has(Valve) && !all.has(Damper) || matches!(around.after, "vlv" | "valve" | "v" | "panel") => &[Unit],
+        "to_chillers" if all.has(Condenser) => &[Supply],
+        "from_chillers" if all.has(Condenser) => &[Return],
+        "frio" | "fria" | "froid" | "froide" if all.has(Loop) && !all.any(&[Coil, Valve, Unit]) => &[Chilled],
+        "calor" | "chaud" | "chaude" if all.has(Loop) && !all.any(&[Coil, Valve, Unit]) && !around.number_after => {
+            &[Heating]
+        }
         "lift" if pressure && all.has(Pump) => &[Head],
         "act" | "active" if !binary => &[Feedback],
         "cw" if is(D::Temperature) && !all.has(Source) && celsius(seen.mean, seen) < 15.0 => &[Chilled],
@@ -284,8 +314,21 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
     })
 }
 
+fn is_unit(text: &str) -> bool {
+    matches!(text, "ahu" | "rtu" | "mau" | "doas" | "fcu" | "uta" | "cta" | "rlt" | "chiller" | "boiler" | "ah")
+}
+
 /// Words after which "control" is the signal.
 const CONTROLLED: [&str; 8] = ["speed", "spd", "valve", "vlv", "vfd", "vsd", "inverter", "drive"];
+
+/// What a pump shows, and neither a setpoint nor a bypass: states, current, the pressures beside it.
+fn is_pumpish(of: &Company<'_>) -> bool {
+    let electric = matches!(of.dimension, Some(D::Current | D::Power | D::Energy | D::Torque));
+    let switched = of.binary && of.all.any(&[Status, StartStop, Alarm, Mode, Command, Enable, On, Feedback]);
+    let hydraulic = (of.pressure || of.silent) && of.all.any(&[Suction, Discharge, Head]);
+    let counted = of.silent && of.all.any(&[Starts, Mode, Torque, Current]);
+    electric || switched || hydraulic || counted
+}
 
 /// What a machine has that turns: a speed, or a drive and a motor.
 fn rotates(dimension: Option<D>, all: Set) -> bool {

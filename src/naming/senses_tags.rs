@@ -105,6 +105,16 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "vc" if around.number_after => &[Unit],
         "bf" if of.warm || of.share || of.is(D::Flow) => &[Coil, Cooling],
         "bc" if all.has(Unit) && (of.warm || of.share || of.is(D::Flow)) => &[Coil, Heat],
+        "bc" | "bs" | "br" | "be" | "bpr" | "bsc" | "bac" | "baf" | "bcal" | "bq"
+            if around.number_after && of.spanish && !all.any(&[Unit, Valve, Coil]) && !of.is(D::Temperature) =>
+        {
+            &[Pump]
+        }
+        "aut" if matches!(around.after, "prod" | "production" | "marche" | "chauff" | "eg" | "ec") => &[Enable],
+        "prod" if of.binary => &[Plant],
+        "ef" if matches!(around.before, "vanne" | "v" | "vne") => &[Chilled],
+        "vc" if around.first && all.any(&[Fan, Valve, Room]) => &[Unit],
+        "chp" if of.warm => &[Source],
         "b" if around.number_after && of.spanish && !all.has(Source) && !of.is(D::Temperature) => &[Pump],
         "in" | "inlet" if of.pressure && all.has(Pump) => &[Suction],
         "outlet" if of.pressure && all.has(Pump) => &[Discharge],

@@ -4,7 +4,7 @@ use super::concepts::{Concept, Concept::*, Set};
 use super::evidence::{self, Measured};
 use super::lexicon::{self, Word};
 use super::owner::{self, Label};
-use super::{OfKind, Seen, UnitFrom, senses};
+use super::{OfKind, Seen, UnitFrom, places, senses};
 use crate::plant::Dimension;
 
 /// A name as read.
@@ -63,11 +63,13 @@ impl Name {
     pub fn read(seen: &Seen<'_>) -> Self {
         let mut words = lexicon::words(without_unit(seen.name));
         forget_system(&mut words);
+        places::forget(&mut words);
         let mut measured = seen.unit.map(evidence::from_text).unwrap_or_default();
         if measured.dimension.is_none() && !measured.foreign && !measured.states && !evidence::is_binary(seen) {
             measured = from_name(seen.name, &words).unwrap_or(measured);
         }
         senses::settle(&mut words, seen, &measured);
+        places::forget(&mut words);
         drop_controllers(&mut words);
         let mut says = Set::default();
         words.iter().for_each(|w| says.join(w.means));
@@ -160,6 +162,16 @@ fn from_name(name: &str, words: &[Word]) -> Option<Measured> {
     }
     if trimmed.ends_with('%') {
         return Some(evidence::read("%", UnitFrom::Name));
+    }
+    // "supply air °C", "flow m³/h": a last piece with a sign that no word has.
+    if let Some((_, last)) = trimmed.rsplit_once([' ', '_'])
+        && last.chars().count() < 8
+        && last.contains(['°', '³', '²', '/'])
+    {
+        let found = evidence::from_text(last);
+        if found.dimension.is_some_and(|d| d != Dimension::Count) {
+            return Some(Measured { from: Some(UnitFrom::Name), ..found });
+        }
     }
     // "FT-201" is a tag, no length.
     let tag = |i: usize| words.get(i + 1).is_some_and(|w| w.number);

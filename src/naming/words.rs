@@ -11,26 +11,26 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- media ----
     (
         &[Chilled],
-        "ch_w chw klt klte chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
+        "chi_wat chlw chlwtr chw_wtr ltchw htchw chilled_wtr process_chilled_water ch_w chw klt klte chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
         agua_fria agua_helada agua_refrigerada agua_enfriada agua_gelada acqua_refrigerata acqua_fredda refrigerata \
         kuehlwasser_netz kaltwassernetz ltchw ckw kkr kuehlkreis kaeltekreis kaelteverteiler kaltw frio_circuito kwnetz glacee helada gelada",
     ),
     (
         &[Heating],
-        "statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
+        "low_temp_hot_water low_temperature_hot_water medium_temp_hot_water medium_temperature_hot_water high_temp_hot_water high_temperature_hot_water hot_wat hea_wat rhw reheat_hot_water htw ltw htg_hot_water vt_circuit ct_circuit vt_pump ct_pump vt_heating ct_heating variable_temp_circuit constant_temp_circuit heating_circuit radiator_circuit radiator_loop circuit_radiateurs circuito_radiadores plancher_chauffant statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
         heiz heizungs heizungswasser heizkoerper chauffage eau_chaude calefaccion agua_caliente calef riscaldamento acqua_calda \
         aquecimento agua_quente warmwasser_heizung fussbodenheizung fbh radiateurs radiadores radiatori plancher_chauffant htg_wtr htgw htw \
         suelo_radiante waerme waermenetz fernwaerme district_heating eau_surchauffee heizgruppe htg_water verwarming varme vaerme grzewcz ogrzewanie cal calef_ hkr",
     ),
     (
         &[Condenser],
-        "cw condenser_water cdw cndw cond_water cond_wtr cwtr tower_water kuehlwasser rueckkuehlwasser eau_de_condensation \
+        "con_wat tower_loop tower_circuit tower_water_loop ct_loop cooling_tower_loop condenser_loop cdws_loop cw condenser_water cdw cndw cond_water cond_wtr cwtr tower_water kuehlwasser rueckkuehlwasser eau_de_condensation \
         eau_condenseur eau_tour agua_condensacion agua_de_condensacion agua_torre acqua_di_condensazione acqua_torre rueckkuehlkreis kondensatorwasser",
     ),
     (&[Water], "water wtr wasser eau agua acqua hydronic glycol brine sole glykol"),
     (
         &[SupplyAir],
-        "souf souffl zu_t zuluftt sa da supply_air discharge_air discharge_air_temperature disch_air dis_air supply_fan_air zuluft zul soufflage \
+        "air_sup air_dis air_supply air_discharge air_off air_leaving off_air disch_air ausblas ausblasluft ausblastemperatur leaving_air aire_impulsado supair souf souffl zu_t zuluftt sa da supply_air discharge_air discharge_air_temperature disch_air dis_air supply_fan_air zuluft zul soufflage \
         aire_impulsion impulsion_aire aire_de_impulsion insuflacao insuflamento mandata_aria aria_mandata aria_di_mandata \
         splair sup_air spl_air leaving_air lvg_air ar_de_insuflacao air_souffle",
     ),
@@ -59,13 +59,13 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Air], "air luft aire aria"),
     (
         &[Domestic],
-        "legionella hygiene dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
+        "dhws_ dhwp dhw_pump calorifier hws_cal legionella hygiene dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
         zirkulation bouclage recirculacion_acs hwc dhwc cwm mains_water boosted_cold_water cws_tank aqs dhwrt dhwst acqua_sanitaria boiler_ww \
         eau_froide_sanitaire eau_de_ville city_water town_water agua_potable agua_de_red trinkw dom_hw dom_hot_water dom",
     ),
     (
         &[Foreign],
-        "gas gaz steam stm dampf vapeur vapor vapore fuel oil gasoil oel fioul gasoleo condensate kondensat condensat condensado rain \
+        "mu_flow mu_water mu_wtr makeup_flow makeup_meter fill_flow appoint_eau gas gaz steam stm dampf vapeur vapor vapore fuel oil gasoil oel fioul gasoleo condensate kondensat condensat condensado rain \
         make_up makeup mu_water makeup_water appoint nachspeisung reposicion refill feedwater irrigation pool piscine piscina schwimmbad compressed_air druckluft \
         snow ice_storage ice sewage waste_water grey_water drain lift_station vacuum medical nitrogen treatment softener osmosis reclaim",
     ),
@@ -87,39 +87,39 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Fan],
-        "fan fans ventilator ventilateur ventilador ventilatore luefter sf rf ef vsf supply_fan discharge_fan zuluftventilator abluftventilator vent fn \
+        " fan fans ventilator ventilateur ventilador ventilatore luefter sf rf ef vsf supply_fan discharge_fan zuluftventilator abluftventilator vent fn \
         gaine_ventilateur exhaust_fan return_fan sfan rfan raf blower extractor extracteur",
     ),
     (
         &[SupplyAir, Fan],
-        "zuv sf saf supply_fan discharge_fan zuluftventilator ventilateur_de_soufflage ventilateur_soufflage ventilador_impulsion ventilador_de_impulsion",
+        "sup_fan spl_fan sply_fan suply_fan sup_air_fan sa_fan saf zuv sf saf supply_fan discharge_fan zuluftventilator ventilateur_de_soufflage ventilateur_soufflage ventilador_impulsion ventilador_de_impulsion",
     ),
     (
         &[ReturnAir, Fan],
-        "abv rf raf return_fan abluftventilator ventilateur_reprise ventilador_retorno relief_fan exhaust_fan ef ventilateur_d_extraction fortluftventilator ventilador_extraccion",
+        "ret_fan rtn_fan exh_fan ra_fan ea_fan abv rf raf return_fan abluftventilator ventilateur_reprise ventilador_retorno relief_fan exhaust_fan ef ventilateur_d_extraction fortluftventilator ventilador_extraccion",
     ),
     (
         &[Coil],
-        "coil batterie bateria kuehler erhitzer lufterhitzer luftkuehler register vorerhitzer nacherhitzer heizregister kuehlregister batteria reheat_coil serpentin serpentina bobine",
+        "heater_battery heating_battery cooling_battery frost_battery reheat_battery preheat_battery cooler_battery coil batterie bateria kuehler erhitzer lufterhitzer luftkuehler register vorerhitzer nacherhitzer heizregister kuehlregister batteria reheat_coil serpentin serpentina bobine",
     ),
     (
         &[Coil, Cooling],
-        "bf_ batt_froide bat_froide bat_frio bat_froid batterie_eg clg_coil cooling_coil cc kue kueh kuehler luftkuehler batterie_froide bateria_frio bateria_de_frio kuehlregister ccoil coil_cooling",
+        "cooling_battery cooler_battery bf_ batt_froide bat_froide bat_frio bat_froid batterie_eg clg_coil cooling_coil cc kue kueh kuehler luftkuehler batterie_froide bateria_frio bateria_de_frio kuehlregister ccoil coil_cooling",
     ),
     (
         &[Coil, Heat],
-        "bc_ batt_chaude bat_chaude bat_calor bat_chaud batterie_ec htg_coil heating_coil hc erh vhe erhitzer lufterhitzer batterie_chaude bateria_calor bateria_de_calor heizregister preheat_coil hcoil",
+        "heater_battery heating_battery frost_battery reheat_battery preheat_battery bc_ batt_chaude bat_chaude bat_calor bat_chaud batterie_ec htg_coil heating_coil hc erh vhe erhitzer lufterhitzer batterie_chaude bateria_calor bateria_de_calor heizregister preheat_coil hcoil",
     ),
     (
         &[Unit],
-        "cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
+        "vu pau sahu oahu smahu hvu ukg tka vvt sdv ddv chb chbm ch_bm chld_bm fsb pib ttu rahu fahu eahu ahu_unit cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
         ventiloconvecteur ventilo_convecteur vcv uh unit_heater uv unit_ventilator crac crah tbx chilled_beam beam radiator heizkoerper radiateur radiador lueftungsgeraet \
         lueftung lueftungsanlage geblaesekonvektor gebk fpb fptu mau erv hru pau oau utx unidad_terminal unita_trattamento_aria ventilconvettore dachgeraet konvektor convecteur \
         zag vcu tu tfa klimageraet klimaanlage teilklimaanlage cassette deckensegel kuehldecke lufterhitzeranlage hvu fahu iu pfcu lta",
     ),
     (
         &[Room],
-        "bur desp hab ofi thermostat tstat t_stat ward reception canteen restaurant cafe kitchen_area bedroom suite apartment server_room waiting_area nurse_station showroom shop retail gallery ruimte kamer rum vaerelse pokoj besprechung empfang flurbereich salle_de_reunion accueil recepcion comedor restaurante hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion amb raumt tamb room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
+        "cold_aisle hot_aisle aisle zon roo foyer ida_room bur desp hab ofi thermostat tstat t_stat ward reception canteen restaurant cafe kitchen_area bedroom suite apartment server_room waiting_area nurse_station showroom shop retail gallery ruimte kamer rum vaerelse pokoj besprechung empfang flurbereich salle_de_reunion accueil recepcion comedor restaurante hall open_plan auditorium theatre corridor atrium studio gym flur bibliothek library halle hoersaal klassenraum couloir hall_ aula_magna pasillo amphi reunion amb raumt tamb room rm zone zn space raum zimmer salle bureau sala despacho habitacion oficina aula ambiante ambiance ambiente chambre piece office lab classroom zna \
         buero conference meeting lobby local stanza ufficio raumtemp zt_room gabinete espace",
     ),
     (
@@ -128,7 +128,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Source],
-        "chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
+        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
         bomba_de_calor gruppo_frigo gruppo_frigorifero caldaia caldeira ref_machine km kaltwassersatz kws kwsatz groupe refroidisseur planta_enfriadora chauffe pac gf enf \
         kaltwassererzeuger waermeerzeuger kes refrigeratore pompa_di_calore chh blh bhkw grupo_frigorifico groupe_frigorifique groupe_d_eau_glacee groupe_eau_glacee",
     ),
@@ -143,7 +143,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Machine],
-        "compressor compr comp verdichter compresseur compresor cond condenser kondensator condenseur condensador condensatore slide igv vane firing burner flue rla fla brenner bruleur quemador \
+        "oil_pressure engine_coolant compressor compr comp verdichter compresseur compresor cond condenser kondensator condenseur condensador condensatore slide igv vane firing burner flue rla fla brenner bruleur quemador \
         abgas fumees humos superheat subcooling absorber generator_set lift approach ofen modulation isokinetic unload unloader capacity inverter_pv cond_fan",
     ),
     (&[Evaporator], "evap evaporator verdampfer evaporateur evaporador evaporatore evp"),
@@ -165,12 +165,12 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Valve, Reheat], "rhv"),
     (
         &[Bypass],
-        "vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
+        "bipasse by_passe bypassklappe dcplr decplr vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
         hydraulische_weiche weiche common_leg mindestmengenventil",
     ),
     (
         &[Bypass, Valve],
-        "bypass_valve bypass_vlv vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil",
+        "bypassklappe vanne_bipasse bypass_valve bypass_vlv vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil",
     ),
     (
         &[Meter],
@@ -199,7 +199,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Plant],
-        "mechanical_room mech_room boiler_room chiller_room machine_room heizraum technikraum local_technique sala_maquinas sala_de_maquinas production produccion erzeugung kaelteanlage heizanlage kaltwasseranlage kaeltezentrale heizzentrale plant zentrale anlage centrale central planta centrale_termica plant_room instalacion",
+        "mech_rm plantrm installation mechanical_room mech_room boiler_room chiller_room machine_room heizraum technikraum local_technique sala_maquinas sala_de_maquinas production produccion erzeugung kaelteanlage heizanlage kaltwasseranlage kaeltezentrale heizzentrale plant zentrale anlage centrale central planta centrale_termica plant_room instalacion",
     ),
     (&[Header], "header hdr collecteur colector sammler collettore common sammelleitung manifold"),
     (

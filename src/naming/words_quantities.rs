@@ -6,7 +6,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     // ---- quantities ----
     (
         &[Speed],
-        "toerental varvtal hastighed hastighet obroty predkosc shaft_speed veloc veloci vitess drehzahlen speed spd drehzahl vitesse velocidad velocita velocidade rpm dz drz spdfbk geschwindigkeit vit vel umdrehungen tr_min spe_ed regime_moteur vitesse_rotation revs drehz rotation giri",
+        "spe nrot toerental varvtal hastighed hastighet obroty predkosc shaft_speed veloc veloci vitess drehzahlen speed spd drehzahl vitesse velocidad velocita velocidade rpm dz drz spdfbk geschwindigkeit vit vel umdrehungen tr_min spe_ed regime_moteur vitesse_rotation revs drehz rotation giri",
     ),
     (
         &[Speed, Command],
@@ -23,11 +23,11 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Speed, Frequency], "hz freq frequency frequenz frequence frecuencia frequenza frequencia herz hertz"),
     (
         &[Power],
-        "puis puis_ pumpenleistung leistg power pwr kw kilowatt watt watts leistung puissance potencia potenza wirkleistung pel active_power elec_power electric_power hp_power demand_kw wirkl puiss potenza_assorbita pot leist",
+        "power_consumption power_demand consumo_potencia consumo_de_potencia pow pow_el elec_demand electrical_demand electric_demand puis puis_ pumpenleistung leistg power pwr kw kilowatt watt watts leistung puissance potencia potenza wirkleistung pel active_power elec_power electric_power hp_power demand_kw wirkl puiss potenza_assorbita pot leist",
     ),
     (
         &[Power, Electric],
-        "pel wirkleistung active_power puissance_active potencia_activa elektrische_leistung puissance_electrique potencia_electrica electric_power elec_active_power puissance_absorbee leistungsaufnahme potenza_assorbita aufnahmeleistung potenza_attiva",
+        "power_consumption pow_el pel wirkleistung active_power puissance_active potencia_activa elektrische_leistung puissance_electrique potencia_electrica electric_power elec_active_power puissance_absorbee leistungsaufnahme potenza_assorbita aufnahmeleistung potenza_attiva",
     ),
     (
         &[Energy],
@@ -48,7 +48,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Dp],
-        "pdif wdp dif_pr dprs_ diff_prs diff_prss diff_pres water_dp delta_pr drukverschil dif_druck diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres foerderdruck pumpendruck dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
+        "diff_p difprs dp_rem pdp p_dif dif_p difp differ_press presion_dif pdif wdp dif_pr dprs_ diff_prs diff_prss diff_pres water_dp delta_pr drukverschil dif_druck diff_druck diff_pression dif_presion delta_druck pressure_rise pressure_difference differential_head diff_head dpit pdit pdi dpi dpic dpsensor druckdifferenz druckunterschied diferencia_de_presion diferencia_presion difference_de_pression dif_pres foerderdruck pumpendruck dp dpt diff_press differential_pressure delta_p delta_pressure diff_pressure difpr differenzdruck pression_differentielle presion_diferencial dpress diffp dif_press deltap pdiff pd diffpress delta_press dps pdt diff_pr \
         pressione_differenziale pressao_diferencial diffdruck press_diff pres_dif dif_pressure dprs delta_de_pression d_p dpres delta_presion difpress presdiff press_dif difp deltap_sensor pres_diff presion_dif pression_diff diffprs differentialpressure dd prsdif ecart_de_pression",
     ),
     (&[Suction, Pressure], "p_in pin_"),
@@ -68,7 +68,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Pressure], "pressure press prs pres pr druck pression presion pressione pressao psi bar kpa psig"),
     (
         &[Head],
-        "pump_lift lift_head head foerderhoehe hauteur_manometrique altura_manometrica hmt tdh altura prevalenza hauteur_manometrique_totale altura_de_impulsion pumpenfoerderhoehe hauteur altura_manometrica_total",
+        "delh foerderh pump_lift lift_head head foerderhoehe hauteur_manometrique altura_manometrica hmt tdh altura prevalenza hauteur_manometrique_totale altura_de_impulsion pumpenfoerderhoehe hauteur altura_manometrica_total",
     ),
     (&[Temperature], "temp tmp temperature temperatur temperatura tem temps tmpr temper degc degf tem_p tempsensor"),
     (
@@ -91,15 +91,15 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Starts],
-        "cycles cycle_count cycle_counter arranq arr_count demarr starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
+        "stcnt strtcnt nstarts startcounter start_ctr einschalt_zaehler startzaehler anzahl_schaltungen contador_arranques arranque_contador nb_demarr compteur_demarrages run_count cycles cycle_count cycle_counter arranq arr_count demarr starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
     ),
     (
         &[Alarm],
-        "failed_to_start fail_to_start failed_to_run failure_to_start no_start stoerm stoermld storing larm fejl awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
+        "trp malf motorschutz motorschutzschalter disjonction disparo_termico sst_ stoer_ flt_s synthese_defaut ol olt defecto failed_to_start fail_to_start failed_to_run failure_to_start no_start stoerm stoermld storing larm fejl awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
     ),
     (
         &[Mode],
-        "a_m hand_automatik handbetrieb_ hoa hand_auto hand_off_auto betriebsart mode manual_auto auto_manual local_remote loc_rem manu_auto auto_manu auto_hand automanual modo selector man_auto hauto handauto local_remoto auto_man ha_switch hoa_switch ba commutateur selettore switch_position bedienart wahlschalter local_distance \
+        "betriebsartenschalter handschalter schalterstellung selector_switch control_mode mode_de_marche hand_0_auto manu_0_auto reparaturschalter locrem a_m hand_automatik handbetrieb_ hoa hand_auto hand_off_auto betriebsart mode manual_auto auto_manual local_remote loc_rem manu_auto auto_manu auto_hand automanual modo selector man_auto hauto handauto local_remoto auto_man ha_switch hoa_switch ba commutateur selettore switch_position bedienart wahlschalter local_distance \
         auto_local h_o_a auto_mode hand_mode in_auto in_hand auto_status hand_status hoasw modalita",
     ),
     (
@@ -110,12 +110,12 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Level], "level lvl niveau fuellstand nivel livello"),
     (
         &[Load, Thermal],
-        "puiss_froid puiss_chaud pth kaelteleist waermeleist btus load last charge carga carico tons tonnage heat_load cooling_load thermal_power btu_rate btuh kaelteleistung waermeleistung heizleistung kuehlleistung puissance_frigorifique puissance_calorifique puissance_thermique potencia_termica potencia_frigorifica \
+        "heat_rejected heat_rejection pow_c pow_h pow_hc puiss_froid puiss_chaud pth kaelteleist waermeleist btus load last charge carga carico tons tonnage heat_load cooling_load thermal_power btu_rate btuh kaelteleistung waermeleistung heizleistung kuehlleistung puissance_frigorifique puissance_calorifique puissance_thermique potencia_termica potencia_frigorifica \
         mbh ton thermische_leistung potenza_termica potenza_frigorifera potencia_calorifica heat_rate heat_output thermal_load thermal potencia_de_frio puissance_froid puissance_chaud heat_flow cooling_power heating_power energy_rate refrigeration btu_hr cooling_demand waermestrom carga_termica heat_power puissance_echangee kbtuh",
     ),
     (
         &[Enable],
-        "permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
+        "rele enable_command system_enable sysen sysena permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
     ),
     (
         &[StartStop],
@@ -146,7 +146,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Other],
-        "seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
+        "fault_code fltcode faultcode alarm_code error_code status_word warning_word control_word last_fault codigo_fallo code_defaut fehlercode fuehrungspumpe lead lag seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
         rendement rendimiento pid gain kp ki integral proportional_band deadband totband differential hysteresis ramp timer delay countdown counter_reset door window tuer porte puerta turbidity salinity leak smoke rssi signal_strength   lead_lag rotation_next power_factor cosphi cos_phi kva kvar cabinet enclosure schaltschrank winkel angle \
         heat_sink ripple firmware version schedule zeitplan horario calendar calendario timestamp comms communication offline online bms_link commfail puissance_reactive blindleistung efficacite performance igbt sequence index_number record concentration anzahl_stoerungen season saison sommer winter ete temporada estacion demand_limit ghg carbon co2e \
         resistance ohm count_down ndx tick fouling nox o2 pulse impulse reserve  prefilter ionisation lamp uv_lamp duty_select vorrang ersatz request_count requests stage stages stufe  vfd_temp drive_temp trim respond dosage inhibitor wasserqualitaet haerte",
@@ -154,7 +154,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     // ---- qualifiers ----
     (
         &[Setpoint],
-        "required desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp cons csgne setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
+        "stpts soll_wert required desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp cons csgne setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
     ),
     (
         &[Command],
@@ -163,11 +163,11 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Output], "output out outp ausgang sortie_ana salida uscita ausg opt lvo"),
     (
         &[Feedback],
-        "fdbck fback posi_fb feedback fb fbk fdbk actual act ist istwert rueckmeldung rm retour_vitesse rueck recopie retroaccion realimentacion retroazione measured mesure mesuree medida messwert iw sensor fdb pv_actual retour_position real effective_speed aktuell fk ritorno_posizione reelle posfb fbck stellungsr feed_back",
+        "mea fdbck fback posi_fb feedback fb fbk fdbk actual act ist istwert rueckmeldung rm retour_vitesse rueck recopie retroaccion realimentacion retroazione measured mesure mesuree medida messwert iw sensor fdb pv_actual retour_position real effective_speed aktuell fk ritorno_posizione reelle posfb fbck stellungsr feed_back",
     ),
     (
         &[Supply],
-        "to_building to_bldg to_the_building to_load to_loads to_field to_site to_system to_consumers to_the_field from_plant from_the_plant out_of_plant out_of_the_plant from_chillers from_boilers leaving_plant leaving_the_plant vers_batiment \
+        "from_tower from_towers from_ct to_building to_bldg to_the_building to_load to_loads to_field to_site to_system to_consumers to_the_field from_plant from_the_plant out_of_plant out_of_the_plant from_chillers from_boilers leaving_plant leaving_the_plant vers_batiment \
         vers_reseau zum_gebaeude hacia_edificio aanvoer framledning tilloeb fremloeb tillop zasilanie andata invio tsup tsupply tsu t_sup tdep tdepart timp impul impulsion_agua dep_ tvor supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
     ),
     (
@@ -176,7 +176,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Return],
-        "from_building from_bldg from_the_building from_load from_loads from_field from_site from_consumers from_the_field from_system to_plant to_the_plant back_to_plant back_to_the_plant to_chillers to_boilers into_plant entering_plant \
+        "to_tower to_towers to_ct from_building from_bldg from_the_building from_load from_loads from_field from_site from_consumers from_the_field from_system to_plant to_the_plant back_to_plant back_to_the_plant to_chillers to_boilers into_plant entering_plant \
         du_batiment vuelta vom_gebaeude desde_edificio returledning retourtemperatuur returloeb returlop powrot tret_ tr_ trtn treturn retor tretorno return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
     ),
     (

@@ -1,0 +1,77 @@
+//! A second reading, where the first gives no role: the label is in letters that no list holds, but the rest of the name
+//! speaks of what only one kind of equipment has.
+//!
+//! "BC-02 vel. real" is a pump's or a fan's; in a file of a pumped loop, a pump's. Never sure: a person decides.
+
+use super::concepts::{Concept::*, Set};
+use super::lexicon::Word;
+use super::rules::{OPEN, Verdict, WEAK};
+use super::subjects::Name;
+use super::{Seen, rules_coil, rules_pump};
+use crate::plant::Dimension as D;
+
+/// Letters of inputs and outputs of controllers: what has only them and a number is opaque.
+const OPAQUE: [&str; 22] = [
+    "ai", "ao", "di", "do", "bi", "bo", "av", "bv", "ui", "uo", "mi", "mo", "tl", "msv", "pt", "point", "trend", "ch",
+    "channel", "tag", "reg", "var",
+];
+/// Longest letters of a label.
+const LABEL: usize = 5;
+
+/// The role of a point of equipment that no word names.
+pub fn guess(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    let labels = (0..name.words.len()).filter(|i| is_label(&name.words, *i));
+    let label = labels.max_by_key(|i| (name.words[*i].text.ends_with('p'), name.words[*i].text.len().min(2), *i));
+    let pump = || {
+        let at = label?;
+        let letters = name.words[at].text.as_str();
+        if !turns(name) && !letters.ends_with('p') {
+            return None;
+        }
+        let verdict = rules_pump::pump(&with(name, at, Pump), seen)?;
+        let most = if letters.ends_with('p') { OPEN } else { OPEN.min(0.6) };
+        Some(doubt(verdict, most, "a pump perhaps, by what it reads"))
+    };
+    let coil = || {
+        let says = name.any(&[SupplyAir, Discharge, Valve, Room]) && !name.any(&[Pump, Source, Outdoor]);
+        if !says || !name.may_be(&[D::Temperature, D::Fraction]) {
+            return None;
+        }
+        let at = label.or_else(|| name.words.iter().position(|w| w.means.any(&[Discharge, SupplyAir, Valve])))?;
+        Some(doubt(rules_coil::coil(&with(name, at, Unit), seen)?, OPEN, "a unit with a coil perhaps"))
+    };
+    if name.any(&[Pump, Pumps, Fan, Unit, Source]) { None } else { pump().or_else(coil) }
+}
+
+/// Letters that no list holds, before a number or a single letter.
+fn is_label(words: &[Word], at: usize) -> bool {
+    let word = &words[at];
+    let next = words.get(at + 1);
+    let numbered = next.is_some_and(|w| w.number || w.text.len() == 1 && !w.glued() && w.means.is_empty());
+    let unread = word.means.is_empty() || !word.known || word.has(Noise);
+    let letters = !word.number && word.text.len() <= LABEL && word.text.bytes().all(|b| b.is_ascii_lowercase());
+    numbered && unread && letters && !OPAQUE.contains(&word.text.as_str())
+}
+
+/// Whether the name speaks of what has a motor and water.
+fn turns(name: &Name) -> bool {
+    let air = name.any(&[SupplyAir, ReturnAir, ExhaustAir, Air, Damper, Room, Valve]);
+    let motor = name.any(&[Speed, Frequency, Torque, Drive, Head, Suction, Starts])
+        || name.is_any(&[D::Frequency, D::ShaftSpeed, D::Torque])
+        || name.is(D::Current)
+        || name.any(&[Mode]) && name.any(&[Hand, Auto, Mode]);
+    motor && !air && !name.any(&[Chilled, Heating, Condenser])
+}
+
+fn with(name: &Name, at: usize, concept: super::concepts::Concept) -> Name {
+    let mut name = name.clone();
+    name.words[at].means.add(concept);
+    name.words[at].known = true;
+    let mut says = Set::default();
+    name.words.iter().for_each(|w| says.join(w.means));
+    Name { says, ..name }
+}
+
+fn doubt(verdict: Verdict, most: f64, what: &str) -> Verdict {
+    Verdict { score: verdict.score.min(most).max(WEAK.min(most)), why: format!("{}, of {what}", verdict.why), ..verdict }
+}
