@@ -8,7 +8,7 @@ use super::lexicon::Word;
 use super::rules::{OPEN, Verdict, WEAK};
 use super::subjects::Name;
 use super::{Seen, rules_coil, rules_pump};
-use crate::plant::Dimension as D;
+use crate::plant::{Dimension as D, Role};
 
 /// Letters of inputs and outputs of controllers: what has only them and a number is opaque.
 const OPAQUE: [&str; 22] = [
@@ -41,6 +41,17 @@ pub fn guess(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         Some(doubt(rules_coil::coil(&with(name, at, Unit), seen)?, OPEN, "a unit with a coil perhaps"))
     };
     if name.any(&[Pump, Pumps, Fan, Unit, Source]) { None } else { pump().or_else(coil) }
+}
+
+/// The first reading, or the second where there is no first, or where "DHP-5 flow" was taken for the loop's.
+pub fn instead(name: &Name, seen: &Seen<'_>, first: Option<Verdict>) -> Option<Verdict> {
+    let Some(first) = first else { return guess(name, seen) };
+    let loops = matches!(first.role, Role::LoopFlow | Role::DifferentialPressure) && !name.any(&[Total, Remote, Loop]);
+    let unread = loops && name.medium().is_none() && !name.any(&[Pump, Pumps, Source, Unit, Coil]);
+    let label = (0..name.words.len()).find(|i| is_label(&name.words, *i) && name.words[*i].text.ends_with('p'));
+    let Some(at) = label.filter(|_| unread) else { return Some(first) };
+    let second = rules_pump::pump(&with(name, at, Pump), seen);
+    second.map_or(Some(first), |v| Some(doubt(v, OPEN, "a pump perhaps, by its label")))
 }
 
 /// Letters that no list holds, before a number or a single letter.

@@ -49,7 +49,9 @@ pub fn forget(words: &mut [Word]) {
 fn plant_rooms(words: &mut [Word]) {
     let room = |w: &Word| w.has(Plant) && (w.text.ends_with("_room") || w.text == "heizraum" || w.text == "technikraum");
     let Some(at) = words.iter().position(room) else { return };
-    if words[at + 1..].iter().any(|w| w.means.any(&ANCHORS) || w.means.any(&[Loop, Header])) {
+    let surroundings = |w: &Word| w.text.starts_with("amb");
+    let mut after = words[at + 1..].iter().filter(|w| !surroundings(w));
+    if after.any(|w| w.means.any(&ANCHORS) || w.means.any(&[Loop, Header])) {
         words[at].text = "plant".to_owned();
     }
 }

@@ -58,7 +58,7 @@ const NO_ROLE: [(Concept, &str); 24] = [
 pub fn judge(name: &Name, seen: &Seen<'_>) -> Proposal {
     let verdict = match refused(name) {
         Some(what) => Err(format!("No role: the name speaks of {what}.")),
-        None => role(name, seen).or_else(|| super::guess::guess(name, seen)).ok_or_else(|| nothing(name)),
+        None => super::guess::instead(name, seen, role(name, seen)).ok_or_else(|| nothing(name)),
     };
     let mut proposal = Proposal {
         role: None,
@@ -205,6 +205,9 @@ pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     }
     // The sensor at the last coil reads the loop.
     if name.has(Dp) && name.has(Remote) && name.may_be(&[D::Pressure, D::Head]) {
+        return super::rules_loop::whole(name, seen);
+    }
+    if name.has(Dp) && name.has(Room) && name.any(&[Chilled, Heating]) && !name.any(&[Unit, Coil, Valve]) {
         return super::rules_loop::whole(name, seen);
     }
     if name.has(Dp) && name.has(Unit) && name.any(&[Chilled, Heating]) && !name.any(&[Coil, Valve, SupplyAir, Filter]) {

@@ -148,6 +148,11 @@ fn temperature(name: &Name) -> Option<Verdict> {
             "The name speaks of a unit's supply and a temperature",
         );
     }
+    let bare = !name.any(&[Supply, Return, Discharge, Coil, ReturnAir]) && !water;
+    if bare && name.has(Temperature) && name.words.iter().any(|w| is_zonal(&w.text)) {
+        let why = "The name speaks of a room's unit and a temperature";
+        return verdict(Role::SpaceTemperature, OfKind::Coil, OPEN, why);
+    }
     None
 }
 
@@ -158,8 +163,8 @@ fn is_air_side(text: &str) -> bool {
 
 /// Units that serve one room or zone.
 fn is_zonal(text: &str) -> bool {
-    const UNITS: [&str; 12] =
-        ["vav", "fcu", "fc", "fcv", "vcv", "fancoil", "fan_coil", "ventilo", "fpb", "fptu", "uv", "uh"];
+    const UNITS: [&str; 17] =
+        ["chb", "chbm", "ch_bm", "chilled_beam", "beam", "vav", "fcu", "fc", "fcv", "vcv", "fancoil", "fan_coil", "ventilo", "fpb", "fptu", "uv", "uh"];
     UNITS.contains(&text)
 }
 

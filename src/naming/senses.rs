@@ -54,11 +54,18 @@ pub fn is_german(words: &[Word], context: &str) -> bool {
         "sm",
     ];
     let said = |text: &str| SIGNS.contains(&text);
-    words.iter().any(|w| said(&w.text)) || {
+    let stem = |text: &str| STEMS.iter().any(|s| text.starts_with(s));
+    words.iter().any(|w| said(&w.text) || stem(&w.text)) || {
         let folded = super::lexicon::words(context);
         folded.iter().any(|w| said(&w.text))
     }
 }
+
+/// Beginnings of words that only German has.
+const STEMS: [&str; 17] = [
+    "betrieb", "stoer", "rueck", "durchfl", "kuehl", "druck", "leistung", "drehz", "stell", "heiz", "waerm", "kaelt",
+    "mindest", "verdampfer", "schalt", "volumenstr", "umwaelz",
+];
 
 /// Gives every short word the one meaning that its company leaves.
 pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
@@ -102,6 +109,9 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
                 glued: words[i].glued(),
             };
             words[i].means = first[i];
+            if is_place_letter(&texts[i], &around) {
+                continue;
+            }
             if let Some(means) = senses_tags::sense(&texts[i], &around, &of).or_else(|| sense(&texts[i], &around, &of))
             {
                 words[i].means = Set::default();
@@ -254,9 +264,11 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "cl" if around.number_after => &[Unit],
         "ec" if warm || is(D::Flow) || pressure || all.has(Pump) => &[Heating],
         "eg" if !german || !all.has(Room) && (warm || is(D::Flow) || pressure) => &[Chilled],
+        "rt" if silent && (medium || all.any(&[Source, Loop, Header])) => &[Return, Temperature],
         "rt" if warm && (medium || all.has(Source)) => &[Return, Temperature],
         "rt" if warm || silent => &[Room, Temperature],
         "st" if binary => &[Status],
+        "st" if (warm || silent) && all.has(Source) => &[Supply, Temperature],
         "st" if warm && medium => &[Supply, Temperature],
         "at" if warm && german => &[Outdoor, Temperature],
         "at" if is(D::Temperature) && around.first => &[Temperature],
@@ -285,6 +297,10 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "lift" if pressure && all.has(Pump) => &[Head],
         "act" | "active" if !binary => &[Feedback],
         "cw" if is(D::Temperature) && !all.has(Source) && celsius(seen.mean, seen) < 15.0 => &[Chilled],
+        "chb" | "vu" | "ukg" | "tka" | "fsb" | "sdv" | "ddv" | "pib" | "ttu" | "hvu" | "tu" | "vvt" if !around.number_after => {
+            &[]
+        }
+        "acc" if around.number_after => &[Source],
         "hc" | "cc" if around.number_after && text == "hc" && all.any(&[Supply, Return, Pump]) => &[Heating],
         "rm" if german || all.any(&[Valve, Speed]) && !around.number_after => &[Feedback],
         "rm" => &[Room],
@@ -321,11 +337,16 @@ fn is_unit(text: &str) -> bool {
 /// Words after which "control" is the signal.
 const CONTROLLED: [&str; 8] = ["speed", "spd", "valve", "vlv", "vfd", "vsd", "inverter", "drive"];
 
+/// "H01", "B12" in front: a house, no head and no humidity.
+fn is_place_letter(text: &str, around: &Around<'_>) -> bool {
+    around.first && around.number_glued && matches!(text, "h" | "f" | "s" | "e" | "w" | "q" | "n" | "a" | "i" | "o" | "y")
+}
+
 /// What a pump shows, and neither a setpoint nor a bypass: states, current, the pressures beside it.
 fn is_pumpish(of: &Company<'_>) -> bool {
     let electric = matches!(of.dimension, Some(D::Current | D::Power | D::Energy | D::Torque));
     let switched = of.binary && of.all.any(&[Status, StartStop, Alarm, Mode, Command, Enable, On, Feedback]);
-    let hydraulic = (of.pressure || of.silent) && of.all.any(&[Suction, Discharge, Head]);
+    let hydraulic = (of.pressure || of.silent) && of.all.any(&[Suction, Discharge, Head, Dp]);
     let counted = of.silent && of.all.any(&[Starts, Mode, Torque, Current]);
     electric || switched || hydraulic || counted
 }

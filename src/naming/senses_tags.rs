@@ -72,7 +72,7 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
     let all = of.all;
     Some(match text {
         // "15 min" is a time.
-        "min" if around.number_before && (around.glued || all.has(Calculated)) => &[],
+        "min" if around.number_before && !matches!(around.after, "spd" | "speed" | "hz" | "freq") && (around.glued || all.has(Calculated)) => &[],
         "h" if of.is(D::Fraction) && (all.has(Pump) || around.number_after) => &[],
         "differential" | "diff" | "dif"
             if !all.has(Filter) && (of.pressure || of.silent && all.any(&[Pump, Loop, Chilled, Heating, Pressure])) =>
@@ -140,7 +140,9 @@ pub fn is_controller(text: &str) -> bool {
 
 /// Whether the words are Spanish.
 pub fn is_spanish(texts: &[String]) -> bool {
-    const SIGNS: [&str; 30] = [
+    const SIGNS: [&str; 32] = [
+        "par_motor",
+        "altura",
         "af",
         "frec",
         "mando",

@@ -175,7 +175,7 @@ fn from_name(name: &str, words: &[Word]) -> Option<Measured> {
     }
     // "FT-201" is a tag, no length.
     let tag = |i: usize| words.get(i + 1).is_some_and(|w| w.number);
-    words.iter().enumerate().rev().filter(|(i, _)| !tag(*i)).find_map(|(_, word)| {
+    words.iter().enumerate().skip(1).rev().filter(|(i, _)| !tag(*i)).find_map(|(_, word)| {
         let (_, unit) = UNIT_WORDS.iter().find(|u| u.0 == word.text)?;
         let mut found = evidence::from_text(unit);
         found.from = Some(UnitFrom::Name);

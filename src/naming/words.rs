@@ -17,7 +17,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Heating],
-        "low_temp_hot_water low_temperature_hot_water medium_temp_hot_water medium_temperature_hot_water high_temp_hot_water high_temperature_hot_water hot_wat hea_wat rhw reheat_hot_water htw ltw htg_hot_water vt_circuit ct_circuit vt_pump ct_pump vt_heating ct_heating variable_temp_circuit constant_temp_circuit heating_circuit radiator_circuit radiator_loop circuit_radiateurs circuito_radiadores plancher_chauffant statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
+        "low_temp_hot_water low_temperature_hot_water medium_temp_hot_water medium_temperature_hot_water high_temp_hot_water high_temperature_hot_water hot_wat hea_wat rhw reheat_hot_water htw ltw htg_hot_water vt_circuit ct_circuit vt_heating ct_heating variable_temp_circuit constant_temp_circuit heating_circuit radiator_circuit radiator_loop circuit_radiateurs circuito_radiadores plancher_chauffant statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
         heiz heizungs heizungswasser heizkoerper chauffage eau_chaude calefaccion agua_caliente calef riscaldamento acqua_calda \
         aquecimento agua_quente warmwasser_heizung fussbodenheizung fbh radiateurs radiadores radiatori plancher_chauffant htg_wtr htgw htw \
         suelo_radiante waerme waermenetz fernwaerme district_heating eau_surchauffee heizgruppe htg_water verwarming varme vaerme grzewcz ogrzewanie cal calef_ hkr",
@@ -30,12 +30,12 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Water], "water wtr wasser eau agua acqua hydronic glycol brine sole glykol"),
     (
         &[SupplyAir],
-        "air_sup air_dis air_supply air_discharge air_off air_leaving off_air disch_air ausblas ausblasluft ausblastemperatur leaving_air aire_impulsado supair souf souffl zu_t zuluftt sa da supply_air discharge_air discharge_air_temperature disch_air dis_air supply_fan_air zuluft zul soufflage \
+        "air_sup air_dis air_supply air_discharge air_off air_leaving off_air disch_air ausblas ausblasluft ausblastemperatur leaving_air aire_impulsado supair souf souffl zu_t zuluftt sa da supply_air discharge_air disch_air dis_air supply_fan_air zuluft zul soufflage \
         aire_impulsion impulsion_aire aire_de_impulsion insuflacao insuflamento mandata_aria aria_mandata aria_di_mandata \
         splair sup_air spl_air leaving_air lvg_air ar_de_insuflacao air_souffle",
     ),
     (&[SupplyAir], "cold_deck hot_deck"),
-    (&[SupplyAir, Temperature], "tsouf t_souf timpul_aire dat sat lat dat_t satemp"),
+    (&[SupplyAir, Temperature], "discharge_air_temperature tsouf t_souf timpul_aire dat sat lat dat_t satemp"),
     (
         &[ReturnAir],
         "ra return_air rtn_air ret_air abluft reprise aire_retorno aire_de_retorno retorno_aire air_repris aria_ripresa ripresa umluft",

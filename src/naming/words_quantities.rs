@@ -15,6 +15,11 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Speed, Feedback], "drehzahlrueckmeldung drehzahlistwert spdfb spdfbk"),
     (&[Heating, Thermal], "waerme fernwaerme district_heating waermenetz"),
     (&[Chilled, Thermal], "fernkaelte district_cooling"),
+    (&[Heating, Pump], "vt_pump"),
+    (&[Loop, Enable], "sysen sysena system_enable"),
+    (&[SupplyAir, Fan, Status], "sfs"),
+    (&[Flow, Total], "totflow tot_flow"),
+    (&[Current, Motor], "mtr_cur mtr_amps mtr_amp mtr_curr"),
     (&[Room, Setpoint, Temperature], "rmsp znsp zsp ztsp rmtsp zntsp raumsollwert raumsoll"),
     (&[SupplyAir, Setpoint, Temperature], "datsp satsp dasp sasp"),
     (&[SupplyAir, Temperature], "off_coil after_coil coil_leaving_air off_coil_temp offcoil tzul tzu"),
@@ -77,7 +82,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Current],
-        "current amps amp ampere strom intensite intensidad corriente courant corrente amperage motorstrom stromaufnahme amperes",
+        "cur curr current amps amp ampere strom intensite intensidad corriente courant corrente amperage motorstrom stromaufnahme amperes",
     ),
     (&[Torque], "torque trq drehmoment couple par moment torq coppia par_motor tq"),
     (
@@ -115,7 +120,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Enable],
-        "rele enable_command system_enable sysen sysena permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
+        "rele enable_command autorisation_de_marche permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
     ),
     (
         &[StartStop],
@@ -124,7 +129,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Volume],
-        "volume volumen totalizer vol volume_total totaliser totalisateur volumi totalizador totalized totflow accumulated cumul cumule acumulado volumenzaehler flow_total total_flow_volume tot_flow gal_tot volume_count",
+        "volume volumen totalizer vol volume_total totaliser totalisateur volumi totalizador totalized accumulated cumul cumule acumulado volumenzaehler flow_total total_flow_volume gal_tot volume_count",
     ),
     (
         &[Wet],
@@ -146,7 +151,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Other],
-        "fault_code fltcode faultcode alarm_code error_code status_word warning_word control_word last_fault codigo_fallo code_defaut fehlercode fuehrungspumpe lead lag seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
+        "fault_code fltcode faultcode alarm_code error_code status_word warning_word control_word last_fault codigo_fallo code_defaut fehlercode seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
         rendement rendimiento pid gain kp ki integral proportional_band deadband totband differential hysteresis ramp timer delay countdown counter_reset door window tuer porte puerta turbidity salinity leak smoke rssi signal_strength   lead_lag rotation_next power_factor cosphi cos_phi kva kvar cabinet enclosure schaltschrank winkel angle \
         heat_sink ripple firmware version schedule zeitplan horario calendar calendario timestamp comms communication offline online bms_link commfail puissance_reactive blindleistung efficacite performance igbt sequence index_number record concentration anzahl_stoerungen season saison sommer winter ete temporada estacion demand_limit ghg carbon co2e \
         resistance ohm count_down ndx tick fouling nox o2 pulse impulse reserve  prefilter ionisation lamp uv_lamp duty_select vorrang ersatz request_count requests stage stages stufe  vfd_temp drive_temp trim respond dosage inhibitor wasserqualitaet haerte",
@@ -189,7 +194,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Limit],
-        "reset limit lim min max minimum maximum high low lockout offset threshold grenzwert hi lo hilimit lolimit schwelle limite adjust adj verschiebung decalage desplazamiento korrektur bias shift minspeed mini maxi minima maxima seuil umbral hll lll deviation error_band reset_limit minimal maximal upper lower \
+        "mindestdrehzahl minimaldrehzahl maximaldrehzahl hoechstdrehzahl mindest reset limit lim min max minimum maximum high low lockout offset threshold grenzwert hi lo hilimit lolimit schwelle limite adjust adj verschiebung decalage desplazamiento korrektur bias shift minspeed mini maxi minima maxima seuil umbral hll lll deviation error_band reset_limit minimal maximal upper lower \
         high_limit low_limit span",
     ),
     (
