@@ -7,7 +7,7 @@ use super::concepts::{Concept::*, Set};
 use super::lexicon::Word;
 use super::rules::{OPEN, Verdict, WEAK};
 use super::subjects::Name;
-use super::{Seen, rules_coil, rules_pump};
+use super::{OfKind, Seen, rules_coil, rules_pump};
 use crate::plant::{Dimension as D, Role};
 
 /// Letters of inputs and outputs of controllers: what has only them and a number is opaque.
@@ -40,7 +40,34 @@ pub fn guess(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         let at = label.or_else(|| name.words.iter().position(|w| w.means.any(&[Discharge, SupplyAir, Valve])))?;
         Some(doubt(rules_coil::coil(&with(name, at, Unit), seen)?, OPEN, "a unit with a coil perhaps"))
     };
-    if name.any(&[Pump, Pumps, Fan, Unit, Source]) { None } else { pump().or_else(coil) }
+    if name.any(&[Pump, Pumps, Fan, Unit, Source]) {
+        return fan(name, seen);
+    }
+    pump().or_else(coil).or_else(|| fan(name, seen)).or_else(|| room(name, seen))
+}
+
+/// A fan of nobody that runs: in a file of a pumped loop mostly a coil's.
+fn fan(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    let other = [ExhaustAir, ReturnAir, Outdoor, Tower, Source, Pump, Alarm, StartStop, Command, Mode, Enable, Speed, Dp];
+    let runs = name.has(Fan) && name.any(&[Status, Feedback, On]) && name.may_be_state(seen) && !name.any(&other);
+    runs.then(|| {
+        let why = "The name speaks of a fan and whether it runs, of a unit with a coil perhaps";
+        Verdict { role: Role::FanStatus, kind: Some(OfKind::Coil), score: WEAK, why: why.to_owned() }
+    })
+}
+
+/// A temperature of a place that no word names, with the values of a room.
+fn room(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    let other = [Supply, Return, Discharge, Suction, Chilled, Heating, Condenser, Water, Coil, Valve, Motor, Drive, Loop];
+    let unread = name.words.iter().any(|w| !w.number && w.text.len() > 1 && w.means.is_empty());
+    let told = name.has(Temperature) && name.is(D::Temperature) && unread && !name.any(&other);
+    let si = |value: f64| name.measured.unit.as_ref().map_or(f64::NAN, |u| value * u.factor + u.offset);
+    let warm = (17.0..28.0).contains(&si(seen.mean)) && si(seen.low) > 10.0 && si(seen.high) < 36.0;
+    (told && warm).then(|| {
+        let role = if name.has(Setpoint) { Role::SpaceTemperatureSetpoint } else { Role::SpaceTemperature };
+        let why = "The name speaks of a temperature, and its values are those of a room";
+        Verdict { role, kind: Some(OfKind::Coil), score: WEAK, why: why.to_owned() }
+    })
 }
 
 /// The first reading, or the second where there is no first, or where "DHP-5 flow" was taken for the loop's.

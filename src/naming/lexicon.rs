@@ -191,6 +191,17 @@ const TAKES_T: [Concept; 6] =
     [Concept::Supply, Concept::Return, Concept::Outdoor, Concept::Air, Concept::SupplyAir, Concept::Room];
 /// After these a letter may stand for a number.
 const LETTERED: [Concept; 3] = [Concept::Pump, Concept::Source, Concept::Unit];
+/// What three letters of an unread word in ordinary writing never stand for: "before" speaks of no hours ("ore").
+const BY_CHANCE: [Concept; 8] = [
+    Concept::Hours,
+    Concept::Other,
+    Concept::Weather,
+    Concept::AirQuality,
+    Concept::Wet,
+    Concept::Electrical,
+    Concept::Foreign,
+    Concept::Noise,
+];
 /// What joins German words.
 const JOINTS: [&str; 3] = ["s", "n", "en"];
 /// Price of one more piece, by its length [letters]: short ones fit anywhere.
@@ -232,6 +243,9 @@ fn cut(token: &Token) -> Option<Pieces> {
                 continue;
             }
             if let Some(means) = vocabulary().words.get(&rest[..length]) {
+                if length < 4 && !token.capitals && means.any(&BY_CHANCE) {
+                    continue;
+                }
                 let is_medium = MEDIA.contains(&&rest[..length]);
                 reach(length, *means, if is_medium { 0.8 } else { price(length) }, is_medium);
             }
@@ -250,6 +264,15 @@ fn cut(token: &Token) -> Option<Pieces> {
                 let mut set = Set::default();
                 means.iter().for_each(|m| set.add(*m));
                 reach(piece.len(), set, if piece.len() == 1 { 0.8 } else { 0.9 }, false);
+            }
+        }
+        // "TSORTIE", "TZONE": T before a word for where.
+        if start == 0 && token.capitals && rest.starts_with('t') && rest.len() > 4 {
+            let whole = vocabulary().words.get(&rest[1..]).filter(|m| m.any(&TAKES_T));
+            if whole.is_some() {
+                let mut set = Set::default();
+                set.add(Concept::Temperature);
+                reach(1, set, 0.4, false);
             }
         }
         if start == 0 {
@@ -272,5 +295,8 @@ fn cut(token: &Token) -> Option<Pieces> {
     }
     let (cost, pieces, _) = best[text.len()].take()?;
     let limit = 0.8 + if token.capitals { 0.5 } else { 0.42 } * text.len() as f64;
-    (pieces.len() > 1 && cost <= limit).then_some(pieces)
+    // An unread word of ordinary writing may fall into short words by chance: "consumida".
+    let begins = MEDIA.iter().any(|m| text.starts_with(m));
+    let chance = !token.capitals && !begins && text.len() > 7 && pieces.len() > text.len() / 4;
+    (pieces.len() > 1 && cost <= limit && !chance).then_some(pieces)
 }

@@ -145,7 +145,7 @@ fn refused(name: &Name) -> Option<&'static str> {
         Damper => name.has(Bypass) && !name.any(&[Unit, Air, SupplyAir, ReturnAir]),
         Foreign => name.follows(Foreign, Source) && !name.is(D::Flow) && !name.is(D::Pressure),
         Limit => name.has(Bypass) || name.has(Alarm),
-        Volume => name.is(D::Flow) || pump && name.is(D::Energy),
+        Volume => name.is(D::Flow) || pump && (name.is(D::Energy) || name.has(Energy)),
         Other => pump && name.is_any(&[D::Head, D::Pressure]),
         Tank => pump,
         Electrical => pump && !name.any(&[Domestic]),
@@ -200,7 +200,7 @@ pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.has(Bypass) {
         return bypass(name);
     }
-    if name.has(Drive) && !name.any(&[Unit, Coil, Room, SupplyAir, Air, Source]) {
+    if name.has(Drive) && !name.is(D::Temperature) && !name.any(&[Unit, Coil, Room, SupplyAir, Air, Source]) {
         return super::rules_pump::drive(name, seen);
     }
     // The sensor at the last coil reads the loop.

@@ -47,7 +47,8 @@ pub fn source(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         return None;
     }
     let sure = if name.has(Exchanger) { sure.min(OPEN) } else { sure };
-    match (name.has(Supply), name.has(Return)) {
+    let sure = if name.has(Supply) && name.has(Return) { sure.min(OPEN) } else { sure };
+    match name.last_way() {
         (true, false) => verdict(
             Role::SourceSupplyTemperature,
             OfKind::Source,
@@ -136,12 +137,13 @@ fn temperature(name: &Name, meant: f64) -> Option<Verdict> {
     let implied =
         name.is_silent() && name.any(&[Chilled, Heating, Condenser, Heat, Cooling]) && name.any(&[Supply, Return]);
     let implied = implied || name.is_silent() && told_supply(name);
-    let implied = implied && !name.any(&[Power, Energy, Load, Head, Meter]);
+    let implied = implied && !name.any(&[Flow, Power, Energy, Load, Head, Meter]);
     if !(temperature || implied) || name.any(&[Setpoint, Command, Enable, Alarm, Valve, Dp, Pressure]) {
         return None;
     }
     let meant = if name.measured.dimension.is_none() && !name.has(Temperature) { meant.min(OPEN) } else { meant };
-    match (name.has(Supply), name.has(Return)) {
+    let meant = if name.has(Supply) && name.has(Return) { meant.min(OPEN) } else { meant };
+    match name.last_way() {
         (true, false) => verdict(
             Role::SupplyTemperature,
             OfKind::Loop,

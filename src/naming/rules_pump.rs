@@ -63,7 +63,7 @@ fn silent_state(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.any(&[Starts]) || name.has(Count) && name.any(&[Start, StartStop]) {
         return verdict(Role::PumpStarts, OfKind::Pump, PLAIN, "The name speaks of a pump and a count of its starts");
     }
-    if few && name.has(Mode) || few && name.has(Hand) && name.any(&[Auto, Off]) {
+    if few && name.any(&[Mode, Auto]) && !name.has(Status) || few && name.has(Hand) && name.any(&[Auto, Off]) {
         return verdict(Role::PumpMode, OfKind::Pump, FAIR + 0.05, "The name speaks of a pump and hand or automatic");
     }
     if few && name.any(&[Status, Alarm, StartStop, Enable]) && !name.any(&[Count, Speed]) {

@@ -105,6 +105,7 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
                 number_after: numbers.get(i + 1).copied().unwrap_or(false),
                 first: i == 0,
                 opens: i == 0 || matches!(words[i].before, Some('/' | '.' | ':' | '|' | '\\' | ' ' | '_' | '-')),
+                others: words.iter().enumerate().filter(|w| w.0 != i).fold(Set::default(), |all, w| union(all, w.1.means)),
                 number_glued: words.get(i + 1).is_some_and(|w| w.number && w.glued()),
                 glued: words[i].glued(),
             };
@@ -135,6 +136,8 @@ pub struct Around<'a> {
     /// First of the name, or after a separator.
     pub opens: bool,
     pub number_glued: bool,
+    /// What the other words stand for.
+    pub others: Set,
     pub last: bool,
     pub glued: bool,
 }
@@ -168,7 +171,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
     let silent = dimension.is_none() && !binary;
     let medium = all.any(&[Chilled, Heating, Condenser]);
     let letter_after = around.after.len() == 1 && matches!(around.after, "a" | "b" | "c" | "d");
-    let equipment = all.any(&[Pump, Unit, Source, Coil, Fan, Room, Outdoor, Chilled, Heating, Condenser]);
+    let equipment = around.others.any(&[Pump, Unit, Source, Coil, Fan, Room, Outdoor, Chilled, Heating, Condenser]);
     Some(match text {
         "p" if around.number_after || letter_after => &[Pump],
         "p" if is(D::Power) && !around.glued => &[Power],
@@ -219,9 +222,12 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "s" if share && all.has(Pump) && !all.any(&[Speed, Torque]) => &[Speed],
         // The letter that tells one unit from the others.
         "c" if !around.last && around.before_sign == Some('-') && is_unit(around.before) => &[],
+        "c" if around.last && !binary && matches!(around.before, "p" | "pump") => &[],
         "c" if silent && around.last && all.has(Valve) => &[Command],
         "c" if binary || (share && (all.any(&[Pump, Valve]) || around.before == "spd")) => &[Command],
-        "o" if share || binary => &[Output, Command],
+        "o" if share || binary || silent && around.last && all.any(&[Speed, Valve, Coil, Heat, Cooling]) => {
+            &[Output, Command]
+        }
         "v" if is(D::Flow) => &[Flow],
         "v" if share => &[Valve],
         "t" if warm || silent && medium => &[Temperature],
@@ -284,6 +290,13 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "level" | "lvl" | "niveau" | "nivel" | "floor" | "lev" if around.number_after && around.first && !around.last => &[Noise],
         "level" | "lvl" | "niveau" | "nivel" if around.number_after && !is(D::Fraction) => &[Noise],
         "no" => &[Noise],
+        "before" | "upstream" | "ahead" if pressure && all.any(&[Pump, Pumps]) => &[Suction],
+        "after" | "behind" | "downstream" if pressure && all.any(&[Pump, Pumps]) => &[Discharge],
+        "chi" if around.number_after || around.last => &[Source],
+        "chi" => &[Chilled],
+        "vent" if share && all.any(&[Coil, Cooling, Heat, Reheat]) && !all.has(Speed) => &[Valve],
+        "st" if share && german && all.has(Valve) => &[Command],
+        "cv" if all.any(&[Supply, Return, Dp]) && !share => &[Heating],
         "delivery" if (pressure || silent) && all.has(Pump) => &[Discharge],
         "hd" if pressure && all.has(Pump) => &[Head],
         "dpr" if pressure => &[Dp],

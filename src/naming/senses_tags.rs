@@ -114,6 +114,8 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "prod" if of.binary => &[Plant],
         "ef" if matches!(around.before, "vanne" | "v" | "vne") => &[Chilled],
         "vc" if around.first && all.any(&[Fan, Valve, Room]) => &[Unit],
+        "ti" if of.warm && matches!(around.after, "af" | "ac") => &[Supply, Temperature],
+        "tr" if of.warm && matches!(around.after, "af" | "ac") => &[Return, Temperature],
         "chp" if of.warm => &[Source],
         "b" if around.number_after && of.spanish && !all.has(Source) && !of.is(D::Temperature) => &[Pump],
         "in" | "inlet" if of.pressure && all.has(Pump) => &[Suction],
@@ -174,7 +176,7 @@ pub fn is_spanish(texts: &[String]) -> bool {
         "intensidad",
         "posicion",
     ];
-    texts.iter().any(|t| SIGNS.contains(&t.as_str()) || t.contains("marcha"))
+    texts.iter().any(|t| t.split('_').any(|part| SIGNS.contains(&part)) || t.contains("marcha"))
 }
 
 impl Company<'_> {

@@ -69,6 +69,7 @@ impl Name {
             measured = from_name(seen.name, &words).unwrap_or(measured);
         }
         senses::settle(&mut words, seen, &measured);
+        forget_system(&mut words);
         places::forget(&mut words);
         drop_controllers(&mut words);
         let mut says = Set::default();
@@ -116,6 +117,14 @@ impl Name {
     pub fn label(&self, kind: OfKind) -> Option<Label> {
         owner::label(&self.words, kind)
     }
+    /// Of supply and return the one that stands last: "supply header, return temp".
+    pub fn last_way(&self) -> (bool, bool) {
+        let last = |concept| self.words.iter().rposition(|w| w.has(concept));
+        match (last(Supply), last(Return)) {
+            (Some(supply), Some(ret)) => (supply > ret, ret > supply),
+            (supply, ret) => (supply.is_some(), ret.is_some()),
+        }
+    }
     /// Whether a word of `first` is followed by one of `second`.
     pub fn follows(&self, first: Concept, second: Concept) -> bool {
         self.words.windows(2).any(|w| w[0].has(first) && !w[0].has(second) && w[1].has(second))
@@ -137,7 +146,7 @@ fn without_unit(name: &str) -> &str {
 /// "HWS" may name the system: beside a plain word for the return its S says nothing, and the other way round.
 fn forget_system(words: &mut [Word]) {
     for (letter, own, other) in [("s", Supply, Return), ("r", Return, Supply)] {
-        let plain = words.iter().any(|w| w.text.len() > 1 && w.has(other) && !w.has(own));
+        let plain = words.iter().any(|w| (w.text.len() > 1 || !w.glued()) && w.has(other) && !w.has(own));
         for word in words.iter_mut().filter(|w| plain && w.text == letter && w.glued() && w.has(own)) {
             word.means = Set::default();
             word.text = "system".to_owned();

@@ -11,7 +11,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- media ----
     (
         &[Chilled],
-        "chi_wat chlw chlwtr chw_wtr ltchw htchw chilled_wtr process_chilled_water ch_w chw klt klte chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
+        "gkw gekoeld_water koudwater kylvatten chi_wat chlw chlwtr chw_wtr ltchw htchw chilled_wtr process_chilled_water ch_w chw klt klte chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
         agua_fria agua_helada agua_refrigerada agua_enfriada agua_gelada acqua_refrigerata acqua_fredda refrigerata \
         kuehlwasser_netz kaltwassernetz ltchw ckw kkr kuehlkreis kaeltekreis kaelteverteiler kaltw frio_circuito kwnetz glacee helada gelada",
     ),
@@ -30,7 +30,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Water], "water wtr wasser eau agua acqua hydronic glycol brine sole glykol"),
     (
         &[SupplyAir],
-        "air_sup air_dis air_supply air_discharge air_off air_leaving off_air disch_air ausblas ausblasluft ausblastemperatur leaving_air aire_impulsado supair souf souffl zu_t zuluftt sa da supply_air discharge_air disch_air dis_air supply_fan_air zuluft zul soufflage \
+        "air_sup air_dis air_supply air_discharge air_off air_leaving off_air disch_air ausblas ausblasluft ausblastemperatur leaving_air aire_impulsado supair tilluft inblaas inblaaslucht inblaastemperatuur toevoerlucht souf souffl zu_t zuluftt sa da supply_air discharge_air disch_air dis_air supply_fan_air zuluft zul soufflage \
         aire_impulsion impulsion_aire aire_de_impulsion insuflacao insuflamento mandata_aria aria_mandata aria_di_mandata \
         splair sup_air spl_air leaving_air lvg_air ar_de_insuflacao air_souffle",
     ),
@@ -38,7 +38,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[SupplyAir, Temperature], "discharge_air_temperature tsouf t_souf timpul_aire dat sat lat dat_t satemp"),
     (
         &[ReturnAir],
-        "ra return_air rtn_air ret_air abluft reprise aire_retorno aire_de_retorno retorno_aire air_repris aria_ripresa ripresa umluft",
+        "franluft afzuig retourlucht ra return_air rtn_air ret_air abluft reprise aire_retorno aire_de_retorno retorno_aire air_repris aria_ripresa ripresa umluft",
     ),
     (&[ReturnAir, Temperature], "rat"),
     (
@@ -48,7 +48,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[MixedAir, Temperature], "on_coil on_coil_temp oncoil before_coil mat"),
     (
         &[Outdoor],
-        "oa external extern oadb oatemp_ outdoor outside out_air outside_air outdoor_air osa ambient aussen aussenluft exterieur exterieure exterior ext esterna esterno externa externo \
+        "out_dry_bul out_dry_bulb dry_bul oa external extern oadb oatemp_ outdoor outside out_air outside_air outdoor_air osa ambient aussen aussenluft exterieur exterieure exterior ext esterna esterno externa externo \
         aul outair out_dr outsideair outdoorair drybulb dry_bulb witterungsfuehler aussenfuehler sonde_exterieure sonda_exterior buiten ute utomhus utetemp zewn weather weather_station wetterstation wetter wet o_a outd odt meteo amb_air fresh_air_temperature ambient_air outdr outs dry_bulb_outdoor",
     ),
     (
@@ -72,7 +72,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- equipment ----
     (
         &[Pump],
-        "bom bomb pom pomp pump pmp pu pumpe pompe bomba pompa circulateur circolatore umwaelzpumpe kreispumpe circulator circ_pump upe uwp hkp primaerpumpe sekundaerpumpe \
+        "pum pompa_ tsa_pomp bom bomb pom pomp pump pmp pu pumpe pompe bomba pompa circulateur circolatore umwaelzpumpe kreispumpe circulator circ_pump upe uwp hkp primaerpumpe sekundaerpumpe \
         pomppu pumpa kaltwasserpumpe heizungspumpe netzpumpe circ bba ppe zubringerpumpe kesselpumpe circulador electrobomba circulation_pump doppelpumpe pmpe",
     ),
     (
@@ -81,7 +81,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[OtherPump],
-        "solar_pump solarpumpe pompe_solaire bomba_solar feed chlorine chlor lift_pump acid biocide fill transfer incendios riego arrosage pozo puits fosse fosa septic borehole fountain lube lubrication drainage entwaesserung schwimmbadpumpe speisepumpe feed_pump sump fire sprinkler jockey dosing chemical chem fuel_oil booster druckerhoehung relevage surpresseur achique incendie \
+        "snowmelt snow_melt heat_trace solar_pump solarpumpe pompe_solaire bomba_solar feed chlorine chlor lift_pump acid biocide fill transfer incendios riego arrosage pozo puits fosse fosa septic borehole fountain lube lubrication drainage entwaesserung schwimmbadpumpe speisepumpe feed_pump sump fire sprinkler jockey dosing chemical chem fuel_oil booster druckerhoehung relevage surpresseur achique incendie \
         hebeanlage loeschwasser dosier dosierpumpe dosificadora achique_pozo puisard vide_cave lifting well_pump ejector grupo_presion presurizacion \
         feuerloeschpumpe feuerloesch antincendio desinfektion tauchpumpe schmutzwasser seal_water",
     ),
@@ -100,7 +100,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Coil],
-        "heater_battery heating_battery cooling_battery frost_battery reheat_battery preheat_battery cooler_battery coil batterie bateria kuehler erhitzer lufterhitzer luftkuehler register vorerhitzer nacherhitzer heizregister kuehlregister batteria reheat_coil serpentin serpentina bobine",
+        "heater_battery heating_battery cooling_battery frost_battery reheat_battery preheat_battery cooler_battery coi coil batterie bateria kuehler erhitzer lufterhitzer luftkuehler register vorerhitzer nacherhitzer heizregister kuehlregister batteria reheat_coil serpentin serpentina bobine",
     ),
     (
         &[Coil, Cooling],
@@ -112,7 +112,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Unit],
-        "vu pau sahu oahu smahu hvu ukg tka vvt sdv ddv chb chbm ch_bm chld_bm fsb pib ttu rahu fahu eahu ahu_unit cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
+        "vu pau sahu oahu smahu hvu ukg tka vvt sdv ddv chb chbm ch_bm chld_bm fsb pib ttu rahu fahu eahu ahu_unit lbk cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
         ventiloconvecteur ventilo_convecteur vcv uh unit_heater uv unit_ventilator crac crah tbx chilled_beam beam radiator heizkoerper radiateur radiador lueftungsgeraet \
         lueftung lueftungsanlage geblaesekonvektor gebk fpb fptu mau erv hru pau oau utx unidad_terminal unita_trattamento_aria ventilconvettore dachgeraet konvektor convecteur \
         zag vcu tu tfa klimageraet klimaanlage teilklimaanlage cassette deckensegel kuehldecke lufterhitzeranlage hvu fahu iu pfcu lta",
@@ -128,7 +128,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Source],
-        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
+        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration ketel koelmachine koudemachine warmtepomp kylmaskin panna chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
         bomba_de_calor gruppo_frigo gruppo_frigorifero caldaia caldeira ref_machine km kaltwassersatz kws kwsatz groupe refroidisseur planta_enfriadora chauffe pac gf enf \
         kaltwassererzeuger waermeerzeuger kes refrigeratore pompa_di_calore chh blh bhkw grupo_frigorifico groupe_frigorifique groupe_d_eau_glacee groupe_eau_glacee",
     ),
@@ -160,8 +160,8 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         "kuev heizv erhv vf_ valve vlv vlve ventil vanne valvula valvola valv v2v v3v v_2_v v_3_v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
         tcv vbf vbc klep afsluiter ventiel ventilstaellning kuehlerventil erhitzerventil ventilhub actuator clgv htgv pibcv picv mischer mischventil servomotor",
     ),
-    (&[Valve, Cooling], "vbf ccv kuehlventil clgv kuehlerventil"),
-    (&[Valve, Heat], "vbc hcv heizventil htgv erhitzerventil"),
+    (&[Valve, Cooling], "vfr vfroid vbf ccv kuehlventil clgv kuehlerventil"),
+    (&[Valve, Heat], "vch vchaud vbc hcv heizventil htgv erhitzerventil"),
     (&[Valve, Reheat], "rhv"),
     (
         &[Bypass],

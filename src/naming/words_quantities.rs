@@ -15,7 +15,8 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Speed, Feedback], "drehzahlrueckmeldung drehzahlistwert spdfb spdfbk"),
     (&[Heating, Thermal], "waerme fernwaerme district_heating waermenetz"),
     (&[Chilled, Thermal], "fernkaelte district_cooling"),
-    (&[Heating, Pump], "vt_pump"),
+    (&[Heating, Pump], "vt_pump cv_pomp"),
+    (&[Start], "started"),
     (&[Loop, Enable], "sysen sysena system_enable"),
     (&[SupplyAir, Fan, Status], "sfs"),
     (&[Flow, Total], "totflow tot_flow"),
@@ -36,7 +37,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Energy],
-        "kwh mwh energy energie energia energiezaehler arbeit wh kwhr consumption consommation consumo verbrauch stromverbrauch wirkarbeit elec_energy energie_active consommee",
+        "consumida consumido consumata kwh mwh energy energie energia energiezaehler arbeit wh kwhr consumption consommation consumo verbrauch stromverbrauch wirkarbeit elec_energy energie_active consommee",
     ),
     (
         &[Status],
@@ -65,17 +66,17 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Flow, Meter], "flow_meter flowmeter durchflussmesser debitmetre caudalimetro flow_mtr"),
     (
         &[Energy, Meter],
-        "compteur_energie contador_energia electricity_meter electric_meter kwh_meter elec_meter stromzaehler_pumpe energiezaehler",
+        "energy_meter compteur_energie contador_energia electricity_meter electric_meter kwh_meter elec_meter stromzaehler_pumpe energiezaehler",
     ),
     (&[Flow], "v_dot vdot m_dot"),
     (&[Load, Thermal], "q_dot qdot"),
     (&[Power, Electric], "p_el p_elec"),
-    (&[Pressure], "pressure press prs pres pr druck pression presion pressione pressao psi bar kpa psig"),
+    (&[Pressure], "druk tryck pressure press prs pres pr druck pression presion pressione pressao psi bar kpa psig"),
     (
         &[Head],
         "delh foerderh pump_lift lift_head head foerderhoehe hauteur_manometrique altura_manometrica hmt tdh altura prevalenza hauteur_manometrique_totale altura_de_impulsion pumpenfoerderhoehe hauteur altura_manometrica_total",
     ),
-    (&[Temperature], "temp tmp temperature temperatur temperatura tem temps tmpr temper degc degf tem_p tempsensor"),
+    (&[Temperature], "temperatuur temp tmp temperature temperatur temperatura tem temps tmpr temper degc degf tem_p tempsensor"),
     (
         &[Position],
         "stell stellg oeffnungsgrad level_pos position pos posn stellung ouverture apertura posicion posizione abertura hub pct_open open opening percent_open opn hubstellung poscmd recopie_position stellungsrueckmeldung posicao oeffnung",
@@ -100,7 +101,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Alarm],
-        "trp malf motorschutz motorschutzschalter disjonction disparo_termico sst_ stoer_ flt_s synthese_defaut ol olt defecto failed_to_start fail_to_start failed_to_run failure_to_start no_start stoerm stoermld storing larm fejl awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
+        "trp malf motorschutz motorschutzschalter disjonction disparo_termico sst_ stoer_ flt_s synthese_defaut ol olt defecto storing storingsmelding failed_to_start fail_to_start failed_to_run failure_to_start no_start stoerm stoermld storing larm fejl awaria fault_active overcurrent warning warn alert warnung avertissement aviso avviso overload ala alrm malfunct ueberlast surcharge sobrecarga bloqueo disturbance disyuntor thermique_pompe alarma alarmas stoe stg alarm alm fault flt trip fail failure stoerung stoermeldung sm stm defaut fallo averia allarme avaria falha falla alarme panne sammelstoerung stoer err error sammelstoermeldung tripped fehler guasto sst def disparo malfunction termico anomalie anomalia",
     ),
     (
         &[Mode],
@@ -159,11 +160,11 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     // ---- qualifiers ----
     (
         &[Setpoint],
-        "stpts soll_wert required desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp cons csgne setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
+        "stpts soll_wert wanted gewenst required desired set_temp set_temperature setpunkt_ solltemp temp_set tsoll tsp cons csgne setpoint sp stpt setpt set_point set_pt soll sollwert sw consigne consigna csg cons setp target spt sollw stp set regolazione punto_di_taratura valor_de_consigna cgn setpunkt setp_oint referenz setpnt effsp esp_setpoint sollvorgabe ponto_de_ajuste ziel effective_setpoint",
     ),
     (
         &[Command],
-        "referencia dmd demd referenz_ stuursignaal boervaerde stellwert ansteuersignal stellung_soll command cmd commande comando orden ordre cmnd ref reference refrence demand vorgabe stellsignal stellgroesse senal senyal signal sig stellbefehl control_signal ctrl ao aout ansteuerung mando request req consigne_variateur segnale sgn ctl_signal regelsignal cde befehl_stell commanded sinal bestellung comm steuersignal",
+        "comd cmmd comnd asked requested referencia dmd demd referenz_ stuursignaal boervaerde stellwert ansteuersignal stellung_soll command cmd commande comando orden ordre cmnd ref reference refrence demand vorgabe stellsignal stellgroesse senal senyal signal sig stellbefehl control_signal ctrl ao aout ansteuerung mando request req consigne_variateur segnale sgn ctl_signal regelsignal cde befehl_stell commanded sinal bestellung comm steuersignal",
     ),
     (&[Output], "output out outp ausgang sortie_ana salida uscita ausg opt lvo"),
     (
@@ -172,7 +173,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Supply],
-        "from_tower from_towers from_ct to_building to_bldg to_the_building to_load to_loads to_field to_site to_system to_consumers to_the_field from_plant from_the_plant out_of_plant out_of_the_plant from_chillers from_boilers leaving_plant leaving_the_plant vers_batiment \
+        "from_tower from_towers from_ct alimentacao going_out going_to to_building to_bldg to_the_building to_load to_loads to_field to_site to_system to_consumers to_the_field from_plant from_the_plant out_of_plant out_of_the_plant from_chillers from_boilers leaving_plant leaving_the_plant vers_batiment \
         vers_reseau zum_gebaeude hacia_edificio aanvoer framledning tilloeb fremloeb tillop zasilanie andata invio tsup tsupply tsu t_sup tdep tdepart timp impul impulsion_agua dep_ tvor supply sup spl sply splytemp vorlauf vl depart impulsion mandata ida leaving lvg lwt lvng flow_temp vorlauftemperatur sortie salida saida salida_agua swt aller lchwt chwlt alimentacion lv supp dep vorl impuls outlet uscita_acqua supw austritt sup_ply aust lea departs",
     ),
     (
@@ -181,7 +182,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Return],
-        "to_tower to_towers to_ct from_building from_bldg from_the_building from_load from_loads from_field from_site from_consumers from_the_field from_system to_plant to_the_plant back_to_plant back_to_the_plant to_chillers to_boilers into_plant entering_plant \
+        "to_tower to_towers to_ct coming_back coming_from from_building from_bldg from_the_building from_load from_loads from_field from_site from_consumers from_the_field from_system to_plant to_the_plant back_to_plant back_to_the_plant to_chillers to_boilers into_plant entering_plant \
         du_batiment vuelta vom_gebaeude desde_edificio returledning retourtemperatuur returloeb returlop powrot tret_ tr_ trtn treturn retor tretorno return rtn ret ruecklauf rl retour retorno ritorno rueckl entering ent ewt ruecklauftemperatur entree entrada ewtemp echwt rwt retn inlet ingresso eintritt entg rucklauf rtrn retur eintr entr rlauf",
     ),
     (
@@ -216,11 +217,11 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Cooling],
-        "cooling clg kuehl kuehlung froid froide frio fria refroidissement refrigeracion raffreddamento cool kaelte kuehlen freddo kalt arrefecimento froids enfriamiento",
+        "coo cooling clg kuehl kuehlung froid froide frio fria refroidissement refrigeracion raffreddamento cool kaelte kuehlen freddo kalt arrefecimento froids enfriamiento",
     ),
     (
         &[Heat],
-        "heat htg heizen chaud chaude calor caldo quente heater preheat phc prehtg vorerhitz prechauffage precalentamiento hzg_reg caliente warm",
+        "hea heat htg heizen chaud chaude calor caldo quente heater preheat phc prehtg vorerhitz prechauffage precalentamiento hzg_reg caliente warm",
     ),
     (&[Reheat], "reheat rht rehtg nacherhitz recalentamiento rechauffage post_heating zone_heat"),
     (&[Electric], "electric elec electrical el elektrisch electrique electrica elettrica"),
@@ -237,7 +238,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Noise],
-        "global field ctl controller cntrl point trend value val wert valeur valor the of de la le les du des del der die das und et y at to from for no nr nummer campus site floor level_floor flr etage og ug roof west east north south nord sud est_wing ost sued wing ala oeste este norte sur haus house block tower_block ahub equip \
+        "duty standby stby assist lead lag times used since has have is are being using through between after before without through by its ahead during global field ctl controller cntrl point trend value val wert valeur valor the of de la le les du des del der die das und et y at to from for no nr nummer campus site floor level_floor flr etage og ug roof west east north south nord sud est_wing ost sued wing ala oeste este norte sur haus house block tower_block ahub equip \
         equipment analog binary digital bacnet log raw present presentvalue pv_value data rate a_b main_plant hvac ais gebaeude building batiment edificio planta_baja bms bas bacs glt gtc gtb scada modbus port device dev net obj object history hist eu unit_no e par_ticular geb dach lower_roof deg station at_the an am im mit con avec in_l tag hs \
         kaskade modulo module zona controls panel_no ddc as ld dir abs vav_box of_the sensor_value read reading air_side local_value inst instant momentan instantane instantaneo",
     ),
