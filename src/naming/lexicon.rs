@@ -239,7 +239,8 @@ fn cut(token: &Token) -> Option<Pieces> {
         };
         for length in 2..=rest.len().min(vocabulary().longest) {
             // In ordinary writing short words do not run together.
-            if length < 3 && !token.capitals && !medium {
+            let begins = start == 0 && MEDIA.contains(&&rest[..length]);
+            if length < 3 && !token.capitals && !medium && !begins {
                 continue;
             }
             if let Some(means) = vocabulary().words.get(&rest[..length]) {

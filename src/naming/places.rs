@@ -40,9 +40,21 @@ pub fn forget(words: &mut [Word]) {
             clear(&mut words[i]);
         }
     }
+    sections(words);
     plant_rooms(words);
     circuits(words);
     paths(words);
+}
+
+/// "Main.Vent.AHU4.SupT": the part of a path that names the ventilation is no fan.
+fn sections(words: &mut [Word]) {
+    for i in 0..words.len() {
+        let section = matches!(words[i].text.as_str(), "vent" | "ventilation" | "lueftung");
+        let alone = words.get(i + 1).is_some_and(|w| matches!(w.before, Some('/' | '.' | ':' | '|' | '\\' | '>')));
+        if section && alone && words[i + 1..].iter().any(|w| w.means.any(&[Unit, Room])) {
+            clear(&mut words[i]);
+        }
+    }
 }
 
 /// "PlantRoom.AHU-9 SAT": the plant room is a place wherever something of the plant follows.

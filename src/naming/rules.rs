@@ -216,6 +216,10 @@ pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.any(&[Unit, Coil, Room]) {
         return super::rules_coil::coil(name, seen);
     }
+    if name.has(Evaporator) && !name.has(Source) && name.any(&[Supply, Return, Flow]) {
+        let found = super::rules_loop::source(name, seen)?;
+        return Some(Verdict { score: found.score.min(OPEN), ..found });
+    }
     if name.has(Source) {
         return super::rules_loop::source(name, seen);
     }

@@ -48,6 +48,10 @@ pub fn valve(name: &Name) -> Option<Verdict> {
     if !name.may_be(&[D::Fraction, D::Voltage]) || name.any(&[Alarm, Mode, Enable, Pressure, Speed, Power, Current]) {
         return None;
     }
+    // A valve in the air of a laboratory is none in water.
+    if [SupplyAir, ReturnAir, ExhaustAir].iter().any(|air| name.has(ExhaustAir) || name.follows(*air, Valve)) {
+        return None;
+    }
     let owned = name.any(&[Unit, Room]);
     let mut score = match (owned, name.has(Coil)) {
         (true, _) => PLAIN,
@@ -90,7 +94,7 @@ fn temperature(name: &Name) -> Option<Verdict> {
         let role = if asked { Role::AirTemperatureSetpoint } else { Role::AirTemperature };
         return verdict(role, OfKind::Coil, LIKELY, "The name speaks of a room's supply and a temperature");
     }
-    if name.has(Room) && !(water && name.any(&[Supply, Return])) {
+    if name.has(Room) && !((water || name.has(Coil)) && name.any(&[Supply, Return])) {
         let role = if asked { Role::SpaceTemperatureSetpoint } else { Role::SpaceTemperature };
         if name.has(ReturnAir) {
             return None;

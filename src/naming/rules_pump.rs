@@ -39,7 +39,7 @@ pub fn drive(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
 }
 
 fn quantity(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
-    if name.any(&[Fan, Valve, Bypass]) && !name.has(Drive) {
+    if name.any(&[Fan, Valve, Bypass]) && (!name.has(Drive) || name.has(Bypass) && name.binary) {
         return None;
     }
     if name.binary || name.is_silent() && seen.distinct <= 12 && seen.states {

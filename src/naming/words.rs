@@ -59,7 +59,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Air], "air luft aire aria"),
     (
         &[Domestic],
-        "dhws_ dhwp dhw_pump calorifier hws_cal legionella hygiene dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
+        "dhws_ dhwp dhw_pump calorifier hws_cal main_water water_main main_water_meter city_water_meter incoming_water cold_water_meter domestic_water legionella hygiene dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
         zirkulation bouclage recirculacion_acs hwc dhwc cwm mains_water boosted_cold_water cws_tank aqs dhwrt dhwst acqua_sanitaria boiler_ww \
         eau_froide_sanitaire eau_de_ville city_water town_water agua_potable agua_de_red trinkw dom_hw dom_hot_water dom",
     ),
@@ -112,7 +112,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Unit],
-        "vu pau sahu oahu smahu hvu ukg tka vvt sdv ddv chb chbm ch_bm chld_bm fsb pib ttu rahu fahu eahu ahu_unit lbk cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
+        "vu pau sahu oahu smahu hvu ukg tka vvt sdv ddv chb chbm ch_bm chld_bm fsb pib ttu rahu fahu eahu ahu_unit lbk cuh cabinet_unit_heater cabinet_heater eru mua rau cav cavb vrv_unit bat_terminal clima lue rlta luft_anlage cta_ utas ahu ah rtu mau doas fcu vav fcv fc ac acu air_handler air_handling_unit airhandler rlt uta cta climatizadora climatizador fancoil fan_coil ventilo \
         ventiloconvecteur ventilo_convecteur vcv uh unit_heater uv unit_ventilator crac crah tbx chilled_beam beam radiator heizkoerper radiateur radiador lueftungsgeraet \
         lueftung lueftungsanlage geblaesekonvektor gebk fpb fptu mau erv hru pau oau utx unidad_terminal unita_trattamento_aria ventilconvettore dachgeraet konvektor convecteur \
         zag vcu tu tfa klimageraet klimaanlage teilklimaanlage cassette deckensegel kuehldecke lufterhitzeranlage hvu fahu iu pfcu lta",
@@ -128,7 +128,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Source],
-        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration ketel koelmachine koudemachine warmtepomp kylmaskin panna chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
+        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration ketel koelmachine koudemachine warmtepomp kylmaskin panna hrc heat_recovery_chiller chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
         bomba_de_calor gruppo_frigo gruppo_frigorifero caldaia caldeira ref_machine km kaltwassersatz kws kwsatz groupe refroidisseur planta_enfriadora chauffe pac gf enf \
         kaltwassererzeuger waermeerzeuger kes refrigeratore pompa_di_calore chh blh bhkw grupo_frigorifico groupe_frigorifique groupe_d_eau_glacee groupe_eau_glacee",
     ),
@@ -149,7 +149,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Evaporator], "evap evaporator verdampfer evaporateur evaporador evaporatore evp"),
     (
         &[Damper],
-        "damper dmpr dmp dpr klappe klappenstellung registre compuerta serranda oad mad rad ead iris oadmpr comporta jalousie klappen louvre louver volet clapet_air",
+        "air_valve airvalve damper dmpr dmp dpr klappe klappenstellung registre compuerta serranda oad mad rad ead iris oadmpr comporta jalousie klappen louvre louver volet clapet_air",
     ),
     (
         &[Filter],

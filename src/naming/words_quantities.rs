@@ -213,7 +213,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Remote],
-        "farthest furthest most_distant last_coil critical_point critical_zone hydraulically_remote remote rem end_of_line endofline index_circuit index end_of_system far schlechtpunkt hydr field_sensor worst critical_sensor bout_de_reseau final_de_linea eol fin_de_linea fernpunkt letzter index_run bout_de_ligne antenne most_remote",
+        "punto_mas_desfavorable mas_desfavorable desfavorable plus_defavorise defavorise ungunst unguenstigster farthest furthest most_distant last_coil critical_point critical_zone hydraulically_remote remote rem end_of_line endofline index_circuit index end_of_system far schlechtpunkt hydr field_sensor worst critical_sensor bout_de_reseau final_de_linea eol fin_de_linea fernpunkt letzter index_run bout_de_ligne antenne most_remote",
     ),
     (
         &[Cooling],
