@@ -178,8 +178,8 @@ const AFTER_MEDIUM: [(&str, &[Concept]); 12] = [
     ("e", &[Concept::Return]),
 ];
 /// Media as abbreviations, which the pieces above may follow.
-const MEDIA: [&str; 14] =
-    ["chw", "hhw", "hw", "cw", "cdw", "cndw", "lthw", "mthw", "ckw", "htw", "lphw", "mphw", "hthw", "ltchw"];
+const MEDIA: [&str; 18] =
+    ["pcw", "mpcw", "ghw", "rhw", "chw", "hhw", "hw", "cw", "cdw", "cndw", "lthw", "mthw", "ckw", "htw", "lphw", "mphw", "hthw", "ltchw"];
 pub fn is_medium(text: &str) -> bool {
     MEDIA.contains(&text)
 }

@@ -8,7 +8,8 @@ use super::concepts::{Concept, Concept::*};
 use super::lexicon::Word;
 
 /// Words that name a building or a part of one after another word: "Pool house", "Steam mill wing".
-const BUILDINGS: [&str; 27] = [
+const BUILDINGS: [&str; 33] = [
+    "dorm", "dormitory", "laboratory", "stadium", "arena", "clinic",
     "bldg", "building", "block", "blk", "wing", "tower", "twr", "house", "centre", "center", "ctr", "annex", "annexe",
     "pavilion", "court", "hall", "park", "campus", "complex", "depot", "gebaeude", "bau", "trakt", "batiment", "bat",
     "edificio", "edif",
@@ -99,9 +100,9 @@ fn clear(word: &mut Word) {
 /// "Pool Bldg", "Lab Tower", and the tower itself after a name; never "cooling tower".
 fn is_before_a_building(words: &[Word], at: usize) -> bool {
     let is_building = |w: &Word| BUILDINGS.contains(&w.text.as_str());
-    let next = words.get(at + 1).is_some_and(is_building);
+    let next = words.iter().skip(at + 1).take(2).take_while(|w| !w.number).any(|w| is_building(w) || w.has(Building));
     let named = at > 0 && (words[at - 1].means.any(&[Room, Noise]) || words[at - 1].means.is_empty()) && !words[at - 1].number;
-    let place = PLACES.contains(&words[at].text.as_str()) || words[at].has(Room);
+    let place = !words[at].means.any(&[Filter, Damper, Machine]) || words[at].has(Room);
     next && place || named && is_building(&words[at]) && !words[at].has(Room)
 }
 

@@ -142,6 +142,7 @@ fn refused(name: &Name) -> Option<&'static str> {
         // A pump of the tower's water is a condenser-water pump; "min flow bypass" and alarms speak of limits.
         Tower => pump || name.any(&[Condenser, Bypass]),
         // A damper is none in water: "Bypassklappe".
+        OtherPump => name.any(&[Unit, Coil]) && !pump,
         Damper => name.has(Bypass) && !name.any(&[Unit, Air, SupplyAir, ReturnAir]),
         Foreign => name.follows(Foreign, Source) && !name.is(D::Flow) && !name.is(D::Pressure),
         Limit => name.has(Bypass) || name.has(Alarm),
@@ -211,6 +212,11 @@ pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         return super::rules_loop::whole(name, seen);
     }
     if name.has(Dp) && name.has(Unit) && name.any(&[Chilled, Heating]) && !name.any(&[Coil, Valve, SupplyAir, Filter]) {
+        return super::rules_loop::whole(name, seen).map(|v| Verdict { score: v.score.min(OPEN), ..v });
+    }
+    // "LPHW zone 2 flow temp": of the circuit that serves the zone.
+    let served = name.any(&[Chilled, Heating]) && name.any(&[Supply, Return]) && name.may_be(&[D::Temperature]);
+    if name.has(Room) && served && !name.any(&[Unit, Coil, Valve, SupplyAir, Setpoint]) {
         return super::rules_loop::whole(name, seen).map(|v| Verdict { score: v.score.min(OPEN), ..v });
     }
     if name.any(&[Unit, Coil, Room]) {

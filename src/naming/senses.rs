@@ -113,6 +113,9 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
             if is_place_letter(&texts[i], &around) {
                 continue;
             }
+            if !words[i].known && of.warm && words[i].means.is_empty() {
+                words[i].means = unread_water(&texts[i]);
+            }
             if let Some(means) = senses_tags::sense(&texts[i], &around, &of).or_else(|| sense(&texts[i], &around, &of))
             {
                 words[i].means = Set::default();
@@ -297,6 +300,11 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "vent" if share && all.any(&[Coil, Cooling, Heat, Reheat]) && !all.has(Speed) => &[Valve],
         "st" if share && german && all.has(Valve) => &[Command],
         "cv" if all.any(&[Supply, Return, Dp]) && !share => &[Heating],
+        "twr" if warm && around.first && !medium => &[Condenser, Return],
+        "s" if warm && around.before.len() < 6 && around.before.ends_with('w') => &[Supply],
+        "r" if warm && around.before.len() < 6 && around.before.ends_with('w') => &[Return],
+        "radiation" | "radn" | "radiant" if all.has(Valve) => &[Unit],
+        "radiation" | "radn" | "rad" if warm && all.any(&[Supply, Return]) => &[Heating],
         "delivery" if (pressure || silent) && all.has(Pump) => &[Discharge],
         "hd" if pressure && all.has(Pump) => &[Head],
         "dpr" if pressure => &[Dp],
@@ -349,6 +357,19 @@ fn is_unit(text: &str) -> bool {
 
 /// Words after which "control" is the signal.
 const CONTROLLED: [&str; 8] = ["speed", "spd", "valve", "vlv", "vfd", "vsd", "inverter", "drive"];
+
+/// "TCWS", "HRWR temp": water of a loop that no list holds, with the letter for its way.
+fn unread_water(text: &str) -> Set {
+    let mut set = Set::default();
+    if (3..=6).contains(&text.len()) {
+        match text.strip_suffix('t').unwrap_or(text) {
+            t if t.ends_with("ws") => [Supply, Water].into_iter().for_each(|c| set.add(c)),
+            t if t.ends_with("wr") => [Return, Water].into_iter().for_each(|c| set.add(c)),
+            _ => {}
+        }
+    }
+    set
+}
 
 /// "H01", "B12" in front: a house, no head and no humidity.
 fn is_place_letter(text: &str, around: &Around<'_>) -> bool {

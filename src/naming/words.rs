@@ -11,13 +11,13 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     // ---- media ----
     (
         &[Chilled],
-        "gkw gekoeld_water koudwater kylvatten chi_wat chlw chlwtr chw_wtr ltchw htchw chilled_wtr process_chilled_water ch_w chw klt klte chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
+        "gkw gekoeld_water koudwater kylvatten pcw mpcw process_cooling_water process_cooling icw chi_wat chlw chlwtr chw_wtr ltchw htchw chilled_wtr process_chilled_water ch_w chw klt klte chilled chilled_water chwtr chldw chl_wtr ch_wtr chilledwater kaltwasser kaw kaelte eau_glacee eauglacee \
         agua_fria agua_helada agua_refrigerada agua_enfriada agua_gelada acqua_refrigerata acqua_fredda refrigerata \
         kuehlwasser_netz kaltwassernetz ltchw ckw kkr kuehlkreis kaeltekreis kaelteverteiler kaltw frio_circuito kwnetz glacee helada gelada",
     ),
     (
         &[Heating],
-        "low_temp_hot_water low_temperature_hot_water medium_temp_hot_water medium_temperature_hot_water high_temp_hot_water high_temperature_hot_water hot_wat hea_wat rhw reheat_hot_water htw ltw htg_hot_water vt_circuit ct_circuit vt_heating ct_heating variable_temp_circuit constant_temp_circuit heating_circuit radiator_circuit radiator_loop circuit_radiateurs circuito_radiadores plancher_chauffant statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
+        "low_temp_hot_water low_temperature_hot_water medium_temp_hot_water medium_temperature_hot_water high_temp_hot_water high_temperature_hot_water hot_wat hea_wat rhw reheat_hot_water htw ltw htg_hot_water vt_circuit ct_circuit vt_heating ct_heating variable_temp_circuit constant_temp_circuit heating_circuit radiator_circuit radiator_loop circuit_radiateurs circuito_radiadores plancher_chauffant ghw glycol_hot_water hot_glycol rad_cct rad_circuit rad_ckt radiation_loop perimeter_heating perimeter_heat statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
         heiz heizungs heizungswasser heizkoerper chauffage eau_chaude calefaccion agua_caliente calef riscaldamento acqua_calda \
         aquecimento agua_quente warmwasser_heizung fussbodenheizung fbh radiateurs radiadores radiatori plancher_chauffant htg_wtr htgw htw \
         suelo_radiante waerme waermenetz fernwaerme district_heating eau_surchauffee heizgruppe htg_water verwarming varme vaerme grzewcz ogrzewanie cal calef_ hkr",
@@ -27,6 +27,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         "con_wat tower_loop tower_circuit tower_water_loop ct_loop cooling_tower_loop condenser_loop cdws_loop cw condenser_water cdw cndw cond_water cond_wtr cwtr tower_water kuehlwasser rueckkuehlwasser eau_de_condensation \
         eau_condenseur eau_tour agua_condensacion agua_de_condensacion agua_torre acqua_di_condensazione acqua_torre rueckkuehlkreis kondensatorwasser",
     ),
+    (&[Condenser, Supply], "tws"),
     (&[Water], "water wtr wasser eau agua acqua hydronic glycol brine sole glykol"),
     (
         &[SupplyAir],
@@ -65,7 +66,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Foreign],
-        "mu_flow mu_water mu_wtr makeup_flow makeup_meter fill_flow appoint_eau gas gaz steam stm dampf vapeur vapor vapore fuel oil gasoil oel fioul gasoleo condensate kondensat condensat condensado rain \
+        "mu_flow mu_water mu_wtr makeup_flow makeup_meter fill_flow appoint_eau gaszaehler wasserzaehler oelzaehler gas_meter gas gaz steam stm dampf vapeur vapor vapore fuel oil gasoil oel fioul gasoleo condensate kondensat condensat condensado rain \
         make_up makeup mu_water makeup_water appoint nachspeisung reposicion refill feedwater irrigation pool piscine piscina schwimmbad compressed_air druckluft \
         snow ice_storage ice sewage waste_water grey_water drain lift_station vacuum medical nitrogen treatment softener osmosis reclaim",
     ),
@@ -195,7 +196,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Loop],
-        "loop system sys network netz reseau circuit circuito anillo kreis rete impianto sistema circ_loop ring riser strang verbraucher main line distribution verteiler verteilung red primary secondary tertiary pri sec prim primaer sekundaer primaire secondaire primario secundario secondario coll_general rede anlage colonne",
+        "cct ckt loop system sys network netz reseau circuit circuito anillo kreis rete impianto sistema circ_loop ring riser strang verbraucher main line distribution verteiler verteilung red primary secondary tertiary pri sec prim primaer sekundaer primaire secondaire primario secundario secondario coll_general rede anlage colonne",
     ),
     (
         &[Plant],
