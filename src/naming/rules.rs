@@ -57,7 +57,7 @@ const NO_ROLE: [(Concept, &str); 24] = [
 /// The proposal for one point from its own name, unit and values.
 pub fn judge(name: &Name, seen: &Seen<'_>) -> Proposal {
     let verdict = match refused(name) {
-        Some(what) => Err(format!("No role: the name speaks of {what}.")),
+        Some(what) => placed(name, seen).ok_or_else(|| format!("No role: the name speaks of {what}.")),
         None => super::guess::instead(name, seen, role(name, seen)).ok_or_else(|| nothing(name)),
     };
     let mut proposal = Proposal {
@@ -74,6 +74,29 @@ pub fn judge(name: &Name, seen: &Seen<'_>) -> Proposal {
         Ok(verdict) => settle(&mut proposal, verdict, name, seen),
     }
     proposal
+}
+
+/// What puts a role out may be the name of a place, where it stands in front and something else between it and the
+/// equipment: "Tank farm north, P-3 speed". Doubtful, for a person to decide.
+fn placed(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
+    const PLACES: [Concept; 8] = [Tower, Electrical, Foreign, Tank, Other, Weather, Filter, OtherPump];
+    let anchor = |w: &super::lexicon::Word| w.means.any(&[Pump, Unit, Source, Chilled, Heating, Condenser]);
+    let first = name.words.iter().position(|w| anchor(w) && !w.means.any(&PLACES))?;
+    let front = |i: usize, w: &super::lexicon::Word| i + 1 < first && w.means.any(&PLACES);
+    let mut read = name.clone();
+    for (i, word) in read.words.iter_mut().enumerate() {
+        if front(i, word) {
+            word.means = super::concepts::Set::default();
+        }
+    }
+    read.says = super::concepts::Set::default();
+    read.words.iter().for_each(|w| read.says.join(w.means));
+    if read.says == name.says || refused(&read).is_some() {
+        return None;
+    }
+    let found = role(&read, seen)?;
+    let why = format!("{}, if what stands before is the name of a place", found.why);
+    Some(Verdict { score: found.score.min(OPEN), why, ..found })
 }
 
 fn nothing(name: &Name) -> String {
