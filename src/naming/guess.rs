@@ -43,7 +43,16 @@ pub fn guess(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.any(&[Pump, Pumps, Fan, Unit, Source]) {
         return fan(name, seen);
     }
-    pump().or_else(coil).or_else(|| fan(name, seen)).or_else(|| room(name, seen))
+    pump().or_else(coil).or_else(|| pressure_output(name)).or_else(|| fan(name, seen)).or_else(|| room(name, seen))
+}
+
+/// What a controller of differential pressure sends goes to the pumps.
+fn pressure_output(name: &Name) -> Option<Verdict> {
+    let sent = name.has(Dp) && name.any(&[Output, Command]) && name.is_any(&[D::Fraction, D::Frequency]);
+    (sent && !name.any(&[Bypass, Valve])).then(|| {
+        let why = "The name speaks of what a controller of differential pressure sends, to the pumps perhaps";
+        Verdict { role: Role::PumpSpeedCommand, kind: Some(OfKind::Pump), score: OPEN, why: why.to_owned() }
+    })
 }
 
 /// A fan of nobody that runs: in a file of a pumped loop mostly a coil's.

@@ -24,8 +24,8 @@ const PLACES: [&str; 41] = [
 ];
 
 /// What a place may lose: ideas that put a role out, and quantities.
-const LOSES: [Concept; 14] =
-    [Tower, Electrical, Foreign, Tank, Other, Machine, OtherPump, Energy, Power, Water, Room, Weather, Filter, Damper];
+const LOSES: [Concept; 15] =
+    [Outdoor, Tower, Electrical, Foreign, Tank, Other, Machine, OtherPump, Energy, Power, Water, Room, Weather, Filter, Damper];
 
 /// What a word for a place must be followed by: equipment or water of a loop.
 const ANCHORS: [Concept; 12] =

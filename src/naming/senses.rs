@@ -194,6 +194,8 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         {
             &[Pump]
         }
+        "pp" if around.opens && around.others.any(&[Chilled, Heating]) && !all.any(&[Valve, Unit]) => &[Pump],
+        "wp" if german && warm && around.others.any(&[Supply, Return]) => &[Source],
         "bp" if around.number_after && all.any(&[Pump, Pumps]) => &[],
         "bo" | "bb" if around.number_after && all.any(&[Speed, Power, Frequency]) => &[Pump],
         "p" if share && all.any(&[Speed, Frequency]) && medium && !all.any(&[Valve, Fan]) => &[Pump],

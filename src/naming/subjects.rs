@@ -218,7 +218,7 @@ fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measu
         all.join(w.means);
         all
     });
-    let kinds = [(Pump, OfKind::Pump), (Unit, OfKind::Coil), (Source, OfKind::Source)];
+    let kinds = [(Pump, OfKind::Pump), (Unit, OfKind::Coil), (Room, OfKind::Coil), (Source, OfKind::Source)];
     let mut met = kinds.iter().filter(|k| all.has(k.0));
     let (Some((concept, _)), None) = (met.next(), met.next()) else { return };
     let places: Vec<usize> = (0..around.len()).filter(|i| around[*i].has(*concept)).collect();

@@ -28,6 +28,9 @@ pub static WORDS: &[(&[Concept], &str)] = &[
         eau_condenseur eau_tour agua_condensacion agua_de_condensacion agua_torre acqua_di_condensazione acqua_torre rueckkuehlkreis kondensatorwasser",
     ),
     (&[Condenser, Supply], "tws"),
+    (&[Chilled, Plant], "chiller_plant cooling_plant"),
+    (&[Heating, Plant], "boiler_plant heating_plant"),
+    (&[Coil, Heat], "phc phcoil"),
     (&[Water], "water wtr wasser eau agua acqua hydronic glycol brine sole glykol"),
     (
         &[SupplyAir],
@@ -129,7 +132,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Source],
-        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration ketel koelmachine koudemachine warmtepomp kylmaskin panna hrc heat_recovery_chiller chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
+        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration ketel koelmachine koudemachine warmtepomp kylmaskin panna hrc heat_recovery_chiller geg gec chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
         bomba_de_calor gruppo_frigo gruppo_frigorifero caldaia caldeira ref_machine km kaltwassersatz kws kwsatz groupe refroidisseur planta_enfriadora chauffe pac gf enf \
         kaltwassererzeuger waermeerzeuger kes refrigeratore pompa_di_calore chh blh bhkw grupo_frigorifico groupe_frigorifique groupe_d_eau_glacee groupe_eau_glacee",
     ),
@@ -200,7 +203,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Plant],
-        "mech_rm plantrm installation mechanical_room mech_room boiler_room chiller_room machine_room heizraum technikraum local_technique sala_maquinas sala_de_maquinas production produccion erzeugung kaelteanlage heizanlage kaltwasseranlage kaeltezentrale heizzentrale plant zentrale anlage centrale central planta centrale_termica plant_room instalacion",
+        "mech_rm plantrm installation boiler_house chiller_yard chiller_house boiler_hall boilerhouse chiller_hall mechanical_room mech_room boiler_room chiller_room machine_room heizraum technikraum local_technique sala_maquinas sala_de_maquinas production produccion erzeugung kaelteanlage heizanlage kaltwasseranlage kaeltezentrale heizzentrale plant zentrale anlage centrale central planta centrale_termica plant_room instalacion",
     ),
     (&[Header], "header hdr collecteur colector sammler collettore common sammelleitung manifold"),
     (

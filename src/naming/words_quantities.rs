@@ -46,7 +46,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Flow],
-        "fit ft_ fr flowr flowmtr durchsatz foerderstrom foerdermenge flow flo flw volumenstrom debit caudal portata vazao durchfluss gpm lps m_3_h cmh durchflussmenge flowrate flow_rate volume_flow vs volstrom gasto waterflow lpm usgpm debits durchfl",
+        "vol_strom fit ft_ fr flowr flowmtr durchsatz foerderstrom foerdermenge flow flo flw volumenstrom debit caudal portata vazao durchfluss gpm lps m_3_h cmh durchflussmenge flowrate flow_rate volume_flow vs volstrom gasto waterflow lpm usgpm debits durchfl",
     ),
     (
         &[AirFlow],
@@ -152,7 +152,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Other],
-        "fault_code fltcode faultcode alarm_code error_code status_word warning_word control_word last_fault codigo_fallo code_defaut fehlercode lead_status lag_status duty_status lead_sts lead_select lead_pump_select standby_status lead_lag_status seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
+        "fault_code fltcode faultcode alarm_code error_code status_word warning_word control_word last_fault codigo_fallo code_defaut fehlercode lead_status lag_status duty_status lead_sts lead_select lead_pump_select standby_status lead_lag_status comm_fail comm_failure comms_fail comms_fault communication_fail communication_failure comm_alarm comm_status comm_loss comm_fault seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
         rendement rendimiento pid gain kp ki integral proportional_band deadband totband differential hysteresis ramp timer delay countdown counter_reset door window tuer porte puerta turbidity salinity leak smoke rssi signal_strength   lead_lag rotation_next power_factor cosphi cos_phi kva kvar cabinet enclosure schaltschrank winkel angle \
         heat_sink ripple firmware version schedule zeitplan horario calendar calendario timestamp comms communication offline online bms_link commfail puissance_reactive blindleistung efficacite performance igbt sequence index_number record concentration anzahl_stoerungen season saison sommer winter ete temporada estacion demand_limit ghg carbon co2e \
         resistance ohm count_down ndx tick fouling nox o2 pulse impulse reserve  prefilter ionisation lamp uv_lamp duty_select vorrang ersatz request_count requests stage stages stufe  vfd_temp drive_temp trim respond dosage inhibitor wasserqualitaet haerte",
@@ -202,7 +202,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
         &[Suction, Pressure],
         "eingangsdruck zulaufdruck druck_vor inlet_pressure vordruck suction_pressure suct_press suc_press saugdruck pression_aspiration presion_aspiracion psuc",
     ),
-    (&[Suction], "suction suct suc saug saugseitig aspiration aspiracion aspirazione saugseite aspir succao"),
+    (&[Suction], "asp aspi suction suct suc saug saugseitig aspiration aspiracion aspirazione saugseite aspir succao"),
     (
         &[Discharge, Pressure],
         "ausgangsdruck druck_nach outlet_pressure discharge_pressure disch_press enddruck pression_refoulement presion_descarga presion_impulsion druckseitiger_druck pdis pressione_mandata",
@@ -225,7 +225,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (&[Reheat], "reheat rht rehtg nacherhitz recalentamiento rechauffage post_heating zone_heat"),
     (&[Electric], "electric elec electrical el elektrisch electrique electrica elettrica"),
-    (&[Thermal], "thermal therm thermisch thermique termica th kwth frigorifique calorifique frigorifica btu"),
+    (&[Thermal], "frigo frigorif calorif thermal therm thermisch thermique termica th kwth frigorifique calorifique frigorifica btu"),
     (&[Count], "count cnt anzahl nombre numero zahl number nbr num nb"),
     (&[Hand], "hand manual man manu manuel manuell"),
     (&[Auto], "auto automatic automatik automatico automatique aut"),
@@ -238,7 +238,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Noise],
-        "duty standby stby assist lead lag times used since has have is are being using through between after before without through by its ahead during global field ctl controller cntrl point trend value val wert valeur valor the of de la le les du des del der die das und et y at to from for no nr nummer campus site floor level_floor flr etage og ug roof west east north south nord sud est_wing ost sued wing ala oeste este norte sur haus house block tower_block ahub equip \
+        "duty standby stby assist lead lag times used since has have is are being using through between after before without through by its ahead during low_zone high_zone mid_zone low_rise high_rise mid_rise global field ctl controller cntrl point trend value val wert valeur valor the of de la le les du des del der die das und et y at to from for no nr nummer campus site floor level_floor flr etage og ug roof west east north south nord sud est_wing ost sued wing ala oeste este norte sur haus house block tower_block ahub equip \
         equipment analog binary digital bacnet log raw present presentvalue pv_value data rate a_b main_plant hvac ais gebaeude building batiment edificio planta_baja bms bas bacs glt gtc gtb scada modbus port device dev net obj object history hist eu unit_no e par_ticular geb dach lower_roof deg station at_the an am im mit con avec in_l tag hs \
         kaskade modulo module zona controls panel_no ddc as ld dir abs vav_box of_the sensor_value read reading air_side local_value inst instant momentan instantane instantaneo",
     ),
