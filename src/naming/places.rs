@@ -71,13 +71,22 @@ fn plant_rooms(words: &mut [Word]) {
 
 /// "Circuit CTA", "HK 3 Radiatoren": units without a number beside a word for a circuit are what the circuit serves.
 fn circuits(words: &mut [Word]) {
+    const LOOPS: [&str; 6] = ["loop", "circuit", "cct", "ckt", "kreis", "network"];
     const CIRCUITS: [&str; 12] = [
         "circuit", "circuito", "kreis", "heizkreis", "hk", "reseau", "red", "anillo", "secondaire", "secundario", "primaire",
         "primario",
     ];
     for i in 0..words.len() {
         let unnumbered = !words.get(i + 1).is_some_and(|w| w.number);
-        if !words[i].has(Unit) || !unnumbered || words[i].number {
+        let machine = words[i].has(Source) && !words[i].has(Exchanger) && words[i].text.contains("hp")
+            || words[i].text == "heat_pump";
+        if !(words[i].has(Unit) || machine) || !unnumbered || words[i].number {
+            continue;
+        }
+        let after = words.get(i + 1).is_some_and(|w| LOOPS.contains(&w.text.as_str()));
+        if after {
+            words[i].means = super::concepts::Set::default();
+            words[i].means.add(Loop);
             continue;
         }
         let before = words[..i].iter().rev().take(2);

@@ -234,6 +234,12 @@ pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.has(Dp) && name.has(Room) && name.any(&[Chilled, Heating]) && !name.any(&[Unit, Coil, Valve]) {
         return super::rules_loop::whole(name, seen);
     }
+    // A sensor at the far unit, told from one across its filter by what it reads.
+    let si = |value: f64| name.measured.unit.as_ref().map_or(0.0, |u| value * u.factor);
+    let water = name.any(&[Chilled, Heating]) || name.is(D::Pressure) && si(seen.mean) > 5.0;
+    if name.has(Dp) && name.has(Unit) && water && !name.any(&[Coil, Valve, SupplyAir, Filter, Fan, Air, Pump]) {
+        return super::rules_loop::whole(name, seen).map(|v| Verdict { score: v.score.min(OPEN), ..v });
+    }
     if name.has(Dp) && name.has(Unit) && name.any(&[Chilled, Heating]) && !name.any(&[Coil, Valve, SupplyAir, Filter]) {
         return super::rules_loop::whole(name, seen).map(|v| Verdict { score: v.score.min(OPEN), ..v });
     }

@@ -3,7 +3,7 @@
 use super::concepts::{Concept::*, Set};
 use super::evidence::{self, Measured};
 use super::lexicon::Word;
-use super::{Seen, senses_tags};
+use super::{Seen, lexicon, senses_tags};
 use crate::plant::Dimension as D;
 
 /// Whether the file speaks German: some abbreviations are only read that way there.
@@ -184,13 +184,16 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "chp" | "schp" | "pchp" | "scp" | "pcp" if around.number_after => &[Chilled, Pump],
         "hwcp" | "bhp" | "php" | "shp" | "hwsp" if around.number_after => &[Heating, Pump],
         "hp" | "bp" | "dp" | "pp" | "sp" | "tp" | "cp" | "wp" | "np" | "rp"
-            if around.number_after && around.opens && !all.has(Valve) && rotates(dimension, all) =>
+            if around.number_after && (around.opens || lexicon::is_medium(around.before)) && !all.has(Valve) && rotates(dimension, all) =>
         {
             &[Pump]
         }
         // Of these only a pump is switched, or takes a current.
         "bp" | "pp" | "sp" | "tp" | "cp" | "np" | "rp"
-            if around.number_after && around.opens && !all.any(&[Valve, Fan]) && is_pumpish(of) =>
+            if around.number_after
+                && (around.opens || lexicon::is_medium(around.before))
+                && !all.any(&[Valve, Fan])
+                && is_pumpish(of) =>
         {
             &[Pump]
         }
@@ -240,6 +243,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "f" if is(D::Flow) => &[Flow],
         "f" if warm && medium && !around.number_after => &[Supply],
         "f" if is(D::Frequency) => &[Speed, Frequency],
+        "f" if around.glued && !around.last && around.before.bytes().all(|b| b.is_ascii_digit()) => &[Noise],
         "f" if binary && !around.number_after => &[Alarm],
         "n" if share && (all.any(&[Pump]) || german) && !all.has(Valve) => &[Speed],
         "h" if pressure => &[Head],
@@ -291,7 +295,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "te" | "tt" | "ti" if warm => &[Temperature],
         "si" | "st" if share && all.has(Pump) => &[Speed],
         "sic" | "sc" if share && all.has(Pump) => &[Speed, Command],
-        "control" | "ctrl" | "ctl" if share && CONTROLLED.contains(&around.before) => &[Command],
+        "control" | "ctrl" | "ctl" | "cntl" | "cntrl" | "ctr" if share && CONTROLLED.contains(&around.before) => &[Command],
         "level" | "lvl" | "niveau" | "nivel" | "floor" | "lev" if around.number_after && around.first && !around.last => &[Noise],
         "level" | "lvl" | "niveau" | "nivel" if around.number_after && !is(D::Fraction) => &[Noise],
         "no" => &[Noise],
@@ -365,7 +369,7 @@ fn is_unit(text: &str) -> bool {
 }
 
 /// Words after which "control" is the signal.
-const CONTROLLED: [&str; 8] = ["speed", "spd", "valve", "vlv", "vfd", "vsd", "inverter", "drive"];
+const CONTROLLED: [&str; 11] = ["freq", "frequency", "hz", "speed", "spd", "valve", "vlv", "vfd", "vsd", "inverter", "drive"];
 
 /// "TCWS", "HRWR temp": water of a loop that no list holds, with the letter for its way.
 fn unread_water(text: &str) -> Set {

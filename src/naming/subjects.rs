@@ -22,7 +22,10 @@ pub struct Name {
 }
 
 /// Unit words that names end in. A "(…)" at the end is read as a unit whatever it holds.
-const UNIT_WORDS: [(&str, &str); 34] = [
+const UNIT_WORDS: [(&str, &str); 37] = [
+    ("kwr", "kW"),
+    ("kwt", "kW"),
+    ("kwc", "kW"),
     ("kw", "kW"),
     ("kwh", "kWh"),
     ("mwh", "MWh"),

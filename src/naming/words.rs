@@ -132,7 +132,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Source],
-        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration ketel koelmachine koudemachine warmtepomp kylmaskin panna hrc heat_recovery_chiller geg gec chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
+        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration ketel koelmachine koudemachine warmtepomp kylmaskin panna hrc heat_recovery_chiller geg gec luft_wasser_waermepumpe luft_wasser wp_luft_wasser sole_wasser chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
         bomba_de_calor gruppo_frigo gruppo_frigorifero caldaia caldeira ref_machine km kaltwassersatz kws kwsatz groupe refroidisseur planta_enfriadora chauffe pac gf enf \
         kaltwassererzeuger waermeerzeuger kes refrigeratore pompa_di_calore chh blh bhkw grupo_frigorifico groupe_frigorifique groupe_d_eau_glacee groupe_eau_glacee",
     ),
@@ -161,7 +161,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Valve],
-        "kuev heizv erhv vf_ valve vlv vlve ventil vanne valvula valvola valv v2v v3v v_2_v v_3_v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
+        "vv kuev heizv erhv vf_ valve vlv vlve ventil vanne valvula valvola valv v2v v3v v_2_v v_3_v stellventil regelventil cv mv vp electrovanne kv hv ccv hcv stellantrieb valveposition ventilstellung rv rhv kuehlventil heizventil \
         tcv vbf vbc klep afsluiter ventiel ventilstaellning kuehlerventil erhitzerventil ventilhub actuator clgv htgv pibcv picv mischer mischventil servomotor",
     ),
     (&[Valve, Cooling], "vfr vfroid vbf ccv kuehlventil clgv kuehlerventil"),
@@ -169,7 +169,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Valve, Reheat], "rhv"),
     (
         &[Bypass],
-        "bipasse by_passe bypassklappe dcplr decplr vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
+        "bipasse by_passe bypassklappe dcplr decplr crossover cross_over vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
         hydraulische_weiche weiche common_leg mindestmengenventil",
     ),
     (

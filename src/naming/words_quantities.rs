@@ -97,7 +97,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Starts],
-        "stcnt strtcnt nstarts startcounter start_ctr einschalt_zaehler startzaehler anzahl_schaltungen contador_arranques arranque_contador nb_demarr compteur_demarrages run_count cycles cycle_count cycle_counter arranq arr_count demarr starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
+        "stcnt strtcnt nstarts startcounter start_ctr einschalt_zaehler startzaehler anzahl_schaltungen contador_arranques arranque_contador nb_demarr compteur_demarrages run_count nb_dem nbr_dem cycles cycle_count cycle_counter arranq arr_count demarr starts num_starts start_count start_cnt anzahl_starts nombre_de_demarrages demarrages arranques numero_de_arranques n_arranques nb_demarrages avviamenti startcnt start_counter schaltspiele einschaltungen starts_count number_of_starts no_of_starts nbr_demarrages strt_cnt numstarts strts anlaeufe schalthaeufigkeit avvii partidas startzahl starts_total",
     ),
     (
         &[Alarm],
@@ -105,7 +105,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Mode],
-        "betriebsartenschalter handschalter schalterstellung selector_switch control_mode mode_de_marche hand_0_auto manu_0_auto reparaturschalter locrem a_m hand_automatik handbetrieb_ hoa hand_auto hand_off_auto betriebsart mode manual_auto auto_manual local_remote loc_rem manu_auto auto_manu auto_hand automanual modo selector man_auto hauto handauto local_remoto auto_man ha_switch hoa_switch ba commutateur selettore switch_position bedienart wahlschalter local_distance \
+        "betriebsartenschalter handschalter schalterstellung selector_switch control_mode mode_de_marche hand_0_auto manu_0_auto reparaturschalter locrem sel_sw selector_sw sel_switch a_m hand_automatik handbetrieb_ hoa hand_auto hand_off_auto betriebsart mode manual_auto auto_manual local_remote loc_rem manu_auto auto_manu auto_hand automanual modo selector man_auto hauto handauto local_remoto auto_man ha_switch hoa_switch ba commutateur selettore switch_position bedienart wahlschalter local_distance \
         auto_local h_o_a auto_mode hand_mode in_auto in_hand auto_status hand_status hoasw modalita",
     ),
     (
@@ -116,12 +116,12 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Level], "level lvl niveau fuellstand nivel livello"),
     (
         &[Load, Thermal],
-        "heat_rejected heat_rejection pow_c pow_h pow_hc puiss_froid puiss_chaud pth kaelteleist waermeleist btus load last charge carga carico tons tonnage heat_load cooling_load thermal_power btu_rate btuh kaelteleistung waermeleistung heizleistung kuehlleistung puissance_frigorifique puissance_calorifique puissance_thermique potencia_termica potencia_frigorifica \
+        "heat_rejected heat_rejection pow_c pow_h pow_hc kwr kwt kwc kwth kw_th kw_r puiss_froid puiss_chaud pth kaelteleist waermeleist btus load last charge carga carico tons tonnage heat_load cooling_load thermal_power btu_rate btuh kaelteleistung waermeleistung heizleistung kuehlleistung puissance_frigorifique puissance_calorifique puissance_thermique potencia_termica potencia_frigorifica \
         mbh ton thermische_leistung potenza_termica potenza_frigorifera potencia_calorifica heat_rate heat_output thermal_load thermal potencia_de_frio puissance_froid puissance_chaud heat_flow cooling_power heating_power energy_rate refrigeration btu_hr cooling_demand waermestrom carga_termica heat_power puissance_echangee kbtuh",
     ),
     (
         &[Enable],
-        "rele enable_command autorisation_de_marche permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
+        "rele enable_command autorisation_de_marche enb enbld permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
     ),
     (
         &[StartStop],
@@ -152,7 +152,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Other],
-        "fault_code fltcode faultcode alarm_code error_code status_word warning_word control_word last_fault codigo_fallo code_defaut fehlercode lead_status lag_status duty_status lead_sts lead_select lead_pump_select standby_status lead_lag_status comm_fail comm_failure comms_fail comms_fault communication_fail communication_failure comm_alarm comm_status comm_loss comm_fault seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
+        "fault_code fltcode faultcode alarm_code error_code status_word warning_word control_word last_fault codigo_fallo code_defaut fehlercode lead_status lag_status duty_status lead_sts lead_select lead_pump_select standby_status lead_lag_status comm_fail comm_failure comms_fail comms_fault communication_fail communication_failure comm_alarm comm_status comm_loss comm_fault breaker contactor disconnect seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
         rendement rendimiento pid gain kp ki integral proportional_band deadband totband differential hysteresis ramp timer delay countdown counter_reset door window tuer porte puerta turbidity salinity leak smoke rssi signal_strength   lead_lag rotation_next power_factor cosphi cos_phi kva kvar cabinet enclosure schaltschrank winkel angle \
         heat_sink ripple firmware version schedule zeitplan horario calendar calendario timestamp comms communication offline online bms_link commfail puissance_reactive blindleistung efficacite performance igbt sequence index_number record concentration anzahl_stoerungen season saison sommer winter ete temporada estacion demand_limit ghg carbon co2e \
         resistance ohm count_down ndx tick fouling nox o2 pulse impulse reserve  prefilter ionisation lamp uv_lamp duty_select vorrang ersatz request_count requests stage stages stufe  vfd_temp drive_temp trim respond dosage inhibitor wasserqualitaet haerte",
