@@ -21,6 +21,13 @@ pub fn pump(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.any(&[Tower, Tank]) {
         found.score = found.score.min(OPEN);
     }
+    // "Storm pump", "cellar pump": a word in front that nobody knows may say that it serves no loop.
+    let unread = |w: &super::lexicon::Word| w.means.is_empty() && !w.known && w.text.len() > 2;
+    let odd = name.words.windows(2).any(|w| unread(&w[0]) && w[1].has(Pump) && !w[1].glued() && !w[1].number);
+    if odd && !numbered && name.medium().is_none() && !name.has(Loop) {
+        found.score = found.score.min(OPEN);
+        found.why.push_str(", of another loop perhaps");
+    }
     if !numbered && found.kind == Some(OfKind::Pump) && name.medium().is_none() {
         found.score = found.score.min(LIKELY);
     }
@@ -95,6 +102,9 @@ fn state(name: &Name) -> Option<Verdict> {
     if name.has(Remote) && !name.any(&[Status, Command, StartStop, Enable]) {
         return of_pump(Role::PumpMode, OPEN, "local and remote");
     }
+    if name.has(Output) && !name.has(Feedback) && name.words.iter().any(|w| matches!(w.text.as_str(), "run" | "start")) {
+        return of_pump(Role::PumpCommand, LIKELY, "an output that starts it");
+    }
     if name.any(&[Status]) && !name.any(&[Command, StartStop]) || name.has(Feedback) && !name.has(Command) {
         let score = if name.has(Enable) { OPEN } else { PLAIN };
         return of_pump(Role::PumpStatus, score, "whether it runs");
@@ -107,7 +117,8 @@ fn state(name: &Name) -> Option<Verdict> {
         return of_pump(Role::PumpCommand, FAIR + 0.06, "a command to run");
     }
     if name.has(Enable) {
-        return of_pump(Role::PumpCommand, LIKELY, "a release to run");
+        let score = if name.any(&[Loop, Plant]) && name.label(OfKind::Pump).is_none_or(|l| !l.numbered) { OPEN } else { LIKELY };
+        return of_pump(Role::PumpCommand, score, "a release to run");
     }
     if name.any(&[On]) {
         return of_pump(Role::PumpStatus, FAIR, "whether it is on");

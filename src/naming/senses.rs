@@ -228,12 +228,13 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "s" if binary && !(around.glued && super::lexicon::is_medium(around.before)) => &[Status],
         "s" if warm && medium => &[Supply],
         "s" if share && all.has(Pump) && !all.any(&[Speed, Torque]) => &[Speed],
+        "a" | "b" | "c" | "d" if around.glued && !around.last && is_digits(around.before) && binary => &[],
         // The letter that tells one unit from the others.
         "c" if !around.last && around.before_sign == Some('-') && is_unit(around.before) => &[],
         "c" if around.last && !binary && matches!(around.before, "p" | "pump") => &[],
         "c" if silent && around.last && all.has(Valve) => &[Command],
         "c" if binary || (share && (all.any(&[Pump, Valve]) || around.before == "spd")) => &[Command],
-        "o" if share || binary || silent && around.last && all.any(&[Speed, Valve, Coil, Heat, Cooling]) => {
+        "o" if share || binary || silent && around.last && all.any(&[Speed, Drive, Valve, Coil, Heat, Cooling]) => {
             &[Output, Command]
         }
         "v" if is(D::Flow) => &[Flow],
@@ -243,7 +244,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "f" if is(D::Flow) => &[Flow],
         "f" if warm && medium && !around.number_after => &[Supply],
         "f" if is(D::Frequency) => &[Speed, Frequency],
-        "f" if around.glued && !around.last && around.before.bytes().all(|b| b.is_ascii_digit()) => &[Noise],
+        "f" if around.glued && !around.last && is_digits(around.before) => &[Noise],
         "f" if binary && !around.number_after => &[Alarm],
         "n" if share && (all.any(&[Pump]) || german) && !all.has(Valve) => &[Speed],
         "h" if pressure => &[Head],
@@ -295,7 +296,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "te" | "tt" | "ti" if warm => &[Temperature],
         "si" | "st" if share && all.has(Pump) => &[Speed],
         "sic" | "sc" if share && all.has(Pump) => &[Speed, Command],
-        "control" | "ctrl" | "ctl" | "cntl" | "cntrl" | "ctr" if share && CONTROLLED.contains(&around.before) => &[Command],
+        "control" | "ctrl" | "ctl" | "cntl" | "cntrl" | "ctr" if (share || silent) && CONTROLLED.contains(&around.before) => &[Command],
         "level" | "lvl" | "niveau" | "nivel" | "floor" | "lev" if around.number_after && around.first && !around.last => &[Noise],
         "level" | "lvl" | "niveau" | "nivel" if around.number_after && !is(D::Fraction) => &[Noise],
         "no" => &[Noise],
@@ -306,6 +307,10 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "vent" if share && all.any(&[Coil, Cooling, Heat, Reheat]) && !all.has(Speed) => &[Valve],
         "st" if share && german && all.has(Valve) => &[Command],
         "cv" if all.any(&[Supply, Return, Dp]) && !share => &[Heating],
+        // What freezes is outdoors.
+        "out" if warm && is_bare(around.others) && celsius(seen.low, seen) < 5.0 => &[Outdoor],
+        "amb" | "tamb" if warm && is_bare(around.others) && celsius(seen.low, seen) < 5.0 => &[Outdoor, Temperature],
+        "u" if share && around.first && all.has(Pump) => &[Command],
         "twr" if warm && around.first && !medium => &[Condenser, Return],
         "s" if warm && around.before.len() < 6 && around.before.ends_with('w') => &[Supply],
         "r" if warm && around.before.len() < 6 && around.before.ends_with('w') => &[Return],
@@ -335,7 +340,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
             &[]
         }
         "acc" if around.number_after => &[Source],
-        "hc" | "cc" if around.number_after && text == "hc" && all.any(&[Supply, Return, Pump]) => &[Heating],
+        "hc" | "cc" if around.number_after && text == "hc" && all.any(&[Supply, Return, Pump, Meter]) => &[Heating],
         "rm" if german || all.any(&[Valve, Speed]) && !around.number_after => &[Feedback],
         "rm" => &[Room],
         "stm" if binary => &[Alarm],
@@ -362,6 +367,15 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "ai" | "ao" | "di" | "do" | "bi" | "bo" | "av" | "bv" | "ui" | "uo" | "mi" | "tl" | "msv" => &[],
         _ => return None,
     })
+}
+
+fn is_digits(text: &str) -> bool {
+    !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit())
+}
+
+/// A name that says no more than that it is a temperature, perhaps of outdoors.
+fn is_bare(others: Set) -> bool {
+    !others.any(&[Source, Chilled, Heating, Condenser, Pump, Coil, Unit, SupplyAir, Loop, Exchanger, Water, Return])
 }
 
 fn is_unit(text: &str) -> bool {

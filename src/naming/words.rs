@@ -63,7 +63,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Air], "air luft aire aria"),
     (
         &[Domestic],
-        "dhws_ dhwp dhw_pump calorifier hws_cal main_water water_main main_water_meter city_water_meter incoming_water cold_water_meter domestic_water legionella hygiene dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
+        "dhws_ dhwp dhw_pump calorifier hws_cal main_water water_main main_water_meter city_water_meter incoming_water cold_water_meter domestic_water hot_water_heater water_heater hwh water_meter chauffe_eau termo_acs legionella hygiene dhw dhwr dhws dcw domestic potable ecs acs bww tww ww warmwasser trinkwasser trinkwarmwasser sanitaire sanitaria brauchwasser tww_zirk \
         zirkulation bouclage recirculacion_acs hwc dhwc cwm mains_water boosted_cold_water cws_tank aqs dhwrt dhwst acqua_sanitaria boiler_ww \
         eau_froide_sanitaire eau_de_ville city_water town_water agua_potable agua_de_red trinkw dom_hw dom_hot_water dom",
     ),
@@ -85,7 +85,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[OtherPump],
-        "snowmelt snow_melt heat_trace solar_pump solarpumpe pompe_solaire bomba_solar feed chlorine chlor lift_pump acid biocide fill transfer incendios riego arrosage pozo puits fosse fosa septic borehole fountain lube lubrication drainage entwaesserung schwimmbadpumpe speisepumpe feed_pump sump fire sprinkler jockey dosing chemical chem fuel_oil booster druckerhoehung relevage surpresseur achique incendie \
+        "snowmelt snow_melt heat_trace spa storm stormwater hydraulic_pump grinder washdown effluent slurry hydrant wet_riser deluge solar_pump solarpumpe pompe_solaire bomba_solar feed chlorine chlor lift_pump acid biocide fill transfer incendios riego arrosage pozo puits fosse fosa septic borehole fountain lube lubrication drainage entwaesserung schwimmbadpumpe speisepumpe feed_pump sump fire sprinkler jockey dosing chemical chem fuel_oil booster druckerhoehung relevage surpresseur achique incendie \
         hebeanlage loeschwasser dosier dosierpumpe dosificadora achique_pozo puisard vide_cave lifting well_pump ejector grupo_presion presurizacion \
         feuerloeschpumpe feuerloesch antincendio desinfektion tauchpumpe schmutzwasser seal_water",
     ),
@@ -132,7 +132,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Source],
-        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration ketel koelmachine koudemachine warmtepomp kylmaskin panna hrc heat_recovery_chiller geg gec luft_wasser_waermepumpe luft_wasser wp_luft_wasser sole_wasser chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
+        "ashp wshp gshp awhp wwhp wcc wcch acch wch ach boi chilr chllr air_source_heat_pump cogeneration ketel koelmachine koudemachine warmtepomp kylmaskin panna hrc heat_recovery_chiller geg gec luft_wasser_waermepumpe luft_wasser wp_luft_wasser sole_wasser cooling_machine refrigeration_machine chilling_machine chiller chlr chl chllr boiler blr boil kessel heizkessel kaeltemaschine groupe_froid enfriadora caldera chaudiere heat_pump waermepumpe pompe_a_chaleur \
         bomba_de_calor gruppo_frigo gruppo_frigorifero caldaia caldeira ref_machine km kaltwassersatz kws kwsatz groupe refroidisseur planta_enfriadora chauffe pac gf enf \
         kaltwassererzeuger waermeerzeuger kes refrigeratore pompa_di_calore chh blh bhkw grupo_frigorifico groupe_frigorifique groupe_d_eau_glacee groupe_eau_glacee",
     ),
@@ -169,12 +169,12 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     (&[Valve, Reheat], "rhv"),
     (
         &[Bypass],
-        "bipasse by_passe bypassklappe dcplr decplr crossover cross_over vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
+        "bipasse by_passe bypassklappe dcplr decplr crossover cross_over overflow_valve overflow_vlv vbyp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv bypass byp bp bypassventil bypassvalve decoupler decouple bypass_valve minflow min_flow_bypass mfbv by_pass byv ueberstroemventil ueberstroem differenzdruckueberstroemer common_pipe bouteille_de_decouplage byps \
         hydraulische_weiche weiche common_leg mindestmengenventil",
     ),
     (
         &[Bypass, Valve],
-        "bypassklappe vanne_bipasse bypass_valve bypass_vlv vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil",
+        "bypassklappe vanne_bipasse overflow_valve overflow_vlv bypass_valve bypass_vlv vbyp vbp min_flow_valve minimum_flow_valve min_flow_bypass_valve minimum_flow_bypass_valve minimum_flow_bypass mfv vanne_bypass_ mbv byv mfbv bypassventil bpv ueberstroemventil byvlv bypv mindestmengenventil",
     ),
     (
         &[Meter],

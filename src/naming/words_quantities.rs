@@ -61,7 +61,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Discharge, Pressure], "p_out pout_"),
     (
         &[Meter, Thermal],
-        "heat_meter wmz kmz btu_meter waermezaehler waermemengenzaehler kaeltezaehler kaeltemengenzaehler cooling_meter energy_meter_heat wm_zaehler compteur_froid compteur_chaud contador_frio contador_calor",
+        "heat_quantity_meter heat_quantity cold_quantity_meter heat_flow_meter heat_meter wmz kmz btu_meter waermezaehler waermemengenzaehler kaeltezaehler kaeltemengenzaehler cooling_meter energy_meter_heat wm_zaehler compteur_froid compteur_chaud contador_frio contador_calor",
     ),
     (&[Flow, Meter], "flow_meter flowmeter durchflussmesser debitmetre caudalimetro flow_mtr"),
     (
@@ -110,7 +110,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Humidity],
-        "humidity rh hum humid feuchte raumfeuchte hygrometrie humedad umidita humidite umidade moisture zuluftfeuchte hr_rel rel_hum relative_humidity rel_feuchte",
+        "humidifier humidif humidification dehumidifier dehumidification humidificateur humidificador befeuchter entfeuchter humidity rh hum humid feuchte raumfeuchte hygrometrie humedad umidita humidite umidade moisture zuluftfeuchte hr_rel rel_hum relative_humidity rel_feuchte",
     ),
     (&[AirQuality], "co2 co_2 co voc iaq ppm pm pm_2_5 air_quality qualite luftqualitaet particulate ozone tvoc"),
     (&[Level], "level lvl niveau fuellstand nivel livello"),
@@ -144,7 +144,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Refrigerant], "refrigerant refrig kaeltemittel refrigerante refr suct_temp frigorigene"),
     (
         &[Occupancy],
-        "occupancy occ occupied unocc presence belegung ocupacion occupation motion presencia occupato anwesenheit",
+        "unoccupied unoccupancy vacant inoccupation occupancy occ occupied unocc presence belegung ocupacion occupation motion presencia occupato anwesenheit",
     ),
     (
         &[Weather],
@@ -152,7 +152,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Other],
-        "fault_code fltcode faultcode alarm_code error_code status_word warning_word control_word last_fault codigo_fallo code_defaut fehlercode lead_status lag_status duty_status lead_sts lead_select lead_pump_select standby_status lead_lag_status comm_fail comm_failure comms_fail comms_fault communication_fail communication_failure comm_alarm comm_status comm_loss comm_fault breaker contactor disconnect seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
+        "fault_code fltcode faultcode alarm_code error_code status_word warning_word control_word last_fault codigo_fallo code_defaut fehlercode lead_status lag_status duty_status lead_sts lead_select lead_pump_select standby_status lead_lag_status comm_fail comm_failure comms_fail comms_fault communication_fail communication_failure comm_alarm comm_status comm_loss comm_fault breaker contactor disconnect specific seq comment comments remark bemerkung id date time user watchdog heartbeat checksum network_load cpu memory priority price tariff cost ph conductivity leitfaehigkeit conductivite conductividad vibration vib heatsink bearing winding lager lagertemperatur bearing_temp cop eer efficiency wirkungsgrad \
         rendement rendimiento pid gain kp ki integral proportional_band deadband totband differential hysteresis ramp timer delay countdown counter_reset door window tuer porte puerta turbidity salinity leak smoke rssi signal_strength   lead_lag rotation_next power_factor cosphi cos_phi kva kvar cabinet enclosure schaltschrank winkel angle \
         heat_sink ripple firmware version schedule zeitplan horario calendar calendario timestamp comms communication offline online bms_link commfail puissance_reactive blindleistung efficacite performance igbt sequence index_number record concentration anzahl_stoerungen season saison sommer winter ete temporada estacion demand_limit ghg carbon co2e \
         resistance ohm count_down ndx tick fouling nox o2 pulse impulse reserve  prefilter ionisation lamp uv_lamp duty_select vorrang ersatz request_count requests stage stages stufe  vfd_temp drive_temp trim respond dosage inhibitor wasserqualitaet haerte",
