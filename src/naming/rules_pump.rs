@@ -83,7 +83,8 @@ fn state(name: &Name) -> Option<Verdict> {
     let of_pump = |role, score, what: &str| {
         verdict(role, OfKind::Pump, score, format!("The name speaks of a pump, and its states are {what}"))
     };
-    let switch = name.words.iter().any(|w| w.text == "switch") && name.any(&[Flow, Dp]) && !name.has(Alarm);
+    let proof = |w: &super::lexicon::Word| matches!(w.text.as_str(), "switch" | "proving" | "proof" | "proven" | "prv");
+    let switch = name.words.iter().any(proof) && name.any(&[Flow, Dp]) && !name.has(Alarm);
     if switch {
         return of_pump(Role::PumpStatus, OPEN, "of a flow or pressure switch, which tells whether it runs");
     }

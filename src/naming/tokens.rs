@@ -127,7 +127,10 @@ fn is_mark(c: char) -> bool {
 
 /// Pairs with a slash or a dot that are one word.
 fn slashed(letters: &[char], at: usize) -> Option<(&'static str, usize)> {
-    const PAIRS: [(&str, &str); 14] = [
+    const PAIRS: [(&str, &str); 17] = [
+        ("s/f", "sf"),
+        ("r/f", "rf"),
+        ("e/f", "ef"),
         ("s/s", "ss"),
         ("o/a", "oa"),
         ("s/a", "sa"),
