@@ -218,11 +218,16 @@ pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.has(Outdoor) && name.any(&[Temperature, Air]) || name.has(Outdoor) && name.is(D::Temperature) {
         return outdoor(name);
     }
+    // "OSA", "Ambient" with many readings and no unit: what is read outdoors is mostly the temperature.
+    let other = [Flow, Dp, Pressure, Position, Speed, Humidity, Supply, Return, Status, Unit, Room, Setpoint, Limit];
+    if name.has(Outdoor) && name.is_silent() && seen.distinct > 12 && !name.any(&other) {
+        return outdoor(name).map(|v| Verdict { score: v.score.min(OPEN), ..v });
+    }
     if name.has(Fan) {
         return fan(name, seen);
     }
     if name.has(Bypass) {
-        return bypass(name);
+        return bypass(name, seen);
     }
     if name.has(Drive) && !name.is(D::Temperature) && !name.any(&[Unit, Coil, Room, SupplyAir, Air, Source]) {
         return super::rules_pump::drive(name, seen);
@@ -295,10 +300,16 @@ fn fan(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     verdict(Role::FanStatus, OfKind::Coil, score, "The name speaks of a terminal unit's fan and whether it runs")
 }
 
-fn bypass(name: &Name) -> Option<Verdict> {
+fn bypass(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     let air = name.any(&[SupplyAir, Air, Fan, Unit]);
     if name.any(&[Drive, Alarm, Source]) || air && name.has(Unit) {
         return None;
+    }
+    // "Min flow bypass" that ends at 100: a position, no flow.
+    let share = name.is_silent() && !name.has(Setpoint) && seen.low >= 0.0 && (99.0..=101.0).contains(&seen.high);
+    if share && !name.any(&[Valve, Position]) {
+        let why = "The name speaks of the bypass, and its values run as % do";
+        return verdict(Role::BypassPosition, OfKind::Loop, OPEN, why);
     }
     if name.is(D::Flow) || name.is_silent() && name.has(Flow) && !name.has(Valve) {
         if name.has(Setpoint) {

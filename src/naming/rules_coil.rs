@@ -17,7 +17,8 @@ pub fn coil(name: &Name, _seen: &Seen<'_>) -> Option<Verdict> {
     if name.may_be(&[D::Temperature])
         && (name.is(D::Temperature)
             || name.any(&[Temperature, Setpoint])
-            || name.any(&[Supply, Return]) && !name.any(&[Flow, Output]))
+            || name.any(&[Supply, Return]) && !name.any(&[Flow, Output])
+            || name.has(SupplyAir) && !name.any(&[Fan, Valve, Flow, Output, Pressure, Position, Damper, Humidity]))
     {
         return temperature(name);
     }
@@ -106,7 +107,7 @@ fn temperature(name: &Name) -> Option<Verdict> {
         return verdict(role, OfKind::Coil, score, format!("The name speaks of a room and a temperature{asked}"));
     }
     let says_air = name.words.iter().any(|w| is_air_side(&w.text));
-    if asked && name.has(Unit) && !water && !name.any(&[ReturnAir, Return]) {
+    if asked && name.has(Unit) && !water && !name.any(&[Flow, Dp, Pressure, Position]) && !name.any(&[ReturnAir, Return]) {
         if says_air {
             return verdict(
                 Role::AirTemperatureSetpoint,

@@ -114,7 +114,7 @@ fn pressure(name: &Name, meant: f64) -> Option<Verdict> {
     if !(name.has(Dp) || remote) || !name.may_be(&[D::Pressure, D::Head]) {
         return None;
     }
-    if name.any(&[Alarm, Valve, Enable]) {
+    if name.any(&[Alarm, Valve, Enable]) || name.is_silent() && name.has(Output) {
         return None;
     }
     // Differential pressure without a word for where is mostly the loop's, in a file of a pumped loop.

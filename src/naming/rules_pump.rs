@@ -189,7 +189,10 @@ fn electric(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.has(Setpoint) {
         return None;
     }
-    if name.is(D::Energy) || name.is_silent() && name.has(Energy) && seen.distinct > 12 {
+    // A counter never comes back to nought: "potencia consumida".
+    let counts = seen.low > 0.5 * seen.mean || !seen.low.is_finite();
+    let power = name.is(D::Power) || name.is_silent() && (name.has(Power) || name.has(Energy) && !counts);
+    if name.is(D::Energy) || name.is_silent() && name.has(Energy) && counts && seen.distinct > 12 {
         if together || name.has(Load) && !name.has(Pump) {
             return None;
         }
@@ -200,7 +203,7 @@ fn electric(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
             "The name speaks of a pump and its energy counter",
         );
     }
-    if name.is(D::Power) || name.is_silent() && name.has(Power) {
+    if power {
         if together {
             return verdict(
                 Role::TotalPower,

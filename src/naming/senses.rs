@@ -202,7 +202,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "bp" if around.number_after && all.any(&[Pump, Pumps]) => &[],
         "bo" | "bb" if around.number_after && all.any(&[Speed, Power, Frequency]) => &[Pump],
         "p" if share && all.any(&[Speed, Frequency]) && medium && !all.any(&[Valve, Fan]) => &[Pump],
-        "vf" if all.has(Unit) && share => &[Valve, Cooling],
+        "vf" if all.has(Unit) && (share || silent) => &[Valve, Cooling],
         "vc" if all.any(&[Unit]) && share && around.first && !around.number_after => &[Valve, Heat],
         "zu" if warm && (german || around.after == "t") => &[SupplyAir],
         "r" if warm && around.number_glued && around.first => &[Room],
@@ -232,7 +232,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         // The letter that tells one unit from the others.
         "c" if !around.last && around.before_sign == Some('-') && is_unit(around.before) => &[],
         "c" if around.last && !binary && matches!(around.before, "p" | "pump") => &[],
-        "c" if silent && around.last && all.has(Valve) => &[Command],
+        "c" if silent && around.last && all.any(&[Valve, Speed]) => &[Command],
         "c" if binary || (share && (all.any(&[Pump, Valve]) || around.before == "spd")) => &[Command],
         "o" if share || binary || silent && around.last && all.any(&[Speed, Drive, Valve, Coil, Heat, Cooling]) => {
             &[Output, Command]
@@ -275,7 +275,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "wt" if around.number_after && german => &[Source, Exchanger],
         "kk" if german => &[Chilled],
         "kw" if is(D::Temperature) || is(D::Flow) || pressure => &[Chilled],
-        "kw" if matches!(around.after, "netz" | "kreis" | "vl" | "rl" | "vorlauf" | "ruecklauf" | "pumpe") => &[Chilled],
+        "kw" if matches!(around.after, "tvl" | "trl" | "dp" | "netz" | "kreis" | "vl" | "rl" | "vorlauf" | "ruecklauf" | "pumpe") => &[Chilled],
         "kw" if german && !is(D::Power) && !silent => &[Chilled],
         "cl" if around.number_after => &[Unit],
         "ec" if warm || is(D::Flow) || pressure || all.has(Pump) => &[Heating],
@@ -300,8 +300,8 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "level" | "lvl" | "niveau" | "nivel" | "floor" | "lev" if around.number_after && around.first && !around.last => &[Noise],
         "level" | "lvl" | "niveau" | "nivel" if around.number_after && !is(D::Fraction) => &[Noise],
         "no" => &[Noise],
-        "before" | "upstream" | "ahead" if pressure && all.any(&[Pump, Pumps]) => &[Suction],
-        "after" | "behind" | "downstream" if pressure && all.any(&[Pump, Pumps]) => &[Discharge],
+        "before" | "upstream" | "ahead" if (pressure || all.has(Pressure)) && all.any(&[Pump, Pumps]) => &[Suction],
+        "after" | "behind" | "downstream" if (pressure || all.has(Pressure)) && all.any(&[Pump, Pumps]) => &[Discharge],
         "chi" if around.number_after || around.last => &[Source],
         "chi" => &[Chilled],
         "vent" if share && all.any(&[Coil, Cooling, Heat, Reheat]) && !all.has(Speed) => &[Valve],
@@ -314,6 +314,19 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "mains" if all.any(&[Chilled, Heating, Supply, Return]) => &[Loop],
         "leaving_chillers" if all.has(Condenser) => &[Return],
         "entering_chillers" if all.has(Condenser) => &[Supply],
+        "h" if silent && all.has(Pump) && !around.number_after && !around.glued => &[Head],
+        "q" if silent && all.has(Pump) && !around.number_after && !around.glued => &[Flow],
+        "i" if silent && all.has(Pump) && !around.number_after && !around.glued => &[Current],
+        "n" if silent && all.has(Pump) && !around.number_after && !around.glued => &[Speed],
+        "int" if silent && all.has(Pump) && around.last => &[Current],
+        "hp" if silent && around.last && all.has(Pump) => &[Power],
+        "flow_total" | "total_flow_volume" if silent && seen.low < 0.5 * seen.mean => &[Flow, Total],
+        "rt" if silent && all.has(Load) => &[],
+        "out" if silent && all.has(Source) => &[Supply],
+        "in" if silent && all.has(Source) => &[Return],
+        "y" if silent && all.has(Valve) => &[Command],
+        "v" if silent && (all.has(Bypass) && around.last || is_temper(around.after)) => &[Valve],
+        "hz" if silent && all.any(&[Supply, Return]) => &[Heating],
         "twr" if warm && around.first && !medium => &[Condenser, Return],
         "s" if warm && around.before.len() < 6 && around.before.ends_with('w') => &[Supply],
         "r" if warm && around.before.len() < 6 && around.before.ends_with('w') => &[Return],
@@ -379,6 +392,10 @@ fn is_digits(text: &str) -> bool {
 /// A name that says no more than that it is a temperature, perhaps of outdoors.
 fn is_bare(others: Set) -> bool {
     !others.any(&[Source, Chilled, Heating, Condenser, Pump, Coil, Unit, SupplyAir, Loop, Exchanger, Water, Return])
+}
+
+fn is_temper(text: &str) -> bool {
+    matches!(text, "frio" | "calor" | "froid" | "chaud" | "froide" | "chaude" | "af" | "ac")
 }
 
 fn is_unit(text: &str) -> bool {

@@ -38,7 +38,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Energy],
-        "consumida consumido consumata kwh mwh energy energie energia energiezaehler arbeit wh kwhr consumption consommation consumo verbrauch stromverbrauch wirkarbeit elec_energy energie_active consommee",
+        "consumida consumido consumata kilowatt_hours kilowatt_hour kwh mwh energy energie energia energiezaehler arbeit wh kwhr consumption consommation consumo verbrauch stromverbrauch wirkarbeit elec_energy energie_active consommee",
     ),
     (
         &[Status],
@@ -67,7 +67,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     (&[Flow, Meter], "flow_meter flowmeter durchflussmesser debitmetre caudalimetro flow_mtr"),
     (
         &[Energy, Meter],
-        "energy_meter compteur_energie contador_energia electricity_meter electric_meter kwh_meter elec_meter stromzaehler_pumpe energiezaehler",
+        "zaehlerstand energy_meter compteur_energie contador_energia electricity_meter electric_meter kwh_meter elec_meter stromzaehler_pumpe energiezaehler",
     ),
     (&[Flow], "v_dot vdot m_dot"),
     (&[Load, Thermal], "q_dot qdot"),
