@@ -98,7 +98,7 @@ pub fn words(name: &str) -> Vec<Word> {
             found.push(number);
         } else if let Some(means) = look_up(&token.text) {
             found.push(word(token, token.text.clone(), means));
-        } else if let Some(pieces) = cut(token) {
+        } else if let Some(pieces) = cut(token).or_else(|| cut_behind_site(token)) {
             found.extend(pieces.into_iter().enumerate().map(|(i, (text, means))| {
                 let mut piece = word(token, text, means);
                 piece.before = if i == 0 { token.before } else { None };
@@ -155,7 +155,9 @@ fn phrase(tokens: &[Token]) -> Option<(String, Set, usize)> {
         }
         text.push('_');
         text.push_str(&token.text);
-        if let Some(means) = vocabulary().words.get(text.as_str()) {
+        let whole = || vocabulary().words.get(text.as_str());
+        let single = || vocabulary().words.get(text.strip_suffix('s').filter(|t| t.len() > 5)?);
+        if let Some(means) = whole().or_else(single) {
             found = Some((text.clone(), *means, length + 1));
         }
     }
@@ -189,6 +191,17 @@ const BEFORE_MEDIUM: [&str; 5] = ["p", "s", "t", "l", "e"];
 /// After these a T at the end of a run is a temperature: CHWSUPT, OUTSIDEAIRT.
 const TAKES_T: [Concept; 6] =
     [Concept::Supply, Concept::Return, Concept::Outdoor, Concept::Air, Concept::SupplyAir, Concept::Room];
+/// Abbreviations so usual that a run of small letters may be made of them: "supairtmpsp".
+const CORE: [&str; 62] = [
+    "sup", "sply", "ret", "rtn", "tmp", "temp", "vlv", "valve", "pos", "cmd", "sts", "spd", "speed", "pmp", "pump", "fan",
+    "clg", "htg", "byp", "dp", "sp", "evap", "lvg", "ent", "air", "wtr", "oa", "sa", "da", "ra", "fb", "fbk", "out", "set",
+    "flow", "press", "diff", "kw", "kwh", "amp", "amps", "sf", "run", "stat", "status", "vfd", "alm", "flt", "ena", "zone",
+    "room", "stpt", "pri", "sec", "hdr", "disch", "coil", "cool", "heat", "water", "delta", "discharge",
+];
+fn is_core(text: &str) -> bool {
+    CORE.contains(&text)
+}
+
 /// After these a letter may stand for a number.
 const LETTERED: [Concept; 3] = [Concept::Pump, Concept::Source, Concept::Unit];
 /// What three letters of an unread word in ordinary writing never stand for: "before" speaks of no hours ("ore").
@@ -216,6 +229,20 @@ fn price(length: usize) -> f64 {
 
 type Pieces = Vec<(String, Set)>;
 
+/// "LIBCHWST": letters of a site in front of a run that starts with a medium.
+fn cut_behind_site(token: &Token) -> Option<Pieces> {
+    if !token.capitals || !token.text.is_ascii() {
+        return None;
+    }
+    (2..=4).find_map(|site| {
+        let rest = token.text.get(site..).filter(|r| MEDIA.iter().any(|m| m.len() > 2 && r.starts_with(m)))?;
+        let behind = Token { text: rest.to_owned(), ..token.clone() };
+        let mut pieces = vec![(token.text[..site].to_owned(), Set::default())];
+        pieces.extend(cut(&behind)?);
+        Some(pieces)
+    })
+}
+
 /// A run of letters as words of the vocabulary without rest, the fewest and longest.
 fn cut(token: &Token) -> Option<Pieces> {
     let text = token.text.as_str();
@@ -240,11 +267,11 @@ fn cut(token: &Token) -> Option<Pieces> {
         for length in 2..=rest.len().min(vocabulary().longest) {
             // In ordinary writing short words do not run together.
             let begins = start == 0 && MEDIA.contains(&&rest[..length]);
-            if length < 3 && !token.capitals && !medium && !begins {
+            if length < 3 && !token.capitals && !medium && !begins && !is_core(&rest[..length]) {
                 continue;
             }
             if let Some(means) = vocabulary().words.get(&rest[..length]) {
-                if length < 4 && !token.capitals && means.any(&BY_CHANCE) {
+                if length < 4 && !token.capitals && means.any(&BY_CHANCE) && !is_core(&rest[..length]) {
                     continue;
                 }
                 let is_medium = MEDIA.contains(&&rest[..length]);
@@ -255,7 +282,7 @@ fn cut(token: &Token) -> Option<Pieces> {
         if matches!(rest, "a" | "b" | "c" | "d") && pieces.last().is_some_and(|p| p.0.len() > 2 && p.1.any(&LETTERED)) {
             reach(1, Set::default(), 0.9, false);
         }
-        if rest == "t" && token.capitals && pieces.last().is_some_and(|p| p.1.any(&TAKES_T)) {
+        if rest == "t" && pieces.last().is_some_and(|p| p.1.any(&TAKES_T)) {
             let mut set = Set::default();
             set.add(Concept::Temperature);
             reach(1, set, 0.9, false);
@@ -295,9 +322,15 @@ fn cut(token: &Token) -> Option<Pieces> {
         }
     }
     let (cost, pieces, _) = best[text.len()].take()?;
-    let limit = 0.8 + if token.capitals { 0.5 } else { 0.42 } * text.len() as f64;
+    let core = pieces.iter().all(|p| is_core(&p.0) || is_medium(&p.0) || p.0 == "t");
+    let capitals = token.capitals || core;
+    let limit = 0.8 + if capitals { 0.5 } else { 0.42 } * text.len() as f64;
+    let short = pieces.iter().skip(1).any(|p| p.0.len() < 3 && !p.1.is_empty()) && !is_medium(&pieces[0].0);
+    if short && !capitals {
+        return None;
+    }
     // An unread word of ordinary writing may fall into short words by chance: "consumida".
     let begins = MEDIA.iter().any(|m| text.starts_with(m));
-    let chance = !token.capitals && !begins && text.len() > 7 && pieces.len() > text.len() / 4;
+    let chance = !capitals && !begins && text.len() > 7 && pieces.len() > text.len() / 4;
     (pieces.len() > 1 && cost <= limit && !chance).then_some(pieces)
 }

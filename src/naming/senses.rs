@@ -106,6 +106,7 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
                 first: i == 0,
                 opens: i == 0 || matches!(words[i].before, Some('/' | '.' | ':' | '|' | '\\' | ' ' | '_' | '-')),
                 others: words.iter().enumerate().filter(|w| w.0 != i).fold(Set::default(), |all, w| union(all, w.1.means)),
+                ends_part: words.get(i + 1).is_some_and(|w| matches!(w.before, Some('/' | '|' | '\\' | '>' | ':'))),
                 number_glued: words.get(i + 1).is_some_and(|w| w.number && w.glued()),
                 glued: words[i].glued(),
             };
@@ -139,6 +140,8 @@ pub struct Around<'a> {
     /// First of the name, or after a separator.
     pub opens: bool,
     pub number_glued: bool,
+    /// Last of its part of a path.
+    pub ends_part: bool,
     /// What the other words stand for.
     pub others: Set,
     pub last: bool,
@@ -228,6 +231,9 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "s" if binary && !(around.glued && super::lexicon::is_medium(around.before)) => &[Status],
         "s" if warm && medium => &[Supply],
         "s" if share && all.has(Pump) && !all.any(&[Speed, Torque]) => &[Speed],
+        "a" | "b" | "c" | "d" if around.ends_part && !around.glued && around.before_sign == Some(' ') => &[],
+        // "ENB_CHW_DP": letters of a site, for what is measured is not switched.
+        "enb" | "ena" | "en" | "alm" | "cmd" | "sts" | "st" if around.first && !binary && dimension.is_some() => &[],
         "a" | "b" | "c" | "d" if around.glued && !around.last && is_digits(around.before) && binary => &[],
         // The letter that tells one unit from the others.
         "c" if !around.last && around.before_sign == Some('-') && is_unit(around.before) => &[],
@@ -258,6 +264,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "e" if is(D::Energy) => &[Energy],
         "w" if is(D::Energy) => &[Energy],
         "k" if around.number_after && german && !all.has(Source) => &[Source],
+        "b" if around.number_after && is_house(around) => &[],
         "b" if around.number_after && !equipment && (around.opens && warm || around.after.len() == 1 && binary) => {
             &[Source]
         }
@@ -327,6 +334,7 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "y" if silent && all.has(Valve) => &[Command],
         "v" if silent && (all.has(Bypass) && around.last || is_temper(around.after)) => &[Valve],
         "hz" if silent && all.any(&[Supply, Return]) => &[Heating],
+        "dsp" if share && all.has(Pump) => &[],
         "twr" if warm && around.first && !medium => &[Condenser, Return],
         "s" if warm && around.before.len() < 6 && around.before.ends_with('w') => &[Supply],
         "r" if warm && around.before.len() < 6 && around.before.ends_with('w') => &[Return],
@@ -383,6 +391,13 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "ai" | "ao" | "di" | "do" | "bi" | "bo" | "av" | "bv" | "ui" | "uo" | "mi" | "tl" | "msv" => &[],
         _ => return None,
     })
+}
+
+/// "B07/…", "B12.…": rather a building than a boiler or a pump, where it stands in front and has two digits, or where the
+/// rest speaks of the loop itself.
+pub fn is_house(around: &Around<'_>) -> bool {
+    let digits = around.number_glued && around.after.len() > 1;
+    around.first && (digits || around.others.any(&[Loop, Plant, Header, Meter, Chilled, Heating, Condenser]))
 }
 
 fn is_digits(text: &str) -> bool {

@@ -121,6 +121,7 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "rep" | "repr" | "repris" if all.any(&[Unit, Fan]) => &[ReturnAir],
         "imp" if of.pressure && all.has(Pump) => &[Discharge],
         "chp" if of.warm => &[Source],
+        "b" if around.number_after && super::senses::is_house(around) && !of.all.any(&[Speed, Power, Status, Alarm]) => &[],
         "b" if around.number_after && of.spanish && !all.has(Source) && !of.is(D::Temperature) => &[Pump],
         "in" | "inlet" if of.pressure && all.has(Pump) => &[Suction],
         "outlet" if of.pressure && all.has(Pump) => &[Discharge],
