@@ -58,9 +58,25 @@ const STATE_WORDS: [&str; 40] = [
 
 fn is_state(word: &str) -> bool {
     let word = word.trim();
-    STATE_WORDS.contains(&word) || matches!(
+    STATE_WORDS.contains(&word)
+        || matches!(
             word,
-            "true" | "false" | "man" | "local" | "remote" | "0" | "1" | "manu" | "low" | "medium" | "high" | "stoerung" | "störung" | "averia" | "healthy")
+            "true"
+                | "false"
+                | "man"
+                | "local"
+                | "remote"
+                | "0"
+                | "1"
+                | "manu"
+                | "low"
+                | "medium"
+                | "high"
+                | "stoerung"
+                | "störung"
+                | "averia"
+                | "healthy"
+        )
 }
 
 /// Units of air, light and the like: nothing of water has them.
@@ -71,7 +87,21 @@ const FOREIGN: [&str; 12] =
 pub fn from_text(text: &str) -> Measured {
     let trimmed = text.trim().trim_matches(|c| matches!(c, '[' | ']' | '(' | ')')).trim();
     let lower = trimmed.to_lowercase();
-    if trimmed.is_empty() || matches!(lower.as_str(), "-" | "--" | "none" | "n/a" | "na" | "null" | "units" | "unit" | "unitless" | "no units" | "no-units" | "nounits")
+    if trimmed.is_empty()
+        || matches!(
+            lower.as_str(),
+            "-" | "--"
+                | "none"
+                | "n/a"
+                | "na"
+                | "null"
+                | "units"
+                | "unit"
+                | "unitless"
+                | "no units"
+                | "no-units"
+                | "nounits"
+        )
     {
         return Measured::default();
     }
@@ -124,7 +154,10 @@ pub fn is_binary(seen: &Seen<'_>) -> bool {
     // A switch that is written as 0 and 100, or as 1 and 2.
     let pair = |a: f64, b: f64| seen.low == a && seen.high == b;
     let switch = seen.distinct == 2 && seen.unit.is_none() && (pair(0.0, 100.0) || pair(1.0, 2.0) || pair(0.0, 255.0));
-    seen.states || words || switch || (seen.distinct <= 2 && seen.low >= 0.0 && seen.high <= 1.0 && seen.high > seen.low)
+    seen.states
+        || words
+        || switch
+        || (seen.distinct <= 2 && seen.low >= 0.0 && seen.high <= 1.0 && seen.high > seen.low)
 }
 
 /// Whether values were counted at all; words and empty columns have none.

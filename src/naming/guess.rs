@@ -57,8 +57,10 @@ fn pressure_output(name: &Name) -> Option<Verdict> {
 
 /// A fan of nobody that runs: in a file of a pumped loop mostly a coil's.
 fn fan(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
-    let other = [ExhaustAir, ReturnAir, Outdoor, Tower, Source, Pump, Alarm, StartStop, Command, Mode, Enable, Speed, Dp];
-    let runs = name.has(Fan) && name.any(&[Status, Feedback, On]) && name.may_be_state(seen) && !name.any(&other);
+    let other =
+        [ExhaustAir, ReturnAir, Outdoor, Tower, Source, Pump, Alarm, StartStop, Command, Mode, Enable, Speed, Dp];
+    let told = name.any(&[Status, Feedback, On]) || name.has(Unit) && name.binary;
+    let runs = name.has(Fan) && told && name.may_be_state(seen) && !name.any(&other);
     runs.then(|| {
         let why = "The name speaks of a fan and whether it runs, of a unit with a coil perhaps";
         Verdict { role: Role::FanStatus, kind: Some(OfKind::Coil), score: WEAK, why: why.to_owned() }
@@ -67,7 +69,8 @@ fn fan(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
 
 /// A temperature of a place that no word names, with the values of a room.
 fn room(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
-    let other = [Supply, Return, Discharge, Suction, Chilled, Heating, Condenser, Water, Coil, Valve, Motor, Drive, Loop];
+    let other =
+        [Supply, Return, Discharge, Suction, Chilled, Heating, Condenser, Water, Coil, Valve, Motor, Drive, Loop];
     let unread = name.words.iter().any(|w| !w.number && w.text.len() > 1 && w.means.is_empty());
     let told = name.has(Temperature) && name.is(D::Temperature) && unread && !name.any(&other);
     let si = |value: f64| name.measured.unit.as_ref().map_or(f64::NAN, |u| value * u.factor + u.offset);
@@ -120,5 +123,9 @@ fn with(name: &Name, at: usize, concept: super::concepts::Concept) -> Name {
 }
 
 fn doubt(verdict: Verdict, most: f64, what: &str) -> Verdict {
-    Verdict { score: verdict.score.min(most).max(WEAK.min(most)), why: format!("{}, of {what}", verdict.why), ..verdict }
+    Verdict {
+        score: verdict.score.min(most).max(WEAK.min(most)),
+        why: format!("{}, of {what}", verdict.why),
+        ..verdict
+    }
 }

@@ -180,8 +180,10 @@ const AFTER_MEDIUM: [(&str, &[Concept]); 12] = [
     ("e", &[Concept::Return]),
 ];
 /// Media as abbreviations, which the pieces above may follow.
-const MEDIA: [&str; 18] =
-    ["pcw", "mpcw", "ghw", "rhw", "chw", "hhw", "hw", "cw", "cdw", "cndw", "lthw", "mthw", "ckw", "htw", "lphw", "mphw", "hthw", "ltchw"];
+const MEDIA: [&str; 18] = [
+    "pcw", "mpcw", "ghw", "rhw", "chw", "hhw", "hw", "cw", "cdw", "cndw", "lthw", "mthw", "ckw", "htw", "lphw", "mphw",
+    "hthw", "ltchw",
+];
 pub fn is_medium(text: &str) -> bool {
     MEDIA.contains(&text)
 }
@@ -193,10 +195,68 @@ const TAKES_T: [Concept; 6] =
     [Concept::Supply, Concept::Return, Concept::Outdoor, Concept::Air, Concept::SupplyAir, Concept::Room];
 /// Abbreviations so usual that a run of small letters may be made of them: "supairtmpsp".
 const CORE: [&str; 62] = [
-    "sup", "sply", "ret", "rtn", "tmp", "temp", "vlv", "valve", "pos", "cmd", "sts", "spd", "speed", "pmp", "pump", "fan",
-    "clg", "htg", "byp", "dp", "sp", "evap", "lvg", "ent", "air", "wtr", "oa", "sa", "da", "ra", "fb", "fbk", "out", "set",
-    "flow", "press", "diff", "kw", "kwh", "amp", "amps", "sf", "run", "stat", "status", "vfd", "alm", "flt", "ena", "zone",
-    "room", "stpt", "pri", "sec", "hdr", "disch", "coil", "cool", "heat", "water", "delta", "discharge",
+    "sup",
+    "sply",
+    "ret",
+    "rtn",
+    "tmp",
+    "temp",
+    "vlv",
+    "valve",
+    "pos",
+    "cmd",
+    "sts",
+    "spd",
+    "speed",
+    "pmp",
+    "pump",
+    "fan",
+    "clg",
+    "htg",
+    "byp",
+    "dp",
+    "sp",
+    "evap",
+    "lvg",
+    "ent",
+    "air",
+    "wtr",
+    "oa",
+    "sa",
+    "da",
+    "ra",
+    "fb",
+    "fbk",
+    "out",
+    "set",
+    "flow",
+    "press",
+    "diff",
+    "kw",
+    "kwh",
+    "amp",
+    "amps",
+    "sf",
+    "run",
+    "stat",
+    "status",
+    "vfd",
+    "alm",
+    "flt",
+    "ena",
+    "zone",
+    "room",
+    "stpt",
+    "pri",
+    "sec",
+    "hdr",
+    "disch",
+    "coil",
+    "cool",
+    "heat",
+    "water",
+    "delta",
+    "discharge",
 ];
 fn is_core(text: &str) -> bool {
     CORE.contains(&text)

@@ -9,23 +9,91 @@ use super::lexicon::Word;
 
 /// Words that name a building or a part of one after another word: "Pool house", "Steam mill wing".
 const BUILDINGS: [&str; 33] = [
-    "dorm", "dormitory", "laboratory", "stadium", "arena", "clinic",
-    "bldg", "building", "block", "blk", "wing", "tower", "twr", "house", "centre", "center", "ctr", "annex", "annexe",
-    "pavilion", "court", "hall", "park", "campus", "complex", "depot", "gebaeude", "bau", "trakt", "batiment", "bat",
-    "edificio", "edif",
+    "dorm",
+    "dormitory",
+    "laboratory",
+    "stadium",
+    "arena",
+    "clinic",
+    "bldg",
+    "building",
+    "block",
+    "blk",
+    "wing",
+    "tower",
+    "twr",
+    "house",
+    "centre",
+    "center",
+    "ctr",
+    "annex",
+    "annexe",
+    "pavilion",
+    "court",
+    "hall",
+    "park",
+    "campus",
+    "complex",
+    "depot",
+    "gebaeude",
+    "bau",
+    "trakt",
+    "batiment",
+    "bat",
+    "edificio",
+    "edif",
 ];
 
 /// Rooms and buildings whose names mean something else as well.
 const PLACES: [&str; 41] = [
-    "tower", "twr", "kitchen", "server", "rack", "parking", "garage", "pool", "piscine", "piscina", "schwimmbad", "tenant",
-    "cafetaria", "feeder", "panel", "cell", "basin", "storage", "store", "depot", "gas", "medical", "ice", "solar", "energy",
-    "power", "water", "steam", "cuisine", "cocina", "kueche", "mensa", "elevator", "lift", "fire", "sprinkler", "season",
-    "laundry", "sewage", "weather", "theatre",
+    "tower",
+    "twr",
+    "kitchen",
+    "server",
+    "rack",
+    "parking",
+    "garage",
+    "pool",
+    "piscine",
+    "piscina",
+    "schwimmbad",
+    "tenant",
+    "cafetaria",
+    "feeder",
+    "panel",
+    "cell",
+    "basin",
+    "storage",
+    "store",
+    "depot",
+    "gas",
+    "medical",
+    "ice",
+    "solar",
+    "energy",
+    "power",
+    "water",
+    "steam",
+    "cuisine",
+    "cocina",
+    "kueche",
+    "mensa",
+    "elevator",
+    "lift",
+    "fire",
+    "sprinkler",
+    "season",
+    "laundry",
+    "sewage",
+    "weather",
+    "theatre",
 ];
 
 /// What a place may lose: ideas that put a role out, and quantities.
-const LOSES: [Concept; 15] =
-    [Outdoor, Tower, Electrical, Foreign, Tank, Other, Machine, OtherPump, Energy, Power, Water, Room, Weather, Filter, Damper];
+const LOSES: [Concept; 15] = [
+    Outdoor, Tower, Electrical, Foreign, Tank, Other, Machine, OtherPump, Energy, Power, Water, Room, Weather, Filter,
+    Damper,
+];
 
 /// What a word for a place must be followed by: equipment or water of a loop.
 const ANCHORS: [Concept; 12] =
@@ -60,7 +128,8 @@ fn sections(words: &mut [Word]) {
 
 /// "PlantRoom.AHU-9 SAT": the plant room is a place wherever something of the plant follows.
 fn plant_rooms(words: &mut [Word]) {
-    let room = |w: &Word| w.has(Plant) && (w.text.ends_with("_room") || w.text == "heizraum" || w.text == "technikraum");
+    let room =
+        |w: &Word| w.has(Plant) && (w.text.ends_with("_room") || w.text == "heizraum" || w.text == "technikraum");
     let Some(at) = words.iter().position(room) else { return };
     let surroundings = |w: &Word| w.text.starts_with("amb");
     let mut after = words[at + 1..].iter().filter(|w| !surroundings(w));
@@ -73,7 +142,17 @@ fn plant_rooms(words: &mut [Word]) {
 fn circuits(words: &mut [Word]) {
     const LOOPS: [&str; 6] = ["loop", "circuit", "cct", "ckt", "kreis", "network"];
     const CIRCUITS: [&str; 12] = [
-        "circuit", "circuito", "kreis", "heizkreis", "hk", "reseau", "red", "anillo", "secondaire", "secundario", "primaire",
+        "circuit",
+        "circuito",
+        "kreis",
+        "heizkreis",
+        "hk",
+        "reseau",
+        "red",
+        "anillo",
+        "secondaire",
+        "secundario",
+        "primaire",
         "primario",
     ];
     for i in 0..words.len() {
@@ -110,7 +189,8 @@ fn clear(word: &mut Word) {
 fn is_before_a_building(words: &[Word], at: usize) -> bool {
     let is_building = |w: &Word| BUILDINGS.contains(&w.text.as_str());
     let next = words.iter().skip(at + 1).take(2).take_while(|w| !w.number).any(|w| is_building(w) || w.has(Building));
-    let named = at > 0 && (words[at - 1].means.any(&[Room, Noise]) || words[at - 1].means.is_empty()) && !words[at - 1].number;
+    let named =
+        at > 0 && (words[at - 1].means.any(&[Room, Noise]) || words[at - 1].means.is_empty()) && !words[at - 1].number;
     let place = !words[at].means.any(&[Filter, Damper, Machine]) || words[at].has(Room);
     next && place || named && is_building(&words[at]) && !words[at].has(Room)
 }
@@ -148,8 +228,22 @@ fn is_machines_room(words: &[Word], at: usize) -> bool {
 const BY_THE_WAY: [Concept; 6] = [Energy, Load, Power, Level, Electrical, Weather];
 /// What the last part of a path must say by itself.
 const QUANTITIES: [Concept; 16] = [
-    Speed, Frequency, Status, Flow, Dp, Pressure, Head, Temperature, Position, Current, Torque, Alarm, Mode, StartStop,
-    Command, Power,
+    Speed,
+    Frequency,
+    Status,
+    Flow,
+    Dp,
+    Pressure,
+    Head,
+    Temperature,
+    Position,
+    Current,
+    Torque,
+    Alarm,
+    Mode,
+    StartStop,
+    Command,
+    Power,
 ];
 
 /// In a path the last part says what is read.

@@ -107,7 +107,12 @@ fn temperature(name: &Name) -> Option<Verdict> {
         return verdict(role, OfKind::Coil, score, format!("The name speaks of a room and a temperature{asked}"));
     }
     let says_air = name.words.iter().any(|w| is_air_side(&w.text));
-    if asked && name.has(Unit) && !water && !name.any(&[Flow, Dp, Pressure, Position]) && !name.any(&[ReturnAir, Return]) {
+    if asked
+        && name.has(Unit)
+        && !water
+        && !name.any(&[Flow, Dp, Pressure, Position])
+        && !name.any(&[ReturnAir, Return])
+    {
         if says_air {
             return verdict(
                 Role::AirTemperatureSetpoint,
@@ -168,8 +173,25 @@ fn is_air_side(text: &str) -> bool {
 
 /// Units that serve one room or zone.
 fn is_zonal(text: &str) -> bool {
-    const UNITS: [&str; 17] =
-        ["chb", "chbm", "ch_bm", "chilled_beam", "beam", "vav", "fcu", "fc", "fcv", "vcv", "fancoil", "fan_coil", "ventilo", "fpb", "fptu", "uv", "uh"];
+    const UNITS: [&str; 17] = [
+        "chb",
+        "chbm",
+        "ch_bm",
+        "chilled_beam",
+        "beam",
+        "vav",
+        "fcu",
+        "fc",
+        "fcv",
+        "vcv",
+        "fancoil",
+        "fan_coil",
+        "ventilo",
+        "fpb",
+        "fptu",
+        "uv",
+        "uh",
+    ];
     UNITS.contains(&text)
 }
 

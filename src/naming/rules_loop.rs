@@ -184,7 +184,8 @@ fn load(name: &Name, meant: f64) -> Option<Verdict> {
         .as_ref()
         .is_some_and(|u| matches!(u.written.to_lowercase().as_str(), "tons" | "ton" | "tr" | "rt"));
     let demand = name.has(Load);
-    let metered = (name.has(Meter) || name.context.has(Meter) && name.context.has(Thermal)) && (name.medium().is_some() || name.any(&[Heat, Cooling, Thermal]) || name.context.has(Thermal));
+    let metered = (name.has(Meter) || name.context.has(Meter) && name.context.has(Thermal))
+        && (name.medium().is_some() || name.any(&[Heat, Cooling, Thermal]) || name.context.has(Thermal));
     let silent = name.is_silent() && name.has(Power) && (name.has(Thermal) || metered);
     let told = demand || silent || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold || metered);
     if !told {

@@ -103,7 +103,8 @@ fn state(name: &Name) -> Option<Verdict> {
     if name.has(Remote) && !name.any(&[Status, Command, StartStop, Enable]) {
         return of_pump(Role::PumpMode, OPEN, "local and remote");
     }
-    if name.has(Output) && !name.has(Feedback) && name.words.iter().any(|w| matches!(w.text.as_str(), "run" | "start")) {
+    if name.has(Output) && !name.has(Feedback) && name.words.iter().any(|w| matches!(w.text.as_str(), "run" | "start"))
+    {
         return of_pump(Role::PumpCommand, LIKELY, "an output that starts it");
     }
     if name.any(&[Status]) && !name.any(&[Command, StartStop]) || name.has(Feedback) && !name.has(Command) {
@@ -118,7 +119,11 @@ fn state(name: &Name) -> Option<Verdict> {
         return of_pump(Role::PumpCommand, FAIR + 0.06, "a command to run");
     }
     if name.has(Enable) {
-        let score = if name.any(&[Loop, Plant]) && name.label(OfKind::Pump).is_none_or(|l| !l.numbered) { OPEN } else { LIKELY };
+        let score = if name.any(&[Loop, Plant]) && name.label(OfKind::Pump).is_none_or(|l| !l.numbered) {
+            OPEN
+        } else {
+            LIKELY
+        };
         return of_pump(Role::PumpCommand, score, "a release to run");
     }
     if name.any(&[On]) {

@@ -63,8 +63,23 @@ pub fn is_german(words: &[Word], context: &str) -> bool {
 
 /// Beginnings of words that only German has.
 const STEMS: [&str; 17] = [
-    "betrieb", "stoer", "rueck", "durchfl", "kuehl", "druck", "leistung", "drehz", "stell", "heiz", "waerm", "kaelt",
-    "mindest", "verdampfer", "schalt", "volumenstr", "umwaelz",
+    "betrieb",
+    "stoer",
+    "rueck",
+    "durchfl",
+    "kuehl",
+    "druck",
+    "leistung",
+    "drehz",
+    "stell",
+    "heiz",
+    "waerm",
+    "kaelt",
+    "mindest",
+    "verdampfer",
+    "schalt",
+    "volumenstr",
+    "umwaelz",
 ];
 
 /// Gives every short word the one meaning that its company leaves.
@@ -105,7 +120,11 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
                 number_after: numbers.get(i + 1).copied().unwrap_or(false),
                 first: i == 0,
                 opens: i == 0 || matches!(words[i].before, Some('/' | '.' | ':' | '|' | '\\' | ' ' | '_' | '-')),
-                others: words.iter().enumerate().filter(|w| w.0 != i).fold(Set::default(), |all, w| union(all, w.1.means)),
+                others: words
+                    .iter()
+                    .enumerate()
+                    .filter(|w| w.0 != i)
+                    .fold(Set::default(), |all, w| union(all, w.1.means)),
                 ends_part: words.get(i + 1).is_some_and(|w| matches!(w.before, Some('/' | '|' | '\\' | '>' | ':'))),
                 number_glued: words.get(i + 1).is_some_and(|w| w.number && w.glued()),
                 glued: words[i].glued(),
@@ -187,7 +206,10 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "chp" | "schp" | "pchp" | "scp" | "pcp" if around.number_after => &[Chilled, Pump],
         "hwcp" | "bhp" | "php" | "shp" | "hwsp" if around.number_after => &[Heating, Pump],
         "hp" | "bp" | "dp" | "pp" | "sp" | "tp" | "cp" | "wp" | "np" | "rp"
-            if around.number_after && (around.opens || lexicon::is_medium(around.before)) && !all.has(Valve) && rotates(dimension, all) =>
+            if around.number_after
+                && (around.opens || lexicon::is_medium(around.before))
+                && !all.has(Valve)
+                && rotates(dimension, all) =>
         {
             &[Pump]
         }
@@ -282,7 +304,13 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "wt" if around.number_after && german => &[Source, Exchanger],
         "kk" if german => &[Chilled],
         "kw" if is(D::Temperature) || is(D::Flow) || pressure => &[Chilled],
-        "kw" if matches!(around.after, "tvl" | "trl" | "dp" | "netz" | "kreis" | "vl" | "rl" | "vorlauf" | "ruecklauf" | "pumpe") => &[Chilled],
+        "kw" if matches!(
+            around.after,
+            "tvl" | "trl" | "dp" | "netz" | "kreis" | "vl" | "rl" | "vorlauf" | "ruecklauf" | "pumpe"
+        ) =>
+        {
+            &[Chilled]
+        }
         "kw" if german && !is(D::Power) && !silent => &[Chilled],
         "cl" if around.number_after => &[Unit],
         "ec" if warm || is(D::Flow) || pressure || all.has(Pump) => &[Heating],
@@ -303,8 +331,16 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "te" | "tt" | "ti" if warm => &[Temperature],
         "si" | "st" if share && all.has(Pump) => &[Speed],
         "sic" | "sc" if share && all.has(Pump) => &[Speed, Command],
-        "control" | "ctrl" | "ctl" | "cntl" | "cntrl" | "ctr" if (share || silent) && CONTROLLED.contains(&around.before) => &[Command],
-        "level" | "lvl" | "niveau" | "nivel" | "floor" | "lev" if around.number_after && around.first && !around.last => &[Noise],
+        "control" | "ctrl" | "ctl" | "cntl" | "cntrl" | "ctr"
+            if (share || silent) && CONTROLLED.contains(&around.before) =>
+        {
+            &[Command]
+        }
+        "level" | "lvl" | "niveau" | "nivel" | "floor" | "lev"
+            if around.number_after && around.first && !around.last =>
+        {
+            &[Noise]
+        }
         "level" | "lvl" | "niveau" | "nivel" if around.number_after && !is(D::Fraction) => &[Noise],
         "no" => &[Noise],
         "before" | "upstream" | "ahead" if (pressure || all.has(Pressure)) && all.any(&[Pump, Pumps]) => &[Suction],
@@ -350,7 +386,9 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "delivery" if (pressure || silent) && all.has(Pump) => &[Discharge],
         "hd" if pressure && all.has(Pump) => &[Head],
         "dpr" if pressure => &[Dp],
-        "rad" if all.has(Valve) && !all.has(Damper) || matches!(around.after, "vlv" | "valve" | "v" | "panel") => &[Unit],
+        "rad" if all.has(Valve) && !all.has(Damper) || matches!(around.after, "vlv" | "valve" | "v" | "panel") => {
+            &[Unit]
+        }
         "to_chillers" if all.has(Condenser) => &[Supply],
         "from_chillers" if all.has(Condenser) => &[Return],
         "frio" | "fria" | "froid" | "froide" if all.has(Loop) && !all.any(&[Coil, Valve, Unit]) => &[Chilled],
@@ -360,7 +398,9 @@ fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [
         "lift" if pressure && all.has(Pump) => &[Head],
         "act" | "active" if !binary => &[Feedback],
         "cw" if is(D::Temperature) && !all.has(Source) && celsius(seen.mean, seen) < 15.0 => &[Chilled],
-        "chb" | "vu" | "ukg" | "tka" | "fsb" | "sdv" | "ddv" | "pib" | "ttu" | "hvu" | "tu" | "vvt" if !around.number_after => {
+        "chb" | "vu" | "ukg" | "tka" | "fsb" | "sdv" | "ddv" | "pib" | "ttu" | "hvu" | "tu" | "vvt"
+            if !around.number_after =>
+        {
             &[]
         }
         "acc" if around.number_after => &[Source],
@@ -418,7 +458,8 @@ fn is_unit(text: &str) -> bool {
 }
 
 /// Words after which "control" is the signal.
-const CONTROLLED: [&str; 11] = ["freq", "frequency", "hz", "speed", "spd", "valve", "vlv", "vfd", "vsd", "inverter", "drive"];
+const CONTROLLED: [&str; 11] =
+    ["freq", "frequency", "hz", "speed", "spd", "valve", "vlv", "vfd", "vsd", "inverter", "drive"];
 
 /// "TCWS", "HRWR temp": water of a loop that no list holds, with the letter for its way.
 fn unread_water(text: &str) -> Set {
@@ -435,7 +476,9 @@ fn unread_water(text: &str) -> Set {
 
 /// "H01", "B12" in front: a house, no head and no humidity.
 fn is_place_letter(text: &str, around: &Around<'_>) -> bool {
-    around.first && around.number_glued && matches!(text, "h" | "f" | "s" | "e" | "w" | "q" | "n" | "a" | "i" | "o" | "y")
+    around.first
+        && around.number_glued
+        && matches!(text, "h" | "f" | "s" | "e" | "w" | "q" | "n" | "a" | "i" | "o" | "y")
 }
 
 /// What a pump shows, and neither a setpoint nor a bypass: states, current, the pressures beside it.

@@ -72,7 +72,13 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
     let all = of.all;
     Some(match text {
         // "15 min" is a time.
-        "min" if around.number_before && !matches!(around.after, "spd" | "speed" | "hz" | "freq") && (around.glued || all.has(Calculated)) => &[],
+        "min"
+            if around.number_before
+                && !matches!(around.after, "spd" | "speed" | "hz" | "freq")
+                && (around.glued || all.has(Calculated)) =>
+        {
+            &[]
+        }
         "h" if of.is(D::Fraction) && (all.has(Pump) || around.number_after) => &[],
         "differential" | "diff" | "dif"
             if !all.has(Filter) && (of.pressure || of.silent && all.any(&[Pump, Loop, Chilled, Heating, Pressure])) =>
@@ -121,7 +127,12 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "rep" | "repr" | "repris" if all.any(&[Unit, Fan]) => &[ReturnAir],
         "imp" if of.pressure && all.has(Pump) => &[Discharge],
         "chp" if of.warm => &[Source],
-        "b" if around.number_after && super::senses::is_house(around) && !of.all.any(&[Speed, Power, Status, Alarm]) => &[],
+        "b" if around.number_after
+            && super::senses::is_house(around)
+            && !of.all.any(&[Speed, Power, Status, Alarm]) =>
+        {
+            &[]
+        }
         "b" if around.number_after && of.spanish && !all.has(Source) && !of.is(D::Temperature) => &[Pump],
         "in" | "inlet" if of.pressure && all.has(Pump) => &[Suction],
         "outlet" if of.pressure && all.has(Pump) => &[Discharge],

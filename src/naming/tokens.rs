@@ -104,6 +104,9 @@ fn end_of_piece(letters: &[char], at: usize) -> usize {
         let (last, this) = (letters[end - 1], letters[end]);
         let next_is_small = letters.get(end + 1).is_some_and(|c| c.is_lowercase());
         let hump = this.is_uppercase() && (last.is_lowercase() || (last.is_uppercase() && next_is_small && end > at));
+        // "AHUs": more than one.
+        let plural = letters.get(end + 1) == Some(&'s') && letters.get(end + 2).is_none_or(|c| !c.is_alphabetic());
+        let hump = hump && !(plural && last.is_uppercase());
         if hump && !is_unit_case(&letters[at..letters.len().min(end + 2)]) {
             break;
         }

@@ -17,7 +17,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Heating],
-        "low_temp_hot_water low_temperature_hot_water medium_temp_hot_water medium_temperature_hot_water high_temp_hot_water high_temperature_hot_water hot_wat hea_wat rhw reheat_hot_water htw ltw htg_hot_water vt_circuit ct_circuit vt_heating ct_heating variable_temp_circuit constant_temp_circuit heating_circuit radiator_circuit radiator_loop circuit_radiateurs circuito_radiadores plancher_chauffant ghw glycol_hot_water hot_glycol rad_cct rad_circuit rad_ckt radiation_loop perimeter_heating perimeter_heat statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
+        "low_temp_hw med_temp_hw medium_temp_hw high_temp_hw low_temperature_hw high_temperature_hw med_temp_hot_water low_temp_hot_water low_temperature_hot_water medium_temp_hot_water medium_temperature_hot_water high_temp_hot_water high_temperature_hot_water hot_wat hea_wat rhw reheat_hot_water htw ltw htg_hot_water vt_circuit ct_circuit vt_heating ct_heating variable_temp_circuit constant_temp_circuit heating_circuit radiator_circuit radiator_loop circuit_radiateurs circuito_radiadores plancher_chauffant ghw glycol_hot_water hot_glycol rad_cct rad_circuit rad_ckt radiation_loop perimeter_heating perimeter_heat statische_heizung stat_heizung htzg hhw hw hot_water heating heating_water hot_wtr hotwater lthw mthw hthw lphw mphw heizung heizkreis heizwasser hk hzg hzk \
         heiz heizungs heizungswasser heizkoerper chauffage eau_chaude calefaccion agua_caliente calef riscaldamento acqua_calda \
         aquecimento agua_quente warmwasser_heizung fussbodenheizung fbh radiateurs radiadores radiatori plancher_chauffant htg_wtr htgw htw \
         suelo_radiante waerme waermenetz fernwaerme district_heating eau_surchauffee heizgruppe htg_water verwarming varme vaerme grzewcz ogrzewanie cal calef_ hkr",
@@ -138,7 +138,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Source, Exchanger],
-        "hx phe heat_exchanger hex waermetauscher waermeuebertrager echangeur intercambiador scambiatore phx plattenwaermetauscher uebergabestation hxr",
+        "converter cnvtr hw_converter hx phe heat_exchanger hex waermetauscher waermeuebertrager echangeur intercambiador scambiatore phx plattenwaermetauscher uebergabestation hxr",
     ),
     (
         &[Tower],
@@ -183,7 +183,7 @@ pub static WORDS: &[(&[Concept], &str)] = &[
     ),
     (
         &[Drive],
-        "vfd vsd drive drv fu frequenzumrichter umrichter variateur variador inverter freq_converter variador_frecuencia asd vf variatore varspeed fq",
+        "frequency_converter vfd vsd drive drv fu frequenzumrichter umrichter variateur variador inverter freq_converter variador_frecuencia asd vf variatore varspeed fq",
     ),
     (&[Motor], "motor mot mtr_motor moteur"),
     (&[Duct], "duct kanal gaine conducto condotto conduit plenum"),

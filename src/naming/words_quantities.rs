@@ -77,7 +77,10 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
         &[Head],
         "delh foerderh pump_lift lift_head head foerderhoehe hauteur_manometrique altura_manometrica hmt tdh altura prevalenza hauteur_manometrique_totale altura_de_impulsion pumpenfoerderhoehe hauteur altura_manometrica_total",
     ),
-    (&[Temperature], "temperatuur temp tmp temperature temperatur temperatura tem temps tmpr temper degc degf tem_p tempsensor"),
+    (
+        &[Temperature],
+        "temperatuur temp tmp temperature temperatur temperatura tem temps tmpr temper degc degf tem_p tempsensor",
+    ),
     (
         &[Position],
         "stell stellg oeffnungsgrad level_pos position pos posn stellung ouverture apertura posicion posizione abertura hub pct_open open opening percent_open opn hubstellung poscmd recopie_position stellungsrueckmeldung posicao oeffnung",
@@ -122,7 +125,7 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (
         &[Enable],
-        "rele enable_command autorisation_de_marche enb enbld permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
+        "rele enable_command autorisation_de_marche enb enbld run_permit run_permissive permiso_marcha call on_off_command_heating cooling_call heating_call heat_call liberation anlagen_freigabe enable ena enabled enbl freigabe fg frg autorisation habilitacion enab permissive en release freig autorisation_marche abilitazione consenso validation habilitado permiso enabl plant_start marche_autorisee consenso_marcia anlagenfreigabe habilitacao",
     ),
     (
         &[StartStop],
@@ -226,7 +229,10 @@ pub static QUANTITIES: &[(&[Concept], &str)] = &[
     ),
     (&[Reheat], "reheat rht rehtg nacherhitz recalentamiento rechauffage post_heating zone_heat"),
     (&[Electric], "electric elec electrical el elektrisch electrique electrica elettrica"),
-    (&[Thermal], "frigo frigorif calorif thermal therm thermisch thermique termica th kwth frigorifique calorifique frigorifica btu"),
+    (
+        &[Thermal],
+        "frigo frigorif calorif thermal therm thermisch thermique termica th kwth frigorifique calorifique frigorifica btu",
+    ),
     (&[Count], "count cnt anzahl nombre numero zahl number nbr num nb"),
     (&[Hand], "hand manual man manu manuel manuell"),
     (&[Auto], "auto automatic automatik automatico automatique aut"),
