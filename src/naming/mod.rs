@@ -7,6 +7,7 @@
 //! names (`neighbours`). It reads no cells and touches no files.
 
 mod concepts;
+mod cut;
 mod draft;
 mod evidence;
 mod forms;
@@ -15,12 +16,15 @@ mod lexicon;
 mod neighbours;
 mod owner;
 mod places;
+mod refusals;
 mod rules;
 mod rules_coil;
 mod rules_loop;
 mod rules_pump;
 mod senses;
+mod senses_letters;
 mod senses_tags;
+mod senses_words;
 mod subjects;
 mod tokens;
 mod words;

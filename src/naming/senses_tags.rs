@@ -4,7 +4,7 @@
 //! I indicates, C controls, T transmits), from memory; the rest is common practice, no source.
 
 use super::concepts::{Concept, Concept::*};
-use super::lexicon;
+use super::cut;
 use super::senses::{Around, Company};
 use crate::plant::Dimension as D;
 
@@ -87,9 +87,7 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         }
         "reset" if all.has(Setpoint) && all.any(&[SupplyAir, Dp]) => &[],
         // SHWR, PCHWS: of the secondary, of the primary.
-        "s" | "p" | "t"
-            if around.glued_after && (around.first || !around.glued) && lexicon::is_medium(around.after) =>
-        {
+        "s" | "p" | "t" if around.glued_after && (around.first || !around.glued) && cut::is_medium(around.after) => {
             &[Loop]
         }
         // The letter that tells one pump from the others.
@@ -128,7 +126,7 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "imp" if of.pressure && all.has(Pump) => &[Discharge],
         "chp" if of.warm => &[Source],
         "b" if around.number_after
-            && super::senses::is_house(around)
+            && super::senses_letters::is_house(around)
             && !of.all.any(&[Speed, Power, Status, Alarm]) =>
         {
             &[]
