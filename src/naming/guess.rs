@@ -109,7 +109,7 @@ fn turns(name: &Name) -> bool {
     let motor = name.any(&[Speed, Frequency, Torque, Drive, Head, Suction, Starts])
         || name.is_any(&[D::Frequency, D::ShaftSpeed, D::Torque])
         || name.is(D::Current)
-        || name.any(&[Mode]) && name.any(&[Hand, Auto, Mode]);
+        || name.has(Mode);
     motor && !air && !name.any(&[Chilled, Heating, Condenser])
 }
 
@@ -122,10 +122,9 @@ fn with(name: &Name, at: usize, concept: super::concepts::Concept) -> Name {
     Name { says, ..name }
 }
 
-fn doubt(verdict: Verdict, most: f64, what: &str) -> Verdict {
-    Verdict {
-        score: verdict.score.min(most).max(WEAK.min(most)),
-        why: format!("{}, of {what}", verdict.why),
-        ..verdict
-    }
+fn doubt(mut verdict: Verdict, most: f64, what: &str) -> Verdict {
+    verdict.score = verdict.score.min(most).max(WEAK.min(most));
+    verdict.why.push_str(", of ");
+    verdict.why.push_str(what);
+    verdict
 }

@@ -113,11 +113,11 @@ pub fn words(name: &str) -> Vec<Word> {
         }
         at += 1;
     }
-    join(found)
+    join(&found)
 }
 
 /// Pieces of one run that are a phrase together: "condenserwater".
-fn join(words: Vec<Word>) -> Vec<Word> {
+fn join(words: &[Word]) -> Vec<Word> {
     let mut joined: Vec<Word> = Vec::with_capacity(words.len());
     let mut at = 0;
     while at < words.len() {

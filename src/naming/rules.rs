@@ -1,6 +1,6 @@
 //! From what a name says to a role, with the reason.
 
-use super::concepts::Concept::{self, *};
+use super::concepts::Concept::*;
 use super::evidence;
 use super::refusals;
 use super::subjects::Name;

@@ -8,7 +8,7 @@ use crate::plant::Dimension as D;
 /// The sense of one letter or a few, where their company leaves one.
 #[allow(clippy::too_many_lines, reason = "one table, a line a word")]
 pub fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [Concept]> {
-    let &Company { all, dimension, binary, share, pressure, warm, german, seen, .. } = of;
+    let &Company { all, dimension, binary, share, pressure, warm, german, .. } = of;
     let is = |d: D| dimension == Some(d);
     let silent = dimension.is_none() && !binary;
     let medium = all.any(&[Chilled, Heating, Condenser]);

@@ -12,8 +12,6 @@ pub fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'stat
     let is = |d: D| dimension == Some(d);
     let silent = dimension.is_none() && !binary;
     let medium = all.any(&[Chilled, Heating, Condenser]);
-    let letter_after = around.after.len() == 1 && matches!(around.after, "a" | "b" | "c" | "d");
-    let equipment = around.others.any(&[Pump, Unit, Source, Coil, Fan, Room, Outdoor, Chilled, Heating, Condenser]);
     Some(match text {
         "kk" if german => &[Chilled],
         "kw" if is(D::Temperature) || is(D::Flow) || pressure => &[Chilled],
