@@ -225,7 +225,7 @@ pub fn cut(token: &Token) -> Option<Pieces> {
         }
     }
     let (cost, pieces, _) = best[text.len()].take()?;
-    let core = pieces.iter().all(|p| is_core(&p.0) || is_medium(&p.0) || p.0 == "t");
+    let core = pieces.iter().all(|p| p.0.len() > 4 || is_core(&p.0) || is_medium(&p.0) || p.0 == "t");
     let capitals = token.capitals || core;
     let limit = 0.8 + if capitals { 0.5 } else { 0.42 } * text.len() as f64;
     let short = pieces.iter().skip(1).any(|p| p.0.len() < 3 && !p.1.is_empty()) && !is_medium(&pieces[0].0);
