@@ -18,7 +18,14 @@ pub struct Measured {
 }
 
 /// Words of a unit column that say the cells are states.
-const STATES: [&str; 22] = [
+const STATES: [&str; 29] = [
+    "mode",
+    "status",
+    "multistate",
+    "multi-state",
+    "msv",
+    "text",
+    "hoa",
     "on/off",
     "off/on",
     "onoff",
@@ -51,7 +58,25 @@ const STATE_WORDS: [&str; 40] = [
 
 fn is_state(word: &str) -> bool {
     let word = word.trim();
-    STATE_WORDS.contains(&word) || matches!(word, "true" | "false" | "stoerung" | "störung" | "averia" | "healthy")
+    STATE_WORDS.contains(&word)
+        || matches!(
+            word,
+            "true"
+                | "false"
+                | "man"
+                | "local"
+                | "remote"
+                | "0"
+                | "1"
+                | "manu"
+                | "low"
+                | "medium"
+                | "high"
+                | "stoerung"
+                | "störung"
+                | "averia"
+                | "healthy"
+        )
 }
 
 /// Units of air, light and the like: nothing of water has them.
@@ -62,11 +87,26 @@ const FOREIGN: [&str; 12] =
 pub fn from_text(text: &str) -> Measured {
     let trimmed = text.trim().trim_matches(|c| matches!(c, '[' | ']' | '(' | ')')).trim();
     let lower = trimmed.to_lowercase();
-    if trimmed.is_empty() || matches!(lower.as_str(), "-" | "--" | "none" | "n/a" | "no units" | "no-units" | "nounits")
+    if trimmed.is_empty()
+        || matches!(
+            lower.as_str(),
+            "-" | "--"
+                | "none"
+                | "n/a"
+                | "na"
+                | "null"
+                | "units"
+                | "unit"
+                | "unitless"
+                | "no units"
+                | "no-units"
+                | "nounits"
+        )
     {
         return Measured::default();
     }
-    let pair = lower.split_once(['/', '|']).is_some_and(|(a, b)| is_state(a) && is_state(b));
+    let parts = lower.split(['/', '|', ',']);
+    let pair = (2..=5).contains(&parts.clone().count()) && parts.into_iter().all(is_state);
     if pair || STATES.contains(&lower.as_str()) {
         return Measured { states: true, from: Some(UnitFrom::Header), ..Measured::default() };
     }
@@ -75,7 +115,8 @@ pub fn from_text(text: &str) -> Measured {
     }
     // Two spellings that the trade means one way on water plants, and a mass flow, which has no place in a plant file.
     let spelt = match trimmed {
-        "mbtuh" | "mbtu/h" => "MBH",
+        "mbtuh" | "mbtu/h" | "MBtu/hr" | "MBTU/HR" | "MBtuh" => "MBH",
+        "tonR" | "tonsR" | "tons R" => "tons",
         "mw" if lower == "mw" && trimmed != "mw" => "MW",
         other => other,
     };
@@ -109,7 +150,14 @@ pub fn read(text: &str, from: UnitFrom) -> Measured {
 
 /// Whether the values are states: two readings, nought and one, or words.
 pub fn is_binary(seen: &Seen<'_>) -> bool {
-    seen.states || (seen.distinct <= 2 && seen.low >= 0.0 && seen.high <= 1.0 && seen.high > seen.low)
+    let words = !has_values(seen) && (1..=12).contains(&seen.distinct);
+    // A switch that is written as 0 and 100, or as 1 and 2.
+    let pair = |a: f64, b: f64| seen.low == a && seen.high == b;
+    let switch = seen.distinct == 2 && seen.unit.is_none() && (pair(0.0, 100.0) || pair(1.0, 2.0) || pair(0.0, 255.0));
+    seen.states
+        || words
+        || switch
+        || (seen.distinct <= 2 && seen.low >= 0.0 && seen.high <= 1.0 && seen.high > seen.low)
 }
 
 /// Whether values were counted at all; words and empty columns have none.

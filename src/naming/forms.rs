@@ -65,7 +65,12 @@ fn head(vocabulary: &Vocabulary, text: &str) -> Option<Set> {
 }
 
 /// Heads of compounds. Others may end in a word by chance ("transport", "forlift").
-const COMPOUNDED: [&str; 40] = [
+const COMPOUNDED: [&str; 45] = [
+    "pump",
+    "pumps",
+    "valve",
+    "chiller",
+    "boiler",
     "pumpe",
     "pumpen",
     "kessel",

@@ -1,6 +1,7 @@
 //! From words to ideas: the vocabulary looked up, words run together taken apart.
 
 use super::concepts::{Concept, Set};
+use super::cut;
 use super::forms;
 use super::tokens::{self, Token};
 use super::words::WORDS;
@@ -39,10 +40,10 @@ pub struct Vocabulary {
     pub sorted: Vec<(&'static str, Set)>,
     /// What all words of the same consonants mean.
     pub skeletons: HashMap<String, Set>,
-    longest: usize,
+    pub longest: usize,
 }
 
-fn vocabulary() -> &'static Vocabulary {
+pub fn vocabulary() -> &'static Vocabulary {
     static ONCE: OnceLock<Vocabulary> = OnceLock::new();
     ONCE.get_or_init(|| {
         let mut words: HashMap<&'static str, Set> = HashMap::new();
@@ -98,7 +99,7 @@ pub fn words(name: &str) -> Vec<Word> {
             found.push(number);
         } else if let Some(means) = look_up(&token.text) {
             found.push(word(token, token.text.clone(), means));
-        } else if let Some(pieces) = cut(token) {
+        } else if let Some(pieces) = cut::cut(token).or_else(|| cut::cut_behind_site(token)) {
             found.extend(pieces.into_iter().enumerate().map(|(i, (text, means))| {
                 let mut piece = word(token, text, means);
                 piece.before = if i == 0 { token.before } else { None };
@@ -112,7 +113,32 @@ pub fn words(name: &str) -> Vec<Word> {
         }
         at += 1;
     }
-    found
+    join(&found)
+}
+
+/// Pieces of one run that are a phrase together: "condenserwater".
+fn join(words: &[Word]) -> Vec<Word> {
+    let mut joined: Vec<Word> = Vec::with_capacity(words.len());
+    let mut at = 0;
+    while at < words.len() {
+        let run = words[at + 1..].iter().take(PHRASE - 1).take_while(|w| w.glued() && !w.number).count();
+        let longest = (1..=run).rev().find_map(|more| {
+            let pieces: Vec<&str> = words[at..=at + more].iter().map(|w| w.text.as_str()).collect();
+            let text = pieces.join("_");
+            let means = vocabulary().words.get(text.as_str())?;
+            Some((more, text, *means))
+        });
+        let mut word = words[at].clone();
+        match longest {
+            Some((more, text, means)) if !word.number && word.known => {
+                (word.text, word.means) = (text, means);
+                at += more + 1;
+            }
+            _ => at += 1,
+        }
+        joined.push(word);
+    }
+    joined
 }
 
 fn word(token: &Token, text: String, means: Set) -> Word {
@@ -130,116 +156,11 @@ fn phrase(tokens: &[Token]) -> Option<(String, Set, usize)> {
         }
         text.push('_');
         text.push_str(&token.text);
-        if let Some(means) = vocabulary().words.get(text.as_str()) {
+        let whole = || vocabulary().words.get(text.as_str());
+        let single = || vocabulary().words.get(text.strip_suffix('s').filter(|t| t.len() > 5)?);
+        if let Some(means) = whole().or_else(single) {
             found = Some((text.clone(), *means, length + 1));
         }
     }
     found
-}
-
-/// What may follow a medium in one run of letters, and nothing else: CHWS, HWRT, CHWP.
-const AFTER_MEDIUM: [(&str, &[Concept]); 12] = [
-    ("s", &[Concept::Supply]),
-    ("r", &[Concept::Return]),
-    ("st", &[Concept::Supply, Concept::Temperature]),
-    ("rt", &[Concept::Return, Concept::Temperature]),
-    ("lt", &[Concept::Supply, Concept::Temperature]),
-    ("et", &[Concept::Return, Concept::Temperature]),
-    ("p", &[Concept::Pump]),
-    ("v", &[Concept::Valve]),
-    ("f", &[Concept::Flow]),
-    ("t", &[Concept::Temperature]),
-    ("l", &[Concept::Supply]),
-    ("e", &[Concept::Return]),
-];
-/// Media as abbreviations, which the pieces above may follow.
-const MEDIA: [&str; 14] =
-    ["chw", "hhw", "hw", "cw", "cdw", "cndw", "lthw", "mthw", "ckw", "htw", "lphw", "mphw", "hthw", "ltchw"];
-pub fn is_medium(text: &str) -> bool {
-    MEDIA.contains(&text)
-}
-
-/// Before a medium: primary, secondary, tertiary.
-const BEFORE_MEDIUM: [&str; 5] = ["p", "s", "t", "l", "e"];
-/// After these a T at the end of a run is a temperature: CHWSUPT, OUTSIDEAIRT.
-const TAKES_T: [Concept; 6] =
-    [Concept::Supply, Concept::Return, Concept::Outdoor, Concept::Air, Concept::SupplyAir, Concept::Room];
-/// What joins German words.
-const JOINTS: [&str; 3] = ["s", "n", "en"];
-/// Price of one more piece, by its length [letters]: short ones fit anywhere.
-fn price(length: usize) -> f64 {
-    match length {
-        0 | 1 => 1.6,
-        2 => 1.4,
-        3 => 1.0,
-        _ => 0.7,
-    }
-}
-
-type Pieces = Vec<(String, Set)>;
-
-/// A run of letters as words of the vocabulary without rest, the fewest and longest.
-fn cut(token: &Token) -> Option<Pieces> {
-    let text = token.text.as_str();
-    if !text.is_ascii() || text.len() < 3 || text.len() > 40 {
-        return None;
-    }
-    // The best way to have come to each letter, and whether a medium ended there.
-    let mut best: Vec<Option<(f64, Pieces, bool)>> = vec![None; text.len() + 1];
-    best[0] = Some((0.0, Vec::new(), false));
-    for start in 0..text.len() {
-        let Some((cost, pieces, medium)) = best[start].clone() else { continue };
-        let rest = &text[start..];
-        let mut reach = |length: usize, means: Set, more: f64, is_medium: bool| {
-            let cost = cost + more;
-            let end = start + length;
-            if best[end].as_ref().is_none_or(|b| cost < b.0) {
-                let mut pieces = pieces.clone();
-                pieces.push((text[start..end].to_owned(), means));
-                best[end] = Some((cost, pieces, is_medium));
-            }
-        };
-        for length in 2..=rest.len().min(vocabulary().longest) {
-            // In ordinary writing short words do not run together.
-            if length < 3 && !token.capitals && !medium {
-                continue;
-            }
-            if let Some(means) = vocabulary().words.get(&rest[..length]) {
-                let is_medium = MEDIA.contains(&&rest[..length]);
-                reach(length, *means, if is_medium { 0.8 } else { price(length) }, is_medium);
-            }
-        }
-        if rest == "t" && token.capitals && pieces.last().is_some_and(|p| p.1.any(&TAKES_T)) {
-            let mut set = Set::default();
-            set.add(Concept::Temperature);
-            reach(1, set, 0.9, false);
-        }
-        if medium {
-            for (piece, means) in AFTER_MEDIUM.iter().filter(|p| rest.starts_with(p.0)) {
-                let mut set = Set::default();
-                means.iter().for_each(|m| set.add(*m));
-                reach(piece.len(), set, if piece.len() == 1 { 0.8 } else { 0.9 }, false);
-            }
-        }
-        if start == 0 {
-            for piece in BEFORE_MEDIUM {
-                if rest.strip_prefix(piece).is_some_and(|r| MEDIA.iter().any(|m| r.starts_with(m))) {
-                    let mut set = Set::default();
-                    match piece {
-                        "l" => set.add(Concept::Supply),
-                        "e" => set.add(Concept::Return),
-                        _ => set.add(Concept::Loop),
-                    }
-                    reach(1, set, 0.8, false);
-                }
-            }
-        } else if !token.capitals || rest.len() > 4 {
-            for joint in JOINTS.iter().filter(|j| rest.starts_with(**j) && rest.len() > j.len() + 2) {
-                reach(joint.len(), Set::default(), 0.5, false);
-            }
-        }
-    }
-    let (cost, pieces, _) = best[text.len()].take()?;
-    let limit = 0.8 + if token.capitals { 0.5 } else { 0.42 } * text.len() as f64;
-    (pieces.len() > 1 && cost <= limit).then_some(pieces)
 }

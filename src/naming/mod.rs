@@ -3,22 +3,29 @@
 //! Comes in: all points of a file as [`Seen`]: name, unit text, a few statistics. Goes out: a [`Proposal`] for each.
 //! The decision to question: rules, not a learned model. A rule can say its reason in a sentence, and a name in none of
 //! the known styles gets no role instead of the nearest. A wrong role costs more than none. Starts at [`propose`]: words
-//! (`tokens`, `lexicon`, `words`), their senses (`senses`), the rules (`rules`), unit and values (`evidence`), the other
-//! names (`neighbours`). It reads no cells and touches no files.
+//! (`tokens`, `lexicon`, `cut`, `words`), what only says where a point is (`places`), the senses of short words
+//! (`senses`), what puts a role out (`refusals`), the rules (`rules`), a second reading where they find nothing (`guess`),
+//! unit and values (`evidence`), the other names (`neighbours`). It reads no cells and touches no files.
 
 mod concepts;
+mod cut;
 mod draft;
 mod evidence;
 mod forms;
+mod guess;
 mod lexicon;
 mod neighbours;
 mod owner;
+mod places;
+mod refusals;
 mod rules;
 mod rules_coil;
 mod rules_loop;
 mod rules_pump;
 mod senses;
+mod senses_letters;
 mod senses_tags;
+mod senses_words;
 mod subjects;
 mod tokens;
 mod words;

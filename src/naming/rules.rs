@@ -1,7 +1,8 @@
 //! From what a name says to a role, with the reason.
 
-use super::concepts::Concept::{self, *};
+use super::concepts::Concept::*;
 use super::evidence;
+use super::refusals;
 use super::subjects::Name;
 use super::{OfKind, Proposal, Seen, UnitFrom};
 use crate::plant::{Dimension as D, Role};
@@ -26,39 +27,11 @@ pub const LIKELY: f64 = 0.83;
 pub const OPEN: f64 = 0.65;
 pub const WEAK: f64 = 0.45;
 
-/// Ideas for which no role is meant, and how they are called.
-const NO_ROLE: [(Concept, &str); 24] = [
-    (Domestic, "domestic water"),
-    (Foreign, "gas, steam, oil or another medium than the loop's water"),
-    (OtherPump, "a pump that serves no heating or cooling loop"),
-    (Tower, "a cooling tower"),
-    (Damper, "a damper"),
-    (Filter, "a filter or strainer"),
-    (Isolation, "an isolating valve"),
-    (Humidity, "humidity"),
-    (AirQuality, "air quality"),
-    (Level, "a level"),
-    (Hours, "hours run"),
-    (Wet, "wet bulb, dew point or enthalpy"),
-    (Refrigerant, "a machine's refrigerant"),
-    (Occupancy, "occupancy"),
-    (Weather, "weather other than temperature"),
-    (Static, "static pressure of air"),
-    (AirFlow, "an air flow"),
-    (Electrical, "electrical equipment other than the pumps"),
-    (Tank, "a tank or vessel"),
-    (Duct, "an air duct"),
-    (Other, "something that no role is meant for"),
-    (DeltaT, "a temperature difference"),
-    (Volume, "a counted volume"),
-    (Limit, "a limit or an adjustment"),
-];
-
 /// The proposal for one point from its own name, unit and values.
 pub fn judge(name: &Name, seen: &Seen<'_>) -> Proposal {
-    let verdict = match refused(name) {
-        Some(what) => Err(format!("No role: the name speaks of {what}.")),
-        None => super::rules::role(name, seen).ok_or_else(|| nothing(name)),
+    let verdict = match refusals::refused(name) {
+        Some(what) => refusals::placed(name, seen).ok_or_else(|| format!("No role: the name speaks of {what}.")),
+        None => super::guess::instead(name, seen, role(name, seen)).ok_or_else(|| nothing(name)),
     };
     let mut proposal = Proposal {
         role: None,
@@ -135,54 +108,6 @@ fn may_be_volts(role: Role) -> bool {
     )
 }
 
-/// What the name speaks of, where no role is meant for that.
-fn refused(name: &Name) -> Option<&'static str> {
-    let pump = name.any(&[Pump, Pumps]);
-    let excused = |concept: Concept| match concept {
-        // A pump of the tower's water is a condenser-water pump; "min flow bypass" and alarms speak of limits.
-        Tower => pump || name.has(Condenser),
-        Foreign => name.follows(Foreign, Source) && !name.is(D::Flow) && !name.is(D::Pressure),
-        Limit => name.has(Bypass) || name.has(Alarm),
-        Volume => name.is(D::Flow) || pump && name.is(D::Energy),
-        Other => pump && name.is_any(&[D::Head, D::Pressure]),
-        Tank => pump,
-        Electrical => pump && !name.any(&[Domestic]),
-        Hours => name.is_any(&[D::Power, D::Energy, D::Flow, D::Temperature]),
-        // Weather station, dry bulb.
-        Weather => name.has(Outdoor) && name.is(D::Temperature),
-        Duct => name.has(SupplyAir) && name.is(D::Temperature) && !name.has(Limit) && !name.any(&[Heat, Cooling]),
-        Occupancy => name.has(Setpoint) && name.any(&[Room, Unit]) && name.is(D::Temperature),
-        _ => false,
-    };
-    let found = NO_ROLE.iter().find(|(concept, _)| name.has(*concept) && !excused(*concept));
-    found.map(|(_, what)| *what).or_else(|| refused_pairs(name))
-}
-
-fn refused_pairs(name: &Name) -> Option<&'static str> {
-    let pump = name.any(&[Pump, Pumps]);
-    let boiler_runs = name.has(Source) && name.binary && name.words.iter().any(|w| w.text == "firing");
-    if name.has(Machine) && !pump && !boiler_runs {
-        return Some("the inside of a machine");
-    }
-    let room = |t: &str| t.starts_with("plant_room") || t.ends_with("_room") && t != "zt_room" || t == "heizraum";
-    let surroundings = |t: &str| t.starts_with("amb");
-    let outdoors = name.words.iter().any(|w| w.has(Outdoor) && !surroundings(&w.text));
-    if name.words.iter().any(|w| w.has(Plant) && room(&w.text))
-        && name.is(D::Temperature)
-        && !outdoors
-        && !name.any(&[Supply, Return])
-    {
-        return Some("a plant room");
-    }
-    if [Pump, Drive, Source].iter().any(|of| name.follows(*of, Room)) && !name.any(&[Supply, Return, Valve, Unit]) {
-        return Some("a plant room");
-    }
-    if name.any(&[ReturnAir, MixedAir, ExhaustAir]) && !pump && !name.any(&[Supply, Return, Valve, Room]) {
-        return Some("air before the coil, or fans of return air");
-    }
-    None
-}
-
 /// The role that name and unit ask for.
 pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.any(&[Pump, Pumps]) {
@@ -191,24 +116,47 @@ pub fn role(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.has(Outdoor) && name.any(&[Temperature, Air]) || name.has(Outdoor) && name.is(D::Temperature) {
         return outdoor(name);
     }
+    // "OSA", "Ambient" with many readings and no unit: what is read outdoors is mostly the temperature.
+    let other = [Flow, Dp, Pressure, Position, Speed, Humidity, Supply, Return, Status, Unit, Room, Setpoint, Limit];
+    if name.has(Outdoor) && name.is_silent() && seen.distinct > 12 && !name.any(&other) {
+        return outdoor(name).map(|v| Verdict { score: v.score.min(OPEN), ..v });
+    }
     if name.has(Fan) {
         return fan(name, seen);
     }
     if name.has(Bypass) {
-        return bypass(name);
+        return bypass(name, seen);
     }
-    if name.has(Drive) && !name.any(&[Unit, Coil, Room, SupplyAir, Air, Source]) {
+    if name.has(Drive) && !name.is(D::Temperature) && !name.any(&[Unit, Coil, Room, SupplyAir, Air, Source]) {
         return super::rules_pump::drive(name, seen);
     }
     // The sensor at the last coil reads the loop.
     if name.has(Dp) && name.has(Remote) && name.may_be(&[D::Pressure, D::Head]) {
         return super::rules_loop::whole(name, seen);
     }
+    if name.has(Dp) && name.has(Room) && name.any(&[Chilled, Heating]) && !name.any(&[Unit, Coil, Valve]) {
+        return super::rules_loop::whole(name, seen);
+    }
+    // A sensor at the far unit, told from one across its filter by what it reads.
+    let si = |value: f64| name.measured.unit.as_ref().map_or(0.0, |u| value * u.factor);
+    let water = name.any(&[Chilled, Heating]) || name.is(D::Pressure) && si(seen.mean) > 5.0;
+    if name.has(Dp) && name.has(Unit) && water && !name.any(&[Coil, Valve, SupplyAir, Filter, Fan, Air, Pump]) {
+        return super::rules_loop::whole(name, seen).map(|v| Verdict { score: v.score.min(OPEN), ..v });
+    }
     if name.has(Dp) && name.has(Unit) && name.any(&[Chilled, Heating]) && !name.any(&[Coil, Valve, SupplyAir, Filter]) {
+        return super::rules_loop::whole(name, seen).map(|v| Verdict { score: v.score.min(OPEN), ..v });
+    }
+    // "LPHW zone 2 flow temp": of the circuit that serves the zone.
+    let served = name.any(&[Chilled, Heating]) && name.any(&[Supply, Return]) && name.may_be(&[D::Temperature]);
+    if name.has(Room) && served && !name.any(&[Unit, Coil, Valve, SupplyAir, Setpoint]) {
         return super::rules_loop::whole(name, seen).map(|v| Verdict { score: v.score.min(OPEN), ..v });
     }
     if name.any(&[Unit, Coil, Room]) {
         return super::rules_coil::coil(name, seen);
+    }
+    if name.has(Evaporator) && !name.has(Source) && name.any(&[Supply, Return, Flow]) {
+        let found = super::rules_loop::source(name, seen)?;
+        return Some(Verdict { score: found.score.min(OPEN), ..found });
     }
     if name.has(Source) {
         return super::rules_loop::source(name, seen);
@@ -250,10 +198,16 @@ fn fan(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     verdict(Role::FanStatus, OfKind::Coil, score, "The name speaks of a terminal unit's fan and whether it runs")
 }
 
-fn bypass(name: &Name) -> Option<Verdict> {
+fn bypass(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     let air = name.any(&[SupplyAir, Air, Fan, Unit]);
     if name.any(&[Drive, Alarm, Source]) || air && name.has(Unit) {
         return None;
+    }
+    // "Min flow bypass" that ends at 100: a position, no flow.
+    let share = name.is_silent() && !name.has(Setpoint) && seen.low >= 0.0 && (99.0..=101.0).contains(&seen.high);
+    if share && !name.any(&[Valve, Position]) {
+        let why = "The name speaks of the bypass, and its values run as % do";
+        return verdict(Role::BypassPosition, OfKind::Loop, OPEN, why);
     }
     if name.is(D::Flow) || name.is_silent() && name.has(Flow) && !name.has(Valve) {
         if name.has(Setpoint) {

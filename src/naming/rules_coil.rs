@@ -17,7 +17,8 @@ pub fn coil(name: &Name, _seen: &Seen<'_>) -> Option<Verdict> {
     if name.may_be(&[D::Temperature])
         && (name.is(D::Temperature)
             || name.any(&[Temperature, Setpoint])
-            || name.any(&[Supply, Return]) && !name.any(&[Flow, Output]))
+            || name.any(&[Supply, Return]) && !name.any(&[Flow, Output])
+            || name.has(SupplyAir) && !name.any(&[Fan, Valve, Flow, Output, Pressure, Position, Damper, Humidity]))
     {
         return temperature(name);
     }
@@ -44,8 +45,12 @@ pub fn coil(name: &Name, _seen: &Seen<'_>) -> Option<Verdict> {
     None
 }
 
-fn valve(name: &Name) -> Option<Verdict> {
+pub fn valve(name: &Name) -> Option<Verdict> {
     if !name.may_be(&[D::Fraction, D::Voltage]) || name.any(&[Alarm, Mode, Enable, Pressure, Speed, Power, Current]) {
+        return None;
+    }
+    // A valve in the air of a laboratory is none in water.
+    if [SupplyAir, ReturnAir, ExhaustAir].iter().any(|air| name.has(ExhaustAir) || name.follows(*air, Valve)) {
         return None;
     }
     let owned = name.any(&[Unit, Room]);
@@ -84,7 +89,13 @@ fn temperature(name: &Name) -> Option<Verdict> {
             format!("The name speaks of a unit's leaving air and a temperature{asked}"),
         );
     }
-    if name.has(Room) && !(water && name.any(&[Supply, Return])) {
+    // "Raum 2 Ausblastemperatur", "Sala 8 temperatura impulsión".
+    let blown = name.words.iter().any(|w| is_air_side(&w.text)) && !name.has(Return);
+    if name.has(Room) && !name.has(Unit) && blown && !water {
+        let role = if asked { Role::AirTemperatureSetpoint } else { Role::AirTemperature };
+        return verdict(role, OfKind::Coil, LIKELY, "The name speaks of a room's supply and a temperature");
+    }
+    if name.has(Room) && !((water || name.has(Coil)) && name.any(&[Supply, Return])) {
         let role = if asked { Role::SpaceTemperatureSetpoint } else { Role::SpaceTemperature };
         if name.has(ReturnAir) {
             return None;
@@ -96,7 +107,12 @@ fn temperature(name: &Name) -> Option<Verdict> {
         return verdict(role, OfKind::Coil, score, format!("The name speaks of a room and a temperature{asked}"));
     }
     let says_air = name.words.iter().any(|w| is_air_side(&w.text));
-    if asked && name.has(Unit) && !water && !name.any(&[ReturnAir, Return]) {
+    if asked
+        && name.has(Unit)
+        && !water
+        && !name.any(&[Flow, Dp, Pressure, Position])
+        && !name.any(&[ReturnAir, Return])
+    {
         if says_air {
             return verdict(
                 Role::AirTemperatureSetpoint,
@@ -122,7 +138,8 @@ fn temperature(name: &Name) -> Option<Verdict> {
     let leaving = name.any(&[Supply]);
     let out = name.has(Return) && !name.words.iter().any(|w| is_entering(&w.text))
         || leaving && water && name.words.iter().any(|w| is_leaving(&w.text));
-    if (water || name.has(Coil)) && out {
+    let lwt = name.has(Coil) && name.words.iter().any(|w| matches!(w.text.as_str(), "lwt" | "rwt"));
+    if (water || name.has(Coil)) && out || lwt {
         let score = if water || name.german { FAIR + 0.04 } else { OPEN };
         return verdict(
             Role::CoilReturnTemperature,
@@ -141,6 +158,11 @@ fn temperature(name: &Name) -> Option<Verdict> {
             "The name speaks of a unit's supply and a temperature",
         );
     }
+    let bare = !name.any(&[Supply, Return, Discharge, Coil, ReturnAir]) && !water;
+    if bare && name.has(Temperature) && name.words.iter().any(|w| is_zonal(&w.text)) {
+        let why = "The name speaks of a room's unit and a temperature";
+        return verdict(Role::SpaceTemperature, OfKind::Coil, OPEN, why);
+    }
     None
 }
 
@@ -151,8 +173,25 @@ fn is_air_side(text: &str) -> bool {
 
 /// Units that serve one room or zone.
 fn is_zonal(text: &str) -> bool {
-    const UNITS: [&str; 12] =
-        ["vav", "fcu", "fc", "fcv", "vcv", "fancoil", "fan_coil", "ventilo", "fpb", "fptu", "uv", "uh"];
+    const UNITS: [&str; 17] = [
+        "chb",
+        "chbm",
+        "ch_bm",
+        "chilled_beam",
+        "beam",
+        "vav",
+        "fcu",
+        "fc",
+        "fcv",
+        "vcv",
+        "fancoil",
+        "fan_coil",
+        "ventilo",
+        "fpb",
+        "fptu",
+        "uv",
+        "uh",
+    ];
     UNITS.contains(&text)
 }
 

@@ -8,11 +8,17 @@ use crate::plant::{Dimension as D, Role};
 
 /// The role of a point whose name speaks of a chiller, boiler, heat pump or heat exchanger.
 pub fn source(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
-    if name.any(&[Setpoint, Alarm, Valve, Dp, DeltaT, Pressure, Power, Current, Condenser, Mode, Starts]) {
+    if name.any(&[Setpoint, Alarm, Dp, DeltaT, Pressure, Power, Current, Condenser, Mode, Starts]) {
         return None;
     }
     let numbered = name.label(OfKind::Source).is_some_and(|l| l.numbered);
-    if !numbered && name.has(Plant) && name.has(Enable) && name.may_be_state(seen) {
+    if name.has(Valve) && name.has(Exchanger) && name.any(&[Command, Output, Position]) {
+        return super::rules_coil::valve(name);
+    }
+    if name.has(Valve) {
+        return None;
+    }
+    if !numbered && name.any(&[Plant, Loop]) && name.has(Enable) && name.may_be_state(seen) {
         return enable(name, FAIR);
     }
     let sure = if numbered { FAIR + 0.06 } else { LIKELY };
@@ -41,7 +47,8 @@ pub fn source(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
         return None;
     }
     let sure = if name.has(Exchanger) { sure.min(OPEN) } else { sure };
-    match (name.has(Supply), name.has(Return)) {
+    let sure = if name.has(Supply) && name.has(Return) { sure.min(OPEN) } else { sure };
+    match name.last_way() {
         (true, false) => verdict(
             Role::SourceSupplyTemperature,
             OfKind::Source,
@@ -88,6 +95,12 @@ fn enable(name: &Name, meant: f64) -> Option<Verdict> {
     if asked && !name.any(&[Enable, Valve, Alarm, Status, Feedback, Mode, Hand, Auto]) && meant >= LIKELY {
         return verdict(Role::PlantEnable, OfKind::Loop, OPEN, "The name speaks of the plant and a command");
     }
+    // "Anlage Ein", "Marche installation".
+    let installed = name.words.iter().any(|w| matches!(w.text.as_str(), "anlage" | "installation" | "instalacion"));
+    let on = name.words.iter().any(|w| matches!(w.text.as_str(), "ein" | "marche" | "marcha"));
+    if installed && on && !name.any(&[Valve, Alarm, Feedback, Mode]) {
+        return verdict(Role::PlantEnable, OfKind::Loop, OPEN, "The name speaks of the plant and that it is on");
+    }
     if !name.any(&[Enable]) || name.any(&[Valve, Alarm, Status, Feedback]) || meant < LIKELY {
         return None;
     }
@@ -96,14 +109,16 @@ fn enable(name: &Name, meant: f64) -> Option<Verdict> {
 }
 
 fn pressure(name: &Name, meant: f64) -> Option<Verdict> {
-    if !name.has(Dp) || !name.may_be(&[D::Pressure, D::Head]) {
+    // A pressure at the end of the line is a difference: the height of the system says nothing.
+    let remote = name.has(Remote) && name.has(Pressure) && !name.any(&[Suction, Discharge, Supply, Return]);
+    if !(name.has(Dp) || remote) || !name.may_be(&[D::Pressure, D::Head]) {
         return None;
     }
-    if name.any(&[Alarm, Valve, Enable]) {
+    if name.any(&[Alarm, Valve, Enable]) || name.is_silent() && name.has(Output) {
         return None;
     }
     // Differential pressure without a word for where is mostly the loop's, in a file of a pumped loop.
-    let score = meant.max(LIKELY);
+    let score = if remote && !name.has(Dp) { OPEN } else { meant.max(LIKELY) };
     let small = name.measured.written.as_deref().is_some_and(|u| matches!(u, "Pa" | "inH2O" | "mmH2O"));
     let score = if small && meant < PLAIN { WEAK } else { score };
     if name.any(&[Setpoint, Command]) {
@@ -122,12 +137,13 @@ fn temperature(name: &Name, meant: f64) -> Option<Verdict> {
     let implied =
         name.is_silent() && name.any(&[Chilled, Heating, Condenser, Heat, Cooling]) && name.any(&[Supply, Return]);
     let implied = implied || name.is_silent() && told_supply(name);
-    let implied = implied && !name.any(&[Power, Energy, Load, Head, Meter]);
+    let implied = implied && !name.any(&[Flow, Power, Energy, Load, Head, Meter]);
     if !(temperature || implied) || name.any(&[Setpoint, Command, Enable, Alarm, Valve, Dp, Pressure]) {
         return None;
     }
     let meant = if name.measured.dimension.is_none() && !name.has(Temperature) { meant.min(OPEN) } else { meant };
-    match (name.has(Supply), name.has(Return)) {
+    let meant = if name.has(Supply) && name.has(Return) { meant.min(OPEN) } else { meant };
+    match name.last_way() {
         (true, false) => verdict(
             Role::SupplyTemperature,
             OfKind::Loop,
@@ -168,9 +184,10 @@ fn load(name: &Name, meant: f64) -> Option<Verdict> {
         .as_ref()
         .is_some_and(|u| matches!(u.written.to_lowercase().as_str(), "tons" | "ton" | "tr" | "rt"));
     let demand = name.has(Load);
-    let metered = name.has(Meter) && (name.medium().is_some() || name.any(&[Heat, Cooling, Thermal]));
+    let metered = (name.has(Meter) || name.context.has(Meter) && name.context.has(Thermal))
+        && (name.medium().is_some() || name.any(&[Heat, Cooling, Thermal]) || name.context.has(Thermal));
     let silent = name.is_silent() && name.has(Power) && (name.has(Thermal) || metered);
-    let told = demand || silent || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold);
+    let told = demand || silent || name.is(D::Power) && (name.any(&[Meter, Thermal]) || cold || metered);
     if !told {
         // kW of a plant is electric more often than not; only a name that says heat or cold is believed.
         let heat = name.is(D::Power) && name.any(&[Cooling, Heat, Chilled, Heating]);

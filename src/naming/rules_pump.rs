@@ -21,6 +21,13 @@ pub fn pump(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.any(&[Tower, Tank]) {
         found.score = found.score.min(OPEN);
     }
+    // "Storm pump", "cellar pump": a word in front that nobody knows may say that it serves no loop.
+    let unread = |w: &super::lexicon::Word| w.means.is_empty() && !w.known && w.text.len() > 2;
+    let odd = name.words.windows(2).any(|w| unread(&w[0]) && w[1].has(Pump) && !w[1].glued() && !w[1].number);
+    if odd && !numbered && name.medium().is_none() && !name.has(Loop) {
+        found.score = found.score.min(OPEN);
+        found.why.push_str(", of another loop perhaps");
+    }
     if !numbered && found.kind == Some(OfKind::Pump) && name.medium().is_none() {
         found.score = found.score.min(LIKELY);
     }
@@ -39,7 +46,7 @@ pub fn drive(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
 }
 
 fn quantity(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
-    if name.any(&[Fan, Valve, Bypass]) && !name.has(Drive) {
+    if name.any(&[Fan, Valve, Bypass]) && (!name.has(Drive) || name.has(Bypass) && name.binary) {
         return None;
     }
     if name.binary || name.is_silent() && seen.distinct <= 12 && seen.states {
@@ -63,7 +70,7 @@ fn silent_state(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     if name.any(&[Starts]) || name.has(Count) && name.any(&[Start, StartStop]) {
         return verdict(Role::PumpStarts, OfKind::Pump, PLAIN, "The name speaks of a pump and a count of its starts");
     }
-    if few && name.has(Mode) || few && name.has(Hand) && name.any(&[Auto, Off]) {
+    if few && name.any(&[Mode, Auto]) && !name.has(Status) || few && name.has(Hand) && name.any(&[Auto, Off]) {
         return verdict(Role::PumpMode, OfKind::Pump, FAIR + 0.05, "The name speaks of a pump and hand or automatic");
     }
     if few && name.any(&[Status, Alarm, StartStop, Enable]) && !name.any(&[Count, Speed]) {
@@ -76,7 +83,8 @@ fn state(name: &Name) -> Option<Verdict> {
     let of_pump = |role, score, what: &str| {
         verdict(role, OfKind::Pump, score, format!("The name speaks of a pump, and its states are {what}"))
     };
-    let switch = name.words.iter().any(|w| w.text == "switch") && name.any(&[Flow, Dp]) && !name.has(Alarm);
+    let proof = |w: &super::lexicon::Word| matches!(w.text.as_str(), "switch" | "proving" | "proof" | "proven" | "prv");
+    let switch = name.words.iter().any(proof) && name.any(&[Flow, Dp]) && !name.has(Alarm);
     if switch {
         return of_pump(Role::PumpStatus, OPEN, "of a flow or pressure switch, which tells whether it runs");
     }
@@ -95,18 +103,28 @@ fn state(name: &Name) -> Option<Verdict> {
     if name.has(Remote) && !name.any(&[Status, Command, StartStop, Enable]) {
         return of_pump(Role::PumpMode, OPEN, "local and remote");
     }
+    if name.has(Output) && !name.has(Feedback) && name.words.iter().any(|w| matches!(w.text.as_str(), "run" | "start"))
+    {
+        return of_pump(Role::PumpCommand, LIKELY, "an output that starts it");
+    }
     if name.any(&[Status]) && !name.any(&[Command, StartStop]) || name.has(Feedback) && !name.has(Command) {
         let score = if name.has(Enable) { OPEN } else { PLAIN };
         return of_pump(Role::PumpStatus, score, "whether it runs");
     }
-    if name.has(StartStop) && name.has(Status) && !name.has(Command) && name.words.iter().any(|w| w.text == "status") {
+    let status = |w: &super::lexicon::Word| matches!(w.text.as_str(), "status" | "sts" | "stat" | "state");
+    if name.has(StartStop) && !name.has(Command) && name.words.iter().any(status) {
         return of_pump(Role::PumpStatus, FAIR, "whether it was started");
     }
     if name.any(&[StartStop, Command, Output]) || name.has(Start) && name.has(Stop) {
         return of_pump(Role::PumpCommand, FAIR + 0.06, "a command to run");
     }
     if name.has(Enable) {
-        return of_pump(Role::PumpCommand, LIKELY, "a release to run");
+        let score = if name.any(&[Loop, Plant]) && name.label(OfKind::Pump).is_none_or(|l| !l.numbered) {
+            OPEN
+        } else {
+            LIKELY
+        };
+        return of_pump(Role::PumpCommand, score, "a release to run");
     }
     if name.any(&[On]) {
         return of_pump(Role::PumpStatus, FAIR, "whether it is on");
@@ -171,11 +189,15 @@ fn pressures(name: &Name) -> Option<Verdict> {
 
 fn electric(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
     let numbered = name.label(OfKind::Pump).is_some_and(|l| l.numbered);
-    let together = !numbered && name.any(&[Pumps, Total]);
+    let several = name.words.windows(2).any(|w| w[0].number && w[1].number && !name.any(&[Unit, Source]));
+    let together = !numbered && name.any(&[Pumps, Total]) || numbered && several && name.has(Total);
     if name.has(Setpoint) {
         return None;
     }
-    if name.is(D::Energy) || name.is_silent() && name.has(Energy) && seen.distinct > 12 {
+    // A counter never comes back to nought: "potencia consumida".
+    let counts = seen.low > 0.5 * seen.mean || !seen.low.is_finite();
+    let power = name.is(D::Power) || name.is_silent() && (name.has(Power) || name.has(Energy) && !counts);
+    if name.is(D::Energy) || name.is_silent() && name.has(Energy) && counts && seen.distinct > 12 {
         if together || name.has(Load) && !name.has(Pump) {
             return None;
         }
@@ -186,7 +208,7 @@ fn electric(name: &Name, seen: &Seen<'_>) -> Option<Verdict> {
             "The name speaks of a pump and its energy counter",
         );
     }
-    if name.is(D::Power) || name.is_silent() && name.has(Power) {
+    if power {
         if together {
             return verdict(
                 Role::TotalPower,

@@ -1,9 +1,9 @@
 //! Words that mean one thing here and another there: their company, the unit and the values decide.
 
-use super::concepts::{Concept::*, Set};
+use super::concepts::{Concept, Concept::*, Set};
 use super::evidence::{self, Measured};
 use super::lexicon::Word;
-use super::{Seen, senses_tags};
+use super::{Seen, senses_letters, senses_tags, senses_words};
 use crate::plant::Dimension as D;
 
 /// Whether the file speaks German: some abbreviations are only read that way there.
@@ -54,11 +54,33 @@ pub fn is_german(words: &[Word], context: &str) -> bool {
         "sm",
     ];
     let said = |text: &str| SIGNS.contains(&text);
-    words.iter().any(|w| said(&w.text)) || {
+    let stem = |text: &str| STEMS.iter().any(|s| text.starts_with(s));
+    words.iter().any(|w| said(&w.text) || stem(&w.text)) || {
         let folded = super::lexicon::words(context);
         folded.iter().any(|w| said(&w.text))
     }
 }
+
+/// Beginnings of words that only German has.
+const STEMS: [&str; 17] = [
+    "betrieb",
+    "stoer",
+    "rueck",
+    "durchfl",
+    "kuehl",
+    "druck",
+    "leistung",
+    "drehz",
+    "stell",
+    "heiz",
+    "waerm",
+    "kaelt",
+    "mindest",
+    "verdampfer",
+    "schalt",
+    "volumenstr",
+    "umwaelz",
+];
 
 /// Gives every short word the one meaning that its company leaves.
 pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
@@ -97,11 +119,24 @@ pub fn settle(words: &mut [Word], seen: &Seen<'_>, measured: &Measured) {
                 last: i + 1 == words.len(),
                 number_after: numbers.get(i + 1).copied().unwrap_or(false),
                 first: i == 0,
+                opens: i == 0 || matches!(words[i].before, Some('/' | '.' | ':' | '|' | '\\' | ' ' | '_' | '-')),
+                others: words
+                    .iter()
+                    .enumerate()
+                    .filter(|w| w.0 != i)
+                    .fold(Set::default(), |all, w| union(all, w.1.means)),
+                ends_part: words.get(i + 1).is_some_and(|w| matches!(w.before, Some('/' | '|' | '\\' | '>' | ':'))),
+                number_glued: words.get(i + 1).is_some_and(|w| w.number && w.glued()),
                 glued: words[i].glued(),
             };
             words[i].means = first[i];
-            if let Some(means) = senses_tags::sense(&texts[i], &around, &of).or_else(|| sense(&texts[i], &around, &of))
-            {
+            if is_place_letter(&texts[i], &around) {
+                continue;
+            }
+            if !words[i].known && of.warm && words[i].means.is_empty() {
+                words[i].means = unread_water(&texts[i]);
+            }
+            if let Some(means) = meaning(&texts[i], &around, &of) {
                 words[i].means = Set::default();
                 means.iter().for_each(|m| words[i].means.add(*m));
                 words[i].known = true;
@@ -120,6 +155,13 @@ pub struct Around<'a> {
     pub number_after: bool,
     pub before_sign: Option<char>,
     pub first: bool,
+    /// First of the name, or after a separator.
+    pub opens: bool,
+    pub number_glued: bool,
+    /// Last of its part of a path.
+    pub ends_part: bool,
+    /// What the other words stand for.
+    pub others: Set,
     pub last: bool,
     pub glued: bool,
 }
@@ -146,157 +188,28 @@ fn union(mut a: Set, b: Set) -> Set {
     a
 }
 
-#[allow(clippy::too_many_lines, reason = "one table, a line a word")]
-fn sense(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [super::concepts::Concept]> {
-    let &Company { all, dimension, binary, share, pressure, warm, german, seen, .. } = of;
-    let is = |d: D| dimension == Some(d);
-    let silent = dimension.is_none() && !binary;
-    let medium = all.any(&[Chilled, Heating, Condenser]);
-    let letter_after = around.after.len() == 1 && matches!(around.after, "a" | "b" | "c" | "d");
-    let equipment = all.any(&[Pump, Unit, Source, Coil, Fan, Room, Outdoor, Chilled, Heating, Condenser]);
-    Some(match text {
-        "p" if around.number_after || letter_after => &[Pump],
-        "p" if is(D::Power) && !around.glued => &[Power],
-        "p" if pressure || (silent && all.any(&[Suction, Discharge])) => &[Pressure],
-        "up" if around.number_after || german => &[Pump],
-        // Letters for pumps of a medium, which also stand for something else: believed with what only a pump has.
-        "chp" | "schp" | "pchp" | "scp" | "pcp" if around.number_after => &[Chilled, Pump],
-        "hwcp" | "bhp" | "php" | "shp" | "hwsp" if around.number_after => &[Heating, Pump],
-        "hp" | "bp" | "dp" | "pp" | "sp" | "tp" | "cp" | "wp" | "np" | "rp"
-            if around.number_after && around.first && !all.has(Valve) && rotates(dimension, all) =>
-        {
-            &[Pump]
-        }
-        "bo" | "bb" if around.number_after && all.any(&[Speed, Power, Frequency]) => &[Pump],
-        "p" if share && all.any(&[Speed, Frequency]) && medium && !all.any(&[Valve, Fan]) => &[Pump],
-        "vf" if all.has(Unit) && share => &[Valve, Cooling],
-        "vc" if all.any(&[Unit]) && share && around.first && !around.number_after => &[Valve, Heat],
-        "zu" if warm && (german || around.after == "t") => &[SupplyAir],
-        "r" if warm && around.number_after && around.first => &[Room],
-        "l" if around.number_after && all.any(&[SupplyAir, Valve]) && german => &[Unit],
-        "mar" if binary => &[Status],
-        "puiss" if is(D::Power) && medium && !all.has(Pump) => &[Load, Thermal],
-        "imp" if warm && all.has(Unit) => &[SupplyAir],
-        "heizkoerper" | "radiateur" | "radiator" | "radiateurs" | "radiadores"
-            if warm && all.any(&[Supply, Return]) =>
-        {
-            &[Heating]
-        }
-        "peg" if around.number_after => &[Chilled, Pump],
-        "pch" | "pec" if around.number_after => &[Heating, Pump],
-        "ph" | "rh" if all.has(Valve) || around.after == "o" => &[Heat],
-        "ven" if all.has(Coil) => &[Valve],
-        "est" if binary => &[Status],
-        "int" if is(D::Current) => &[Current],
-        "imp" if warm => &[Supply],
-        "af" if warm || is(D::Flow) || pressure => &[Chilled],
-        "ac" if warm && matches!(around.before, "imp" | "ret" | "impulsion" | "retorno") => &[Heating],
-        "chaud" if around.number_after => &[Source],
-        "s" if binary && !(around.glued && super::lexicon::is_medium(around.before)) => &[Status],
-        "s" if warm && medium => &[Supply],
-        "s" if share && all.has(Pump) && !all.any(&[Speed, Torque]) => &[Speed],
-        "c" if binary || (share && (all.any(&[Pump, Valve]) || around.before == "spd")) => &[Command],
-        "o" if share || binary => &[Output, Command],
-        "v" if is(D::Flow) => &[Flow],
-        "v" if share => &[Valve],
-        "t" if warm || silent && medium => &[Temperature],
-        "t" if dimension.is_none() && !binary && !around.number_after => &[Temperature],
-        "f" if is(D::Flow) => &[Flow],
-        "f" if is(D::Frequency) => &[Speed, Frequency],
-        "f" if binary && !around.number_after => &[Alarm],
-        "n" if share && (all.any(&[Pump]) || german) && !all.has(Valve) => &[Speed],
-        "h" if pressure => &[Head],
-        "h" if is(D::Fraction) => &[Humidity],
-        "h" if is(D::Time) => &[Hours],
-        "q" if is(D::Flow) => &[Flow],
-        "q" if is(D::Power) => &[Load, Thermal],
-        "a" | "i" if is(D::Current) => &[Current],
-        "y" if share => &[Command],
-        "r" if warm && medium => &[Return],
-        "e" if is(D::Energy) => &[Energy],
-        "w" if is(D::Energy) => &[Energy],
-        "k" if around.number_after && german && !all.has(Source) => &[Source],
-        "b" if around.number_after && !equipment && (around.first && warm || around.after.len() == 1 && binary) => {
-            &[Source]
-        }
-        "ch" if around.number_after => &[Source],
-        "ch" if all.has(Water) => &[Chilled],
-        "ct" if around.number_after && !all.has(Pump) => &[Tower],
-        "kwp" if around.number_after || german => &[Chilled, Pump],
-        "hp" if german && around.number_after && all.any(&[Speed, Frequency]) => &[Heating, Pump],
-        "hp" if around.number_after && !is(D::Power) => &[Source],
-        "hkp" | "kkp" if around.number_after => &[Heating, Pump],
-        "hp" if is(D::Power) => &[Power],
-        "wp" if around.number_after && german => &[Source],
-        "wt" if around.number_after && german => &[Source, Exchanger],
-        "kk" if german => &[Chilled],
-        "kw" if is(D::Temperature) || is(D::Flow) || pressure => &[Chilled],
-        "kw" if german && !is(D::Power) && !silent => &[Chilled],
-        "cl" if around.number_after => &[Unit],
-        "ec" if warm || is(D::Flow) || pressure || all.has(Pump) => &[Heating],
-        "eg" if !german || !all.has(Room) && (warm || is(D::Flow) || pressure) => &[Chilled],
-        "rt" if warm && (medium || all.has(Source)) => &[Return, Temperature],
-        "rt" if warm || silent => &[Room, Temperature],
-        "st" if binary => &[Status],
-        "st" if warm && medium => &[Supply, Temperature],
-        "at" if warm && german => &[Outdoor, Temperature],
-        "at" if is(D::Temperature) && around.first => &[Temperature],
-        "ta" if german && warm && around.number_after => &[Return, Temperature],
-        "ta" if german && warm => &[Outdoor, Temperature],
-        "ta" if warm && all.any(&[Unit, Room]) => &[Room, Temperature],
-        "text" if warm => &[Outdoor, Temperature],
-        "te" if warm && !around.number_after && !medium => &[Outdoor, Temperature],
-        "te" | "tt" | "ti" if warm => &[Temperature],
-        "si" | "st" if share && all.has(Pump) => &[Speed],
-        "sic" | "sc" if share && all.has(Pump) => &[Speed, Command],
-        "control" | "ctrl" | "ctl" if share && CONTROLLED.contains(&around.before) => &[Command],
-        "level" | "lvl" | "niveau" | "nivel" if around.number_after && !is(D::Fraction) => &[Noise],
-        "no" => &[Noise],
-        "lift" if pressure && all.has(Pump) => &[Head],
-        "act" | "active" if !binary => &[Feedback],
-        "cw" if is(D::Temperature) && !all.has(Source) && celsius(seen.mean, seen) < 15.0 => &[Chilled],
-        "hc" | "cc" if around.number_after && text == "hc" && all.any(&[Supply, Return, Pump]) => &[Heating],
-        "rm" if german || all.any(&[Valve, Speed]) && !around.number_after => &[Feedback],
-        "rm" => &[Room],
-        "stm" if binary => &[Alarm],
-        "stm" => &[Foreign],
-        "sm" if !binary => &[],
-        "hr" if is(D::Fraction) => &[Humidity],
-        "hr" if is(D::Temperature) => &[],
-        "vs" if !is(D::Flow) => &[Drive],
-        "sw" if binary => &[],
-        "wet" if !german && around.after != "ta" => &[Wet],
-        "par" if !is(D::Torque) && !is(D::Fraction) => &[],
-        "ma" if is(D::Current) => &[],
-        "out" | "outlet" | "output" | "salida" | "sortie" | "uscita" | "aus" if warm => &[Supply],
-        "in" | "ein" | "input" if warm => &[Return],
-        "in" => &[],
-        "flow" | "flo" if is(D::Temperature) || (silent && all.has(Temperature)) => &[Supply],
-        "demand" if is(D::Power) => &[Load],
-        "ist" if binary => &[],
-        "aux" => &[Noise],
-        "ba" if !german => &[],
-        "td" | "dt" if !is(D::TemperatureDifference) && !is(D::Temperature) => &[],
-        "std" | "lv" | "lo" | "hi" if around.glued => &[],
-        "hv" if around.number_after && !share => &[Unit],
-        "ai" | "ao" | "di" | "do" | "bi" | "bo" | "av" | "bv" | "ui" | "uo" | "mi" | "tl" | "msv" => &[],
-        _ => return None,
-    })
+/// The sense of a short word, where its company leaves one.
+fn meaning(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static [Concept]> {
+    let letters = || senses_letters::sense(text, around, of);
+    senses_tags::sense(text, around, of).or_else(letters).or_else(|| senses_words::sense(text, around, of))
 }
 
-/// Words after which "control" is the signal.
-const CONTROLLED: [&str; 8] = ["speed", "spd", "valve", "vlv", "vfd", "vsd", "inverter", "drive"];
-
-/// What a machine has that turns: a speed, or a drive and a motor.
-fn rotates(dimension: Option<D>, all: Set) -> bool {
-    let speed = matches!(dimension, Some(D::Frequency | D::ShaftSpeed));
-    speed || all.any(&[Speed, Drive, Torque, Frequency]) && dimension != Some(D::Temperature)
-}
-
-/// A reading whose unit may be degF, roughly in degC.
-fn celsius(value: f64, seen: &Seen<'_>) -> f64 {
-    match seen.unit {
-        Some(u) if u.to_lowercase().contains('f') => (value - 32.0) / 1.8,
-        _ => value,
+/// "TCWS", "HRWR temp": water of a loop that no list holds, with the letter for its way.
+fn unread_water(text: &str) -> Set {
+    let mut set = Set::default();
+    if (3..=6).contains(&text.len()) {
+        match text.strip_suffix('t').unwrap_or(text) {
+            t if t.ends_with("ws") => [Supply, Water].into_iter().for_each(|c| set.add(c)),
+            t if t.ends_with("wr") => [Return, Water].into_iter().for_each(|c| set.add(c)),
+            _ => {}
+        }
     }
+    set
+}
+
+/// "H01", "B12" in front: a house, no head and no humidity.
+fn is_place_letter(text: &str, around: &Around<'_>) -> bool {
+    around.first
+        && around.number_glued
+        && matches!(text, "h" | "f" | "s" | "e" | "w" | "q" | "n" | "a" | "i" | "o" | "y")
 }

@@ -4,7 +4,7 @@
 //! I indicates, C controls, T transmits), from memory; the rest is common practice, no source.
 
 use super::concepts::{Concept, Concept::*};
-use super::lexicon;
+use super::cut;
 use super::senses::{Around, Company};
 use crate::plant::Dimension as D;
 
@@ -72,7 +72,13 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
     let all = of.all;
     Some(match text {
         // "15 min" is a time.
-        "min" if around.number_before && (around.glued || all.has(Calculated)) => &[],
+        "min"
+            if around.number_before
+                && !matches!(around.after, "spd" | "speed" | "hz" | "freq")
+                && (around.glued || all.has(Calculated)) =>
+        {
+            &[]
+        }
         "h" if of.is(D::Fraction) && (all.has(Pump) || around.number_after) => &[],
         "differential" | "diff" | "dif"
             if !all.has(Filter) && (of.pressure || of.silent && all.any(&[Pump, Loop, Chilled, Heating, Pressure])) =>
@@ -81,9 +87,7 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         }
         "reset" if all.has(Setpoint) && all.any(&[SupplyAir, Dp]) => &[],
         // SHWR, PCHWS: of the secondary, of the primary.
-        "s" | "p" | "t"
-            if around.glued_after && (around.first || !around.glued) && lexicon::is_medium(around.after) =>
-        {
+        "s" | "p" | "t" if around.glued_after && (around.first || !around.glued) && cut::is_medium(around.after) => {
             &[Loop]
         }
         // The letter that tells one pump from the others.
@@ -105,6 +109,28 @@ fn others(text: &str, around: &Around<'_>, of: &Company<'_>) -> Option<&'static 
         "vc" if around.number_after => &[Unit],
         "bf" if of.warm || of.share || of.is(D::Flow) => &[Coil, Cooling],
         "bc" if all.has(Unit) && (of.warm || of.share || of.is(D::Flow)) => &[Coil, Heat],
+        "bc" | "bs" | "br" | "be" | "bpr" | "bsc" | "bac" | "baf" | "bcal" | "bq"
+            if around.number_after && of.spanish && !all.any(&[Unit, Valve, Coil]) && !of.is(D::Temperature) =>
+        {
+            &[Pump]
+        }
+        "aut" if matches!(around.after, "prod" | "production" | "marche" | "chauff" | "eg" | "ec") => &[Enable],
+        "prod" if of.binary => &[Plant],
+        "ef" if matches!(around.before, "vanne" | "v" | "vne") => &[Chilled],
+        "vc" if around.first && all.any(&[Fan, Valve, Room]) => &[Unit],
+        "ti" if of.warm && matches!(around.after, "af" | "ac") => &[Supply, Temperature],
+        "tr" if of.warm && matches!(around.after, "af" | "ac") => &[Return, Temperature],
+        "pid" if all.any(&[Output, Feedback, Command]) => &[],
+        "ab" if of.german && matches!(around.after, "vent" | "ventilator" | "luft") => &[ReturnAir],
+        "rep" | "repr" | "repris" if all.any(&[Unit, Fan]) => &[ReturnAir],
+        "imp" if of.pressure && all.has(Pump) => &[Discharge],
+        "chp" if of.warm => &[Source],
+        "b" if around.number_after
+            && super::senses_letters::is_house(around)
+            && !of.all.any(&[Speed, Power, Status, Alarm]) =>
+        {
+            &[]
+        }
         "b" if around.number_after && of.spanish && !all.has(Source) && !of.is(D::Temperature) => &[Pump],
         "in" | "inlet" if of.pressure && all.has(Pump) => &[Suction],
         "outlet" if of.pressure && all.has(Pump) => &[Discharge],
@@ -130,7 +156,9 @@ pub fn is_controller(text: &str) -> bool {
 
 /// Whether the words are Spanish.
 pub fn is_spanish(texts: &[String]) -> bool {
-    const SIGNS: [&str; 30] = [
+    const SIGNS: [&str; 32] = [
+        "par_motor",
+        "altura",
         "af",
         "frec",
         "mando",
@@ -162,7 +190,7 @@ pub fn is_spanish(texts: &[String]) -> bool {
         "intensidad",
         "posicion",
     ];
-    texts.iter().any(|t| SIGNS.contains(&t.as_str()) || t.contains("marcha"))
+    texts.iter().any(|t| t.split('_').any(|part| SIGNS.contains(&part)) || t.contains("marcha"))
 }
 
 impl Company<'_> {

@@ -4,7 +4,7 @@ use super::concepts::{Concept, Concept::*, Set};
 use super::evidence::{self, Measured};
 use super::lexicon::{self, Word};
 use super::owner::{self, Label};
-use super::{OfKind, Seen, UnitFrom, senses};
+use super::{OfKind, Seen, UnitFrom, places, senses};
 use crate::plant::Dimension;
 
 /// A name as read.
@@ -22,7 +22,10 @@ pub struct Name {
 }
 
 /// Unit words that names end in. A "(…)" at the end is read as a unit whatever it holds.
-const UNIT_WORDS: [(&str, &str); 34] = [
+const UNIT_WORDS: [(&str, &str); 37] = [
+    ("kwr", "kW"),
+    ("kwt", "kW"),
+    ("kwc", "kW"),
     ("kw", "kW"),
     ("kwh", "kWh"),
     ("mwh", "MWh"),
@@ -63,11 +66,14 @@ impl Name {
     pub fn read(seen: &Seen<'_>) -> Self {
         let mut words = lexicon::words(without_unit(seen.name));
         forget_system(&mut words);
+        places::forget(&mut words);
         let mut measured = seen.unit.map(evidence::from_text).unwrap_or_default();
         if measured.dimension.is_none() && !measured.foreign && !measured.states && !evidence::is_binary(seen) {
             measured = from_name(seen.name, &words).unwrap_or(measured);
         }
         senses::settle(&mut words, seen, &measured);
+        forget_system(&mut words);
+        places::forget(&mut words);
         drop_controllers(&mut words);
         let mut says = Set::default();
         words.iter().for_each(|w| says.join(w.means));
@@ -114,6 +120,14 @@ impl Name {
     pub fn label(&self, kind: OfKind) -> Option<Label> {
         owner::label(&self.words, kind)
     }
+    /// Of supply and return the one that stands last: "supply header, return temp".
+    pub fn last_way(&self) -> (bool, bool) {
+        let last = |concept| self.words.iter().rposition(|w| w.has(concept));
+        match (last(Supply), last(Return)) {
+            (Some(supply), Some(ret)) => (supply > ret, ret > supply),
+            (supply, ret) => (supply.is_some(), ret.is_some()),
+        }
+    }
     /// Whether a word of `first` is followed by one of `second`.
     pub fn follows(&self, first: Concept, second: Concept) -> bool {
         self.words.windows(2).any(|w| w[0].has(first) && !w[0].has(second) && w[1].has(second))
@@ -135,7 +149,7 @@ fn without_unit(name: &str) -> &str {
 /// "HWS" may name the system: beside a plain word for the return its S says nothing, and the other way round.
 fn forget_system(words: &mut [Word]) {
     for (letter, own, other) in [("s", Supply, Return), ("r", Return, Supply)] {
-        let plain = words.iter().any(|w| w.text.len() > 1 && w.has(other) && !w.has(own));
+        let plain = words.iter().any(|w| (w.text.len() > 1 || !w.glued()) && w.has(other) && !w.has(own));
         for word in words.iter_mut().filter(|w| plain && w.text == letter && w.glued() && w.has(own)) {
             word.means = Set::default();
             word.text = "system".to_owned();
@@ -161,9 +175,19 @@ fn from_name(name: &str, words: &[Word]) -> Option<Measured> {
     if trimmed.ends_with('%') {
         return Some(evidence::read("%", UnitFrom::Name));
     }
+    // "supply air °C", "flow m³/h": a last piece with a sign that no word has.
+    if let Some((_, last)) = trimmed.rsplit_once([' ', '_'])
+        && last.chars().count() < 8
+        && last.contains(['°', '³', '²', '/'])
+    {
+        let found = evidence::from_text(last);
+        if found.dimension.is_some_and(|d| d != Dimension::Count) {
+            return Some(Measured { from: Some(UnitFrom::Name), ..found });
+        }
+    }
     // "FT-201" is a tag, no length.
     let tag = |i: usize| words.get(i + 1).is_some_and(|w| w.number);
-    words.iter().enumerate().rev().filter(|(i, _)| !tag(*i)).find_map(|(_, word)| {
+    words.iter().enumerate().skip(1).rev().filter(|(i, _)| !tag(*i)).find_map(|(_, word)| {
         let (_, unit) = UNIT_WORDS.iter().find(|u| u.0 == word.text)?;
         let mut found = evidence::from_text(unit);
         found.from = Some(UnitFrom::Name);
@@ -197,7 +221,7 @@ fn lend(words: &mut Vec<Word>, says: &mut Set, around: &[Word], measured: &Measu
         all.join(w.means);
         all
     });
-    let kinds = [(Pump, OfKind::Pump), (Unit, OfKind::Coil), (Source, OfKind::Source)];
+    let kinds = [(Pump, OfKind::Pump), (Unit, OfKind::Coil), (Room, OfKind::Coil), (Source, OfKind::Source)];
     let mut met = kinds.iter().filter(|k| all.has(k.0));
     let (Some((concept, _)), None) = (met.next(), met.next()) else { return };
     let places: Vec<usize> = (0..around.len()).filter(|i| around[*i].has(*concept)).collect();

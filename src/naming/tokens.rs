@@ -40,6 +40,13 @@ pub fn tokens(name: &str) -> Vec<Token> {
             (before, at) = (Some(' '), at + length);
             continue;
         }
+        if let Some(length) = initials(&letters, at) {
+            let text: Vec<char> = letters[at..at + length].iter().copied().filter(|c| *c != '.').collect();
+            let token = Token { text: fold(&text), capitals: true, number: false, before: before.take() };
+            found.push(token);
+            at += length;
+            continue;
+        }
         let c = letters[at];
         if c.is_alphanumeric() || c == '∆' {
             let end = end_of_piece(&letters, at);
@@ -58,6 +65,24 @@ pub fn tokens(name: &str) -> Vec<Token> {
         }
     }
     found
+}
+
+/// "C.H.W.P.", "Ch.W.": initials with a dot after each are one word. How long, with the dots.
+fn initials(letters: &[char], at: usize) -> Option<usize> {
+    if at > 0 && letters[at - 1].is_alphanumeric() {
+        return None;
+    }
+    let (mut end, mut count) = (at, 0);
+    loop {
+        let run = letters[end..].iter().take_while(|c| c.is_ascii_alphabetic()).count();
+        let most = if count == 0 { 2 } else { 1 };
+        if run == 0 || run > most || letters.get(end + run) != Some(&'.') {
+            break;
+        }
+        (end, count) = (end + run + 1, count + 1);
+    }
+    let stops = letters.get(end).is_none_or(|c| !c.is_alphanumeric());
+    (count >= 2 && stops).then_some(end - at)
 }
 
 /// Of several separators in a row the one that cuts deepest counts.
@@ -79,6 +104,9 @@ fn end_of_piece(letters: &[char], at: usize) -> usize {
         let (last, this) = (letters[end - 1], letters[end]);
         let next_is_small = letters.get(end + 1).is_some_and(|c| c.is_lowercase());
         let hump = this.is_uppercase() && (last.is_lowercase() || (last.is_uppercase() && next_is_small && end > at));
+        // "AHUs": more than one.
+        let plural = letters.get(end + 1) == Some(&'s') && letters.get(end + 2).is_none_or(|c| !c.is_alphabetic());
+        let hump = hump && !(plural && last.is_uppercase());
         if hump && !is_unit_case(&letters[at..letters.len().min(end + 2)]) {
             break;
         }
@@ -102,7 +130,10 @@ fn is_mark(c: char) -> bool {
 
 /// Pairs with a slash or a dot that are one word.
 fn slashed(letters: &[char], at: usize) -> Option<(&'static str, usize)> {
-    const PAIRS: [(&str, &str); 14] = [
+    const PAIRS: [(&str, &str); 17] = [
+        ("s/f", "sf"),
+        ("r/f", "rf"),
+        ("e/f", "ef"),
         ("s/s", "ss"),
         ("o/a", "oa"),
         ("s/a", "sa"),

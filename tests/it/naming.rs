@@ -30,6 +30,9 @@ fn names_are_cut_where_a_reader_would() {
     check("B12_P2_S/S", &["b", "12", "p", "2", "ss"]);
     check("O/A TEMP", &["oa", "temp"]);
     check("ΔP", &["deltap"]);
+    // Initials with dots; more than one of what capitals name.
+    check("C.H.W.P. 1", &["chwp", "1"]);
+    check("to AHUs", &["to", "ahus"]);
     check("", &[]);
     check("--- ...", &[]);
 }
@@ -55,6 +58,16 @@ fn run_together_capitals_are_read() {
     assert!(found.confidence >= 0.9, "{found:?}");
 }
 
+/// So are usual abbreviations in small letters, and a run behind the letters of a site.
+#[test]
+fn runs_of_other_kinds_are_read() {
+    let role = |name, unit| one(seen(name, Some(unit), 0.0, 13.0, 18.0, 300)).role;
+    assert_eq!(role("ahu7_supairtmpsp", "°C"), Some(Role::AirTemperatureSetpoint));
+    assert_eq!(role("LIBCHWST", "°C"), Some(Role::SupplyTemperature));
+    // An unread word falls into no short ones: "before" speaks of no hours ("ore" in Italian).
+    assert_eq!(role("Pressure before pump 2", "bar"), Some(Role::SuctionPressure));
+}
+
 /// Words that the vocabulary holds in another form; a tag of power-plant numbering; states told as a pair.
 #[test]
 fn other_forms_of_words_are_read() {
@@ -68,6 +81,52 @@ fn other_forms_of_words_are_read() {
     assert_eq!((tagged.role, tagged.of.as_deref()), (Some(Role::MotorCurrent), Some("20PAC11AP002")));
     let asked = one(seen("Pump 2 running?", Some("yes/no"), f64::NAN, f64::NAN, f64::NAN, 2));
     assert_eq!(asked.role, Some(Role::PumpStatus));
+}
+
+/// Words that say where a point is keep no role from it; the same words by themselves do.
+#[test]
+fn places_put_no_role_out() {
+    let role = |name, unit| one(seen(name, Some(unit), 0.0, 54.0, 97.0, 600)).role;
+    assert_eq!(role("Kitchen AHU heating valve", "%"), Some(Role::ValvePosition), "a kitchen is a place");
+    assert_eq!(role("Lab Tower CHWP-2 speed", "%"), Some(Role::PumpSpeed), "a tower is a building");
+    assert_eq!(role("Energy Centre / PMP-03 power", "kW"), Some(Role::PumpPower), "its name is no energy counter");
+    assert_eq!(role("PlantRoom.CHWP-2.kW", "kW"), Some(Role::PumpPower));
+    assert_eq!(role("Circuit CTA température départ", "°C"), Some(Role::SupplyTemperature), "of the circuit");
+    for name in ["Cooling tower 2 fan speed", "Pool pump 1 speed", "Kitchen hood fan speed", "Fire pump 1 speed"] {
+        assert_eq!(role(name, "%"), None, "{name}");
+    }
+}
+
+/// A label in letters that no list holds, with what only a pump or a coil has: proposed, never sure.
+#[test]
+fn unread_labels_are_proposed_with_doubt() {
+    let check = |name, unit, wanted| {
+        let found = one(seen(name, Some(unit), 0.0, 34.0, 49.0, 600));
+        assert_eq!(found.role, Some(wanted), "{name}: {found:?}");
+        assert!(found.confidence < 0.8, "{name}: {found:?}");
+    };
+    check("KXP-3 speed", "Hz", Role::PumpSpeed);
+    check("QZ-2 motor torque", "Nm", Role::MotorTorque);
+    check("KXP-3 flow", "m3/h", Role::PumpFlow);
+    check("QX-4 supply air temp", "°C", Role::AirTemperature);
+    // A word in front of an unnumbered pump that nobody knows.
+    assert!(one(seen("Qrxl pump speed", Some("%"), 0.0, 54.0, 97.0, 600)).confidence < 0.8);
+}
+
+/// Without a unit the values decide: a counter never comes back to nought, and a flow does not end at 100.
+#[test]
+fn values_decide_between_roles() {
+    let role = |name, low, mean, high| one(seen(name, None, low, mean, high, 600)).role;
+    assert_eq!(role("Pump 1 consumption", 18_000.0, 18_500.0, 19_000.0), Some(Role::PumpEnergy));
+    assert_eq!(role("Pump 1 consumption", 0.0, 4.1, 9.2), Some(Role::PumpPower));
+    assert_eq!(role("Min flow bypass", 0.0, 12.0, 100.0), Some(Role::BypassPosition));
+    // A room does not freeze.
+    let out = one(seen("T_amb", Some("°C"), -6.0, 9.0, 28.0, 600));
+    assert_eq!(out.role, Some(Role::OutdoorTemperature), "{out:?}");
+    let room = one(seen("T_amb", Some("°C"), 18.0, 21.0, 25.0, 600));
+    assert_eq!(room.role, Some(Role::SpaceTemperature), "{room:?}");
+    // A switch written as 0 and 100.
+    assert_eq!(one(seen("P1 status", None, 0.0, 40.0, 100.0, 2)).role, Some(Role::PumpStatus));
 }
 
 /// The same words with a unit that measures something else give no role.
@@ -196,6 +255,7 @@ fn ten_thousand_names_take_less_than_a_second() {
 
 // ---- the lists ----
 
+#[derive(Clone)]
 struct Row {
     name: String,
     unit: Option<String>,
@@ -424,6 +484,53 @@ fn names_of_other_conventions_get_their_roles() {
     assert!(score.wrong_and_sure <= 10, "{score:?}");
 }
 
+/// The second list that was held out before it was spent.
+#[test]
+fn names_held_out_later_get_their_roles() {
+    let rows = list("development-4.csv");
+    let score = score(&rows);
+    print_figures("development 4", &rows);
+    assert!(score.right_share() >= 0.98, "{score:?}");
+    assert!(score.distractor_share() < 0.03, "{score:?}");
+    assert!(score.wrong_and_sure <= 2, "{score:?}");
+}
+
+/// Names invented after published vocabularies and conventions of others, with distractors of many kinds.
+#[test]
+fn names_after_published_conventions_get_their_roles() {
+    let rows = list("development-5.csv");
+    let score = score(&rows);
+    print_figures("development 5", &rows);
+    assert!(score.with_role >= 1500 && score.distractors >= 400, "{score:?}");
+    assert!(score.right_share() >= 0.98, "{score:?}");
+    assert!(score.distractor_share() < 0.03, "{score:?}");
+    assert!(score.wrong_and_sure <= 5, "{score:?}");
+}
+
+/// How a name is written says nothing of what it means: small letters, other separators, a site in front.
+#[test]
+fn the_way_of_writing_changes_little() {
+    let mut rows = list("development.csv");
+    rows.extend(list("development-2.csv"));
+    rows.extend(list("development-4.csv"));
+    let of = |s: &[Row]| score(s).right_share();
+    let plain = of(&rows);
+    let rewritten = |change: fn(&str) -> String| -> f64 {
+        let written: Vec<Row> = rows.iter().map(|r| Row { name: change(&r.name), ..r.clone() }).collect();
+        of(&written)
+    };
+    let separators = rewritten(|name| name.replace([' ', '/', '.', ':', '-'], "_"));
+    let sited = rewritten(|name| format!("Northgate Campus - {name}"));
+    let housed = rewritten(|name| format!("B07/{name}"));
+    let small = rewritten(str::to_lowercase);
+    println!("{plain:.3}: separators {separators:.3}, site {sited:.3}, house {housed:.3}, small letters {small:.3}");
+    assert!(
+        plain - separators < 0.02 && plain - sited < 0.01 && plain - housed < 0.02,
+        "{separators} {sited} {housed}"
+    );
+    assert!(plain - small < 0.05, "{small}");
+}
+
 /// The list that nobody looked at while the rules were written. Prints sums only.
 #[test]
 fn held_out_names_get_their_roles() {
@@ -431,7 +538,7 @@ fn held_out_names_get_their_roles() {
     let score = score(&rows);
     print_figures("held out", &rows);
     // Aimed at: 0.95. Reached: see tests/it/names/README.md.
-    assert!(score.right_share() >= 0.88, "{score:?}");
+    assert!(score.right_share() >= 0.90, "{score:?}");
     assert!(score.distractor_share() < 0.03, "{score:?}");
     // Of proposals at 0.9 or more, nine in ten are right.
     let (proposed, right) = score.bins[5];
