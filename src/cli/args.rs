@@ -134,7 +134,7 @@ pub struct Running {
     /// Print no messages, and no summary
     #[arg(long)]
     pub quiet: bool,
-    /// How many threads to use; as many as there are processors otherwise
+    /// How many threads to use, in place of one for each processor
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub jobs: Option<u16>,
 }
@@ -142,10 +142,10 @@ pub struct Running {
 /// Where a result goes, and how it reads.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Writing {
-    /// Folder to write below
+    /// Folder that the results are written into
     #[arg(long, value_name = "DIR", default_value = "notebooks-out")]
     pub out: PathBuf,
-    /// Units that people read; the plant file's otherwise
+    /// Units of report and summary, in place of the plant file's
     #[arg(long, value_enum, ignore_case = true)]
     pub units: Option<Units>,
 }
@@ -181,7 +181,7 @@ pub struct VerifyOptions {
     /// The period with the old setting, a date at its end included: 2025-11-01..2026-02-10
     #[arg(long, value_name = "FROM..TO")]
     pub before: Option<String>,
-    /// The period with the new setting
+    /// The period with the new setting, a date at its end included
     #[arg(long, value_name = "FROM..TO")]
     pub after: Option<String>,
     #[command(flatten)]
@@ -196,7 +196,7 @@ pub struct ReviewOptions {
     /// Start of the period, local to the plant: 2026-03-01 or "2026-03-01 06:00"
     #[arg(long, value_name = "TIME", conflicts_with = "month")]
     pub from: Option<String>,
-    /// End of the period, local to the plant; a date is included
+    /// End of the period, local to the plant; a date given here is included
     #[arg(long, value_name = "TIME", conflicts_with = "month")]
     pub to: Option<String>,
     /// A whole month instead: 2026-03

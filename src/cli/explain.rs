@@ -33,7 +33,7 @@ fn list() -> String {
         out.push_str(&format!("  {:<26} {}\n", fault.code(), words::fault(fault)));
     }
     out.push_str(&format!(
-        "\noffcurve explain {FAULTS} shows what each needs, its limits and their sources on one page.\n"
+        "\noffcurve explain {FAULTS} shows on one page what each fault needs, its limits and their sources.\n"
     ));
     out.push_str(&format!(
         "offcurve explain {OPERATING_POINTS} says how flow is found without a meter, and how sure that is.\n"
@@ -61,6 +61,6 @@ fn unknown(word: &str) -> String {
         None => "offcurve explain   # lists the faults".to_owned(),
     };
     format!(
-        "explain: \"{word}\" is neither a fault nor \"{FAULTS}\", \"{OPERATING_POINTS}\" nor \"{PLANT_FILE}\"\nhint: {hint}"
+        "explain: \"{word}\" is not the name of a fault, and not \"{FAULTS}\", \"{OPERATING_POINTS}\" or \"{PLANT_FILE}\"\nhint: {hint}"
     )
 }

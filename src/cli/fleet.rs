@@ -62,9 +62,9 @@ pub fn below(folder: &Path, options: &ReviewOptions) -> Result<Outcome, String> 
 
 fn none(folder: &Path, found: &Found) -> String {
     let met = match found.passed_over.len() {
-        0 => "no .toml file".to_owned(),
-        1 => format!("no plant file; {} is none", found.passed_over[0].shown),
-        n => format!("no plant file; none of its {n} .toml files is one"),
+        0 => "there is no plant file (.toml) below it".to_owned(),
+        1 => format!("there is no plant file below it; {} is none", found.passed_over[0].shown),
+        n => format!("there is no plant file below it; none of its {n} .toml files is one"),
     };
     format!(
         "{}: {met}\nhint: offcurve inspect FOLDER/trends --write FOLDER/plant.toml   # starts a plant file from a plant's exports",
@@ -97,7 +97,7 @@ fn review_all(found: &Found, options: &ReviewOptions) -> Vec<Result<Reviewed, wo
 fn one(candidate: &Candidate, options: &ReviewOptions) -> Result<Reviewed, String> {
     if let Some(other) = &candidate.shares_with {
         return Err(format!(
-            "its results would go to the same folder as those of {other}\nhint: give one of the two files another name"
+            "its results would go to the same folder as those of {other}\nhint: give one of the two plant files another name"
         ));
     }
     let plant = stages::read_plant(&candidate.path)?;
@@ -132,7 +132,7 @@ fn passed_over(fleet: &Fleet, quiet: bool) {
     }
     let named: Vec<&str> = all.iter().take(NAMED).map(|p| p.shown.as_str()).collect();
     let more = if all.len() > NAMED { format!(" and {} more", all.len() - NAMED) } else { String::new() };
-    say(quiet, &format!("offcurve: passed over, being no plant files: {}{more}", named.join(", ")));
+    say(quiet, &format!("offcurve: passed over (not plant files): {}{more}", named.join(", ")));
 }
 
 /// Message and place of each panic since; nothing of it is printed, since each becomes a plant's reason.

@@ -22,13 +22,13 @@ pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, Str
     if plant.trends.timezone == chrono_tz::UTC && options.timezone.is_none() {
         say(
             options.running.quiet,
-            "offcurve: times without an offset were read as UTC; --timezone Europe/Lisbon (say) reads them on that clock",
+            "offcurve: times without an offset were read as UTC; for another clock: --timezone Europe/Lisbon",
         );
     }
     if let Some(path) = &options.table {
         if let Some(file) = inspection.looked.files.iter().find(|f| f.unread_from.is_some()) {
             return Err(format!(
-                "--table: {} holds more than a look takes, so the table would not be whole\nhint: name fewer files, or export fewer points or a shorter period",
+                "--table: {} holds more readings than inspect takes, so the table would not be whole\nhint: name fewer files, or export fewer points or a shorter period",
                 file.ledger.path
             ));
         }
@@ -56,7 +56,7 @@ pub fn files(paths: &[PathBuf], options: &InspectOptions) -> Result<Outcome, Str
 fn plant(options: &InspectOptions) -> Result<Plant, String> {
     let named = |name: &str| {
         name.parse::<Tz>().map_err(|_| {
-            format!("--timezone: \"{name}\" is no time zone\nhint: --timezone Europe/Lisbon, or --timezone UTC")
+            format!("--timezone: \"{name}\" is not a time zone written Region/City\nhint: --timezone Europe/Lisbon, or --timezone UTC")
         })
     };
     let timezone = options.timezone.as_deref().map(named).transpose()?;

@@ -3,7 +3,7 @@
 //! Bold and one colour help the eye on a terminal; every word is there without them. Nothing is coloured where the output goes elsewhere, or
 //! where `NO_COLOR` is set or `TERM` is `dumb`.
 
-use crate::report::{Action, Written, show::THIN, words};
+use crate::report::{Action, Written, show::THIN, unbroken::bound, words};
 use std::io::{self, IsTerminal};
 
 /// Longest line [characters].
@@ -64,12 +64,12 @@ pub fn summary(written: &Written, ink: Ink) -> String {
     lines.extend(h.since_last.iter().flat_map(|text| wrapped(&plain(text), 0)));
     lines.push(String::new());
     lines.push(format!("{} {}", ink.dim("Report:"), written.folder.join("report.html").display()));
-    lines.iter().map(|l| format!("{l}\n")).collect()
+    lines.iter().map(|l| format!("{}\n", l.replace(THIN, " "))).collect()
 }
 
-/// Text for a terminal: a name in the data steers nothing there.
+/// Text for a terminal: a name in the data steers nothing there, and a number stays with its unit.
 fn plain(text: &str) -> String {
-    text.chars().map(|c| if c == THIN || c.is_control() { ' ' } else { c }).collect()
+    bound(&text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>())
 }
 
 /// " 2. Clean the coil. [mechanical service]"

@@ -59,7 +59,7 @@ pub struct PassedOver {
 pub fn below(folder: &Path, out: &Path) -> Result<Found, String> {
     let refused = |why: &str, hint: &str| Err(format!("{}: {why}\nhint: {hint}", folder.display()));
     if folder.is_file() {
-        return refused("is a file, not a folder", &format!("offcurve review {}", folder.display()));
+        return refused("it is a file, not a folder", &format!("offcurve review {}", folder.display()));
     }
     if let Err(e) = std::fs::read_dir(folder) {
         let why = match e.kind() {
@@ -67,7 +67,7 @@ pub fn below(folder: &Path, out: &Path) -> Result<Found, String> {
             std::io::ErrorKind::PermissionDenied => "this user may not list the folder",
             _ => "the folder cannot be listed",
         };
-        return refused(why, "offcurve fleet FOLDER, where each plant has a plant file of its own below FOLDER");
+        return refused(why, "offcurve fleet FOLDER   # every plant has its plant file somewhere below FOLDER");
     }
     let mut walk = Walk { out: out.canonicalize().ok(), been: BTreeSet::new(), found: Found::default() };
     walk.look(folder, "");
@@ -132,7 +132,7 @@ impl Walk {
             let place = place(shown);
             self.found.plants.push(Candidate { path, shown: shown.to_owned(), place, shares_with: None });
         } else {
-            self.pass_over(shown, "no plant file: it has no [site], [loop], [[pump]], [trends] and [[point]]");
+            self.pass_over(shown, "no plant file: it lacks [site], [loop], [[pump]], [trends] or [[point]]");
         }
     }
 

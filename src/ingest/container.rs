@@ -41,6 +41,7 @@ pub use fault::told;
 pub use folder::files_below;
 
 use super::IngestError;
+use fault::in_words;
 use opening::{Nested, Opening};
 use recognise::{HEAD, Kind, recognise, refused};
 use source::{Base, Fingerprint, Hashed, Part, Piped, Tally};
@@ -110,7 +111,7 @@ pub type See<'s> = &'s mut dyn FnMut(Opened<'_>) -> Result<(), IngestError>;
 /// When the file itself cannot be read or is refused, and what `see` says of a file that is no archive or that stops
 /// everything. What `see` says of a member is collected in [`Outcome::lost`].
 pub fn each_text(path: &Path, shown: &str, hashing: Hashing, see: See<'_>) -> Result<Outcome, IngestError> {
-    let unreadable = |e: std::io::Error| IngestError::Unreadable { path: shown.to_string(), why: e.to_string() };
+    let unreadable = |e: std::io::Error| IngestError::Unreadable { path: shown.to_string(), why: in_words(&e) };
     let file = File::open(path).map_err(unreadable)?;
     let about = file.metadata().map_err(unreadable)?;
     if about.is_dir() {

@@ -11,7 +11,7 @@ pub enum IngestError {
     )]
     NoFiles { patterns: String, dir: String },
     /// The operating system refused.
-    #[error("{path}: could not be read: {why}\nhint: check that the file exists and that you may read it")]
+    #[error("{path}: could not be read: {why}\nhint: check the path, and that you may read the file")]
     Unreadable { path: String, why: String },
     /// A folder without files.
     #[error("{path}: the folder holds no files\nhint: name the exports, or the folder that holds them")]
@@ -20,17 +20,19 @@ pub enum IngestError {
     #[error("{path}: the file is empty\nhint: export it again, or take it out of [trends].files")]
     Empty { path: String },
     /// Not text.
-    #[error("{path}: line {line}: {what}, expected text with one reading a cell\nhint: export as CSV in UTF-8")]
+    #[error(
+        "{path}: line {line}: {what}, where an export is text with one reading a cell\nhint: export as CSV in UTF-8"
+    )]
     NotText { path: String, line: u64, what: &'static str },
     /// Something else than an export, known by its content.
-    #[error("{path}: this is {what}, no export of readings that can be read\nhint: {help}")]
+    #[error("{path}: this is {what}, which cannot be read as an export of readings\nhint: {help}")]
     NotAnExport { path: String, what: String, help: &'static str },
     /// Behind a password.
     #[error("{path}: it is locked with a password\nhint: save or pack it without a password")]
     Locked { path: String },
     /// Ends too early.
     #[error(
-        "{path}: the {what} is cut off: it stops at byte {at}, before its end\nhint: copy or export it again; it may still have been being written"
+        "{path}: the {what} is cut off: it stops at byte {at}, before its end\nhint: copy or export it again; it may have been copied while it was still being written"
     )]
     CutOff { path: String, what: &'static str, at: u64 },
     /// Contradicts its own format.
@@ -59,12 +61,12 @@ pub enum IngestError {
     LongLine { path: String, line: u64, limit: usize },
     /// More columns than any export has.
     #[error(
-        "{path}: line {line}: {columns} columns, more than the limit of {limit}\nhint: check what parts the cells, or export fewer points to a file"
+        "{path}: line {line}: {columns} columns, more than the limit of {limit}\nhint: check which sign stands between the cells, or export fewer points to a file"
     )]
     TooManyColumns { path: String, line: u64, columns: usize, limit: usize },
     /// No column of times.
     #[error(
-        "{path}: line {line}: no column holds times, first looked at {seen}\nhint: a time is written like 2026-03-01 00:05, 03/01/2026 12:05 AM or 1.3.2026 00:05"
+        "{path}: line {line}: no column holds times, first looked at {seen}\nhint: every row needs a time, such as 2026-03-01 00:05, 03/01/2026 12:05 AM or 1.3.2026 00:05"
     )]
     NoTimes { path: String, line: u64, seen: String },
     /// Times, but nothing that names the columns.
@@ -79,12 +81,12 @@ pub enum IngestError {
     NotTall { path: String, line: u64 },
     /// Day and month cannot be told apart.
     #[error(
-        "{path}: dates in column \"{column}\" are ambiguous: no day is above 12, so \"{example}\" could be day-first or month-first\nhint: set day_first = true or false under [trends]"
+        "{path}: dates in column \"{column}\" are ambiguous: no day is above 12, so \"{example}\" could be day-first or month-first\nhint: set day_first = true or false under [trends]; for inspect: --day-first true or false"
     )]
     AmbiguousDates { path: String, column: String, example: String },
     /// Dates of both orders.
     #[error(
-        "{path}: dates in column \"{column}\" are mixed: {day_first} can only be day-first and {month_first} only month-first, of {of}\nhint: split the file, or set day_first = true or false under [trends] and the others are left out"
+        "{path}: dates in column \"{column}\" are mixed: of {of}, {day_first} can only be day-first and {month_first} only month-first\nhint: split the file, or set day_first = true or false under [trends]: rows of the other order are then left out"
     )]
     MixedDates { path: String, column: String, day_first: u64, month_first: u64, of: u64 },
     /// The year of two digits may stand at either end.
@@ -107,7 +109,7 @@ pub enum IngestError {
     AllLost { count: usize, first: Box<IngestError> },
     /// Files were read, but hold no valid reading of any declared point.
     #[error(
-        "{path}: no valid reading of any of the {points} [[point]]s; its columns are {columns}\nhint: the name of a [[point]] is the one that the export uses"
+        "{path}: no valid reading of any of the {points} [[point]]s; its columns are {columns}\nhint: check that each [[point]] has the name that the export uses, letter by letter, and that those columns hold readings"
     )]
     NothingClaimed { path: String, points: usize, columns: String },
     /// Points, but not one reading.
@@ -117,22 +119,22 @@ pub enum IngestError {
     NoReadings { path: String, points: usize, line: u64, word: String },
     /// A clock with more rows than anyone trends.
     #[error(
-        "the record runs over {days} days, which at an interval of {step_s} s is {rows} rows, more than {limit}\nhint: set a longer interval under [trends], or review a shorter period with --from and --to"
+        "the record runs over {days} days, which is {rows} rows at an interval of {step_s} s; at most {limit} are possible\nhint: set a longer interval under [trends], or review a shorter period with --from and --to"
     )]
     TooLong { days: i64, step_s: i64, rows: i64, limit: i64 },
     /// A header of many columns above rows of a few cells.
     #[error(
-        "{path}: line {line}: the rows up to here hold far fewer cells than the header names columns\nhint: check that header and rows are parted by the same sign, and export again"
+        "{path}: line {line}: the rows up to here hold far fewer cells than the header names columns\nhint: check that the same sign stands between the cells of header and rows, and export again"
     )]
     ShortRows { path: String, line: u64 },
     /// More than the program will hold.
     #[error(
-        "{path}: line {line}: {held} readings are held by now, more than a review takes\nhint: name fewer files or points, or make the export's interval longer; a year of one plant is enough"
+        "{path}: line {line}: more than {held} readings up to here, more than a review can hold\nhint: name fewer files or points, or make the export's interval longer; a year of one plant is enough"
     )]
     TooMuch { path: String, line: u64, held: usize },
     /// The alignment itself failed.
     #[error(
-        "point \"{point}\": could not be laid on the clock: {why}\nhint: this is a fault of the program; please report it with the file"
+        "point \"{point}\": could not be laid on the clock: {why}\nhint: this is a defect of offcurve, not of your data; please report it with the file"
     )]
     Alignment { point: String, why: String },
 }

@@ -43,7 +43,7 @@ pub(super) fn curves(
         if let Some(curve) = curve(page, &mut section, pump, density) {
             if curves.iter().any(|c| (c.speed.in_of_one() - curve.speed.in_of_one()).abs() < 1e-6) {
                 let found = format!("{} stands twice at {:.1} % speed", section.title, curve.speed.in_percent());
-                page.refuse(line, found, "one table a speed", "speed = \"80 %\"");
+                page.refuse(line, found, "each tested speed has one table", "speed = \"80 %\"");
             } else {
                 curves.push(curve);
             }
@@ -77,7 +77,7 @@ fn curve(page: &mut Page, section: &mut Section<'_>, pump: &Pump, density: Densi
         page.refuse(
             line,
             format!("{} has both power and efficiency", section.title),
-            "one follows from the other",
+            "give one of them: the other follows from it",
             "efficiency = { values = [0, 0.62, 0.78] }   # or power, not both",
         );
     }
@@ -295,8 +295,8 @@ fn column(
             if !section.has("flow") {
                 page.refuse(
                     line,
-                    format!("{title} has no flow grid"),
-                    "values stand at flows",
+                    format!("{title} has no flows beside it"),
+                    "every value stands at a flow",
                     "flow = { unit = \"m3/h\", values = [0, 20, 40, 60] }",
                 );
             }

@@ -208,7 +208,7 @@ impl<'d> Section<'d> {
                 page.refuse(
                     line,
                     format!("{key}{} is empty", self.place()),
-                    "it must say something",
+                    "it must hold a text",
                     format!("{key} = \"{example}\""),
                 );
                 None
@@ -218,7 +218,7 @@ impl<'d> Section<'d> {
                     page,
                     key,
                     other,
-                    "it must be one line of text of at most 200 characters, in quotes",
+                    "it must be one line of text in quotes, of at most 200 characters",
                     &format!("\"{example}\""),
                 );
                 None
@@ -323,7 +323,7 @@ impl<'d> Section<'d> {
     ) -> Option<(f64, Dimension)> {
         let value = self.get(key)?;
         let DeValue::String(written) = value.get_ref() else {
-            self.wrong_kind(page, key, value.get_ref(), "a quantity is a text with its unit, in quotes", example);
+            self.wrong_kind(page, key, value.get_ref(), "a quantity stands in quotes, with its unit", example);
             return None;
         };
         match units::measured(written, wanted) {
@@ -342,6 +342,14 @@ impl<'d> Section<'d> {
                     written.trim().chars().take_while(|c| c.is_ascii_digit() || matches!(c, '.' | '+' | '-')).collect();
                 format!("{key} = \"{number} {}\"", unit.instead())
             }
+            QuantityError::Comma(_) => without_commas(written).map_or_else(
+                || format!("{key} = {example}"),
+                |(point, whole)| match whole {
+                    // "1,450 rpm" may be either.
+                    Some(whole) => format!("{key} = \"{whole}\"   # or \"{point}\""),
+                    None => format!("{key} = \"{point}\""),
+                },
+            ),
             _ => format!("{key} = {example}"),
         };
         page.refuse(line, format!("{key}{} is \"{}\"", self.place(), short(written)), error_rule(error), hint);
@@ -380,7 +388,7 @@ impl<'d> Section<'d> {
                     page.refuse(
                         line,
                         found,
-                        "every entry must be a text in quotes that is not empty",
+                        "every entry must be a text in quotes, and not empty",
                         format!("{key} = {example}"),
                     );
                     return None;
@@ -406,7 +414,7 @@ impl<'d> Section<'d> {
                     page.refuse(
                         line,
                         found,
-                        "every entry must be a finite number without quotes",
+                        "every entry must be a number, without quotes",
                         format!("{key} = {example}"),
                     );
                     return None;
@@ -496,6 +504,14 @@ fn value_text(value: &DeValue<'_>) -> String {
         DeValue::Float(f) => f.to_string(),
         other => kind(other),
     }
+}
+
+/// A quantity written with one comma, with a point in its place; and without it where three digits follow, as they do a comma between thousands.
+fn without_commas(written: &str) -> Option<(String, Option<String>)> {
+    let (before, after) = written.trim().split_once(',').filter(|(_, after)| !after.contains([',', '.']))?;
+    let digits = after.chars().take_while(char::is_ascii_digit).count();
+    let whole = (digits == 3 && !before.is_empty()).then(|| format!("{before}{after}"));
+    (digits > 0).then(|| (format!("{before}.{after}"), whole))
 }
 
 /// The rule that a quantity met; the text itself was already quoted.

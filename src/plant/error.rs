@@ -48,7 +48,7 @@ impl fmt::Display for PlantErrors {
         }
         match self.errors.len().saturating_sub(MOST_SHOWN) {
             0 => Ok(()),
-            more => write!(f, "\nand {more} more like these; is this the plant file?"),
+            more => write!(f, "\nand {more} more; check that this is the plant file"),
         }
     }
 }

@@ -6,7 +6,7 @@ use super::words::{Belongs, nearest};
 use super::{Accuracy, Coil, ControlSensor, Dimension, PercentOf, Point, Pump, Role, Source, Unit};
 use crate::quantity::Density;
 
-const SCALE: Bounds = Bounds { low: -1e9, high: 1e9, rule: "it must be a finite number from -1e9 to 1e9" };
+const SCALE: Bounds = Bounds { low: -1e9, high: 1e9, rule: "it must be a number from -1e9 to 1e9" };
 
 /// What points may hang on.
 pub(super) struct Things<'a> {
@@ -311,7 +311,7 @@ fn unknown_owner(page: &mut Page, section: &Section<'_>, what: &str, name: &str,
             page.refuse(
                 line,
                 found,
-                format!("it must name a {what}, and none is declared"),
+                format!("it must name a {what}, but none is declared"),
                 format!("{table}\nname = \"{}\"", short(name)),
             );
         }
@@ -328,7 +328,7 @@ fn missing_owner(page: &mut Page, section: &Section<'_>, role: Role, what: &str,
         None => page.refuse(
             section.line,
             found,
-            format!("it belongs to a {what}, and none is declared"),
+            format!("it belongs to a {what}, but none is declared"),
             format!("{what}\nname = \"...\""),
         ),
     }
@@ -409,7 +409,7 @@ fn check_speed(page: &mut Page, section: &Section<'_>, point: &Point, things: &T
         _ => return,
     };
     let unit = point.unit.as_ref().map_or("", |u| u.written.as_str());
-    page.notice(format!("The speed of {} is trended in {unit}, but its {missing} is not declared, so its share of rated speed cannot be known.", pump.name));
+    page.notice(format!("The speed of {} is trended in {unit}, but its {missing} is not declared, so its share of rated speed is not known; declare it under the [[pump]].", pump.name));
 }
 
 /// One column mapped twice is an error; one meaning given by two columns is worth a notice.

@@ -32,6 +32,9 @@ const HEAD_SLACK: f64 = 0.10;
 /// The design head is far below what the pumps make there when it is under this share of it. Common practice.
 const FAR_BELOW: f64 = 0.5;
 
+/// Prints a plant file with every key and what it means.
+const START_FROM: &str = "offcurve explain plant-file > plant.toml   # prints one to start from";
+
 /// Reads a plant file.
 ///
 /// # Errors
@@ -52,21 +55,15 @@ fn read_as(path: &Path, partial: bool) -> Result<Noticed<Plant>, PlantErrors> {
     let whole = |found: &str, rule: String, hint: &str, line| PlantErrors {
         errors: vec![PlantError { file: path.to_owned(), line, found: found.to_owned(), rule, hint: hint.to_owned() }],
     };
-    let bytes = std::fs::read(path).map_err(|e| {
-        whole(
-            "the plant file cannot be read",
-            reason(&e),
-            "offcurve explain plant-file > plant.toml   # prints one to start from",
-            None,
-        )
-    })?;
+    let bytes =
+        std::fs::read(path).map_err(|e| whole("the plant file cannot be read", reason(&e), &remedy(&e, path), None))?;
     let text = String::from_utf8(bytes).map_err(|e| {
         let good = e.utf8_error().valid_up_to();
         let line = 1 + memchr::memchr_iter(b'\n', &e.as_bytes()[..good]).count();
         whole(
             "the text is not UTF-8",
             "a plant file is plain UTF-8 text".to_owned(),
-            "save it again with the encoding UTF-8",
+            "save it again as plain text with the encoding UTF-8",
             Some(line),
         )
     })?;
@@ -83,6 +80,20 @@ fn reason(error: &std::io::Error) -> String {
         std::io::ErrorKind::PermissionDenied => "this user may not read it".to_owned(),
         std::io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
         kind => format!("the system says: {kind}"),
+    }
+}
+
+/// What to do where a file cannot be read.
+fn remedy(error: &std::io::Error, path: &Path) -> String {
+    match error.kind() {
+        std::io::ErrorKind::IsADirectory if path.join("plant.toml").is_file() => {
+            format!("name the file in it: {}", path.join("plant.toml").display())
+        }
+        std::io::ErrorKind::IsADirectory => {
+            format!("offcurve fleet {}   # reviews every plant file below a folder", path.display())
+        }
+        std::io::ErrorKind::PermissionDenied => "ask whoever owns the file for the right to read it".to_owned(),
+        _ => START_FROM.to_owned(),
     }
 }
 
@@ -141,12 +152,13 @@ fn syntax(page: &mut Page, text: &str, error: &toml::de::Error) {
     let (rule, hint) = if says(&["duplicate key"]) {
         ("a key or table may stand only once", format!("# {}   # keep one of the two", short(written)))
     } else if says(&["must be quoted"]) {
-        let value = written.split_once('=').map_or("", |(_, value)| value.trim());
+        let value = written.split_once('=').map_or("", |(_, value)| value.split(" #").next().unwrap_or(value).trim());
         ("texts and quantities stand in double quotes", format!("{} = \"{}\"", short(key), short(value)))
     } else if says(&["quote", "string", "escape", "unicode"]) {
         ("texts stand in straight double quotes, opened and closed on one line", format!("{} = \"...\"", short(key)))
     } else if says(&["array", "comma"]) {
-        ("a list stands in square brackets, its entries parted by commas", format!("{} = [1, 2, 3]", short(key)))
+        let example = if written.contains('"') { "[\"...\", \"...\"]" } else { "[1, 2, 3]" };
+        ("a list stands in square brackets, its entries parted by commas", format!("{} = {example}", short(key)))
     } else if says(&["inline table"]) {
         (
             "a small table stands in curly brackets, its keys parted by commas",
@@ -174,8 +186,15 @@ fn quoted(written: &str) -> String {
     format!("`{}`", short(written))
 }
 
+/// The tables without which nothing can be reviewed.
+const NEEDS: &str = "a plant file needs [site], [loop], a [[pump]], [trends] and [[point]]s";
+
 /// All tables in the order of the file's logic.
 fn plant(page: &mut Page, root: &Spanned<DeTable<'_>>, path: &Path) -> Option<Plant> {
+    if root.get_ref().is_empty() && !page.partial {
+        page.refuse(None, "there is nothing in it but blanks and comments", NEEDS, START_FROM);
+        return None;
+    }
     let mut root = Section::new("", 1, root.get_ref());
     let units = root.word::<UnitSystem>(page, "units").unwrap_or(UnitSystem::Si);
     let site = required(page, &mut root, "site", "[site]\ntimezone = \"Europe/Lisbon\"").and_then(|s| site(page, s));
@@ -245,12 +264,7 @@ fn plant(page: &mut Page, root: &Spanned<DeTable<'_>>, path: &Path) -> Option<Pl
 fn required<'d>(page: &mut Page, root: &mut Section<'d>, key: &'static str, example: &str) -> Option<Section<'d>> {
     let section = root.table(page, key, &format!("[{key}]"), example);
     if !root.has(key) && !page.partial {
-        page.refuse(
-            None,
-            format!("[{key}] is missing"),
-            "a plant file needs [site], [loop], a [[pump]], [trends] and [[point]]s",
-            example,
-        );
+        page.refuse(None, format!("[{key}] is missing"), NEEDS, example);
     }
     section
 }
@@ -258,8 +272,7 @@ fn required<'d>(page: &mut Page, root: &mut Section<'d>, key: &'static str, exam
 /// Complains where a list that must hold something is not there or empty.
 fn none_of(page: &mut Page, root: &Section<'_>, key: &str, example: &str) {
     if !page.partial && (!root.has(key) || root.is_empty_list(key)) {
-        let rule = "a plant file needs [site], [loop], a [[pump]], [trends] and [[point]]s";
-        page.refuse(None, format!("there is no [[{key}]]"), rule, example);
+        page.refuse(None, format!("there is no [[{key}]]"), NEEDS, example);
     }
 }
 
@@ -300,7 +313,7 @@ fn timezone(page: &mut Page, section: &mut Section<'_>, key: &'static str) -> Op
     page.refuse(
         line,
         found,
-        format!("it must be an IANA time zone; the nearest is \"{near}\""),
+        format!("it must be a time zone written Region/City; the nearest is \"{near}\""),
         format!("{key} = \"{near}\""),
     );
     None
@@ -359,7 +372,7 @@ fn system(page: &mut Page, mut section: Section<'_>) -> Option<(System, Density,
         page.refuse(
             section.line,
             "[loop] has no service",
-            "which side is warm and what a low temperature difference means hang on it",
+            "it says which side is warm, and so what a low temperature difference means",
             "service = \"chilled-water\"   # or heating-water, condenser-water",
         );
     }
@@ -579,7 +592,7 @@ fn schedules(page: &mut Page, sections: Vec<Section<'_>>) -> Vec<Schedule> {
                 page.refuse(
                     line,
                     found,
-                    "a run ends at another time than it begins",
+                    "they must differ; 00:00 to 24:00 is the whole day",
                     "from = \"00:00\"\nto = \"24:00\"",
                 );
             } else if let Some(days) = days {
@@ -599,7 +612,7 @@ fn days(page: &mut Page, section: &mut Section<'_>) -> Option<[bool; 7]> {
         page.refuse(
             line,
             format!("days in [[schedule]] is \"{}\"", short(&written)),
-            "it is a span or a list of English weekdays",
+            "it must be English weekdays, as a span or a list",
             "days = \"mon-fri\"   # or \"mon, wed, sat-sun\", \"daily\"",
         );
     }
@@ -629,7 +642,7 @@ fn time(
         page.refuse(
             line,
             format!("{key} in [[schedule]] is \"{}\"", short(&written)),
-            "it is a local time from 00:00 to 23:59, or 24:00 for to",
+            "it must be a local time from 00:00 to 23:59; to may also be 24:00",
             format!("{key} = \"{example}\""),
         );
     }

@@ -33,7 +33,7 @@ pub enum UnitError {
         nearest: &'static str,
     },
     /// It measures something else.
-    #[error("unit \"{written}\" measures {found}, and {wanted} is needed")]
+    #[error("unit \"{written}\" measures {found}, but {wanted} is needed")]
     Dimension {
         written: String,
         found: &'static str,

@@ -169,7 +169,7 @@ fn read(text: &str, plant: &str) -> Result<Earlier, String> {
     let form: FileForm =
         serde_json::from_str(text).map_err(|e| format!("it cannot be read as a result (line {})", e.line()))?;
     if form.schema != super::json::SCHEMA {
-        return Err(format!("its form is \"{}\", and \"{}\" is read", form.schema, super::json::SCHEMA));
+        return Err(format!("it has the form \"{}\"; this version reads \"{}\"", form.schema, super::json::SCHEMA));
     }
     if form.plant != plant {
         return Err(format!("it is a result of the plant \"{}\"", form.plant));

@@ -153,7 +153,7 @@ impl Page {
             "<header>\n<h1>{}</h1>\n<p class=\"about\">{}</p>\n<p class=\"state\">{}</p>\n",
             both.text(&a.title, &b.title),
             both.text(&a.about.join(" · "), &b.about.join(" · ")),
-            both.text(&a.state, &b.state)
+            both.large(&a.state, &b.state)
         ));
         self.put("<p class=\"label\"><b>What to do</b></p>\n<ol class=\"actions\">\n");
         for (one, two) in blocks::pairs(&a.actions, &b.actions) {

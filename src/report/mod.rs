@@ -32,6 +32,7 @@ mod settings;
 pub mod show;
 pub mod summary;
 mod trades;
+pub mod unbroken;
 pub mod verified;
 pub mod words;
 mod worth;

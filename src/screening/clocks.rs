@@ -74,7 +74,7 @@ fn one(plant: &Plant, clock: &Clock, series: &[Series], pump: &str) -> Option<(D
     // Without its speed and status a pump cannot be judged at all: those are kept.
     let removed = named.iter().all(|k| !matches!(series[*k].role, PumpSpeed | PumpStatus));
     let why = format!(
-        "{} moves {:.0} min {} {}; the clock or time zone of the file is another. {}",
+        "{} moves {:.0} min {} {}; the file seems to keep another clock or time zone. {}",
         list(&named),
         minutes.abs(),
         if minutes > 0.0 { "after" } else { "before" },

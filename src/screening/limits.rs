@@ -43,7 +43,7 @@ pub(super) fn remove(plant: &Plant, clock: &Clock, series: &mut Series) -> Optio
     }
     let unit = series.unit;
     let why = format!(
-        "{rows} values outside {low:.4} to {high:.4} {unit}, such as {:.4}, cannot be and were removed",
+        "{rows} values outside {low:.4} to {high:.4} {unit}, such as {:.4}, are not possible and were removed",
         example?
     );
     Some(Doubt { removed: true, why, ..Doubt::of(clock, series, Kind::Odd, ends, rows) })

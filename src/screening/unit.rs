@@ -264,7 +264,7 @@ fn wire_to_water(plant: &Plant, clock: &Clock, series: &[Series], rows: &[usize]
         return Vec::new();
     }
     let why = format!(
-        "head times flow over electric power is {middle:.2}, where a pump with its motor gives 0.05 to 1: the unit or scale of \"{}\", \"{}\" or \"{}\" is another. All were kept",
+        "head times flow over electric power is {middle:.2}, where a pump with its motor gives 0.05 to 1: the unit or scale of \"{}\", \"{}\" or \"{}\" seems to be another. All were kept",
         head.name, flow.name, power.name
     );
     let sign = Sign {

@@ -93,7 +93,7 @@ fn nothing<T>(record: &Record, before: &Before, today: &Today, high: f64) -> Res
             "the least flow that the record saw"
         };
         let text = format!(
-            "at a lower head less than {which}, {least:.0} m3/h, would pass while the valves are nearly shut; with a bypass valve that holds it a change would save {:.0} %",
+            "at a lower head less than {which}, {least:.0} m3/h, would pass while the valves are nearly shut; with a bypass valve that holds that flow a change would save about {:.0} %",
             100.0 * would
         );
         return refuse(&[], text);
@@ -101,7 +101,7 @@ fn nothing<T>(record: &Record, before: &Before, today: &Today, high: f64) -> Res
     if record.b.plant.coils.iter().any(|c| c.valve == Some(Valve::PressureIndependent)) {
         return refuse(
             &["differential-pressure"],
-            "pressure-independent valves show flow, not want: how much of today's head the pipe takes is not known, and if it were all there is nothing to lower",
+            "pressure-independent valves show flow, not need: how much of today's head the pipe takes is not known, and it may be all of it",
         );
     }
     refuse(&[], "the neediest valve needed about as much head as today's setting gives: there is nothing to lower")

@@ -56,17 +56,19 @@ pub fn lower_floor(record: &Record) -> Result<(f64, f64), Option<String>> {
     };
     let allowed: Option<Vec<f64>> =
         b.plant.pumps.iter().map(|p| p.minimum_allowed_speed.map(Fraction::in_of_one)).collect();
-    let Some(allowed) = allowed else { return stays("the maker's lowest speed is not declared for every pump") };
+    let Some(allowed) = allowed else {
+        return stays("the maker's minimum_allowed_speed is not declared for every pump");
+    };
     let lowest = (100.0 * allowed.iter().copied().fold(0.0, f64::max)).ceil() / 100.0;
     if lowest >= set - 0.005 {
         return stays("it is already the lowest that the maker allows");
     }
     if declared(b).is_none() {
-        return stays("no machine's least flow is declared, so nobody knows what a lower speed may leave it");
+        return stays("no machine's minimum flow is declared, so whether a lower speed would keep it is not known");
     }
     if !bypass_is_seen(record) {
         return stays(
-            "the position of the bypass valve is not trended, so nobody knows whether it passes the least flow at a lower pressure",
+            "the position of the bypass valve is not trended, so whether it passes the minimum flow at a lower pressure is not known",
         );
     }
     Ok((lowest, record.floor * lowest / set))

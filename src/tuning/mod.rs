@@ -109,11 +109,11 @@ fn propose(b: &Basis) -> Result<Recommendation, Tuning> {
     let Ok(pegged) = mend::pegged(b) else {
         return refuse(
             &[],
-            "too many coils have their valve fully open and their load unmet: the head is rather too low than too high",
+            "too many coils have their valve fully open and their load unmet: the head is more likely too low than too high",
         );
     };
     if pegged.unmet.is_empty() && b.found(Fault::SetpointTooLow) {
-        return refuse(&[], "the head is too low already (setpoint-too-low); once that is mended, look again");
+        return refuse(&[], "the head is too low already (setpoint-too-low); review again once that is mended");
     }
     let conditional_on = mend::faults(b, &pegged.unmet);
     let mended = conditional_on.iter().any(|f| matches!(f, Fault::OffControlCurve | Fault::FixedSpeed));

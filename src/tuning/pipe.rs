@@ -64,7 +64,7 @@ pub fn learn(b: &Basis, setpoint: f64, design_flow: f64, resets: bool) -> Result
         let missing: &[&str] = if readings.is_none() { &["differential-pressure"] } else { &[] };
         return refuse(
             missing,
-            "too few steady rows have head and the remote sensor's reading: the pipe between is not known",
+            "too few steady rows have both head and the remote sensor's reading, so the loss in the pipe between them is not known",
         );
     }
     each.sort_by(f64::total_cmp);
@@ -78,7 +78,7 @@ pub fn learn(b: &Basis, setpoint: f64, design_flow: f64, resets: bool) -> Result
     // With its readings at hand each row brings its own pipe: only design flow rests on this one.
     if scatter > if readings.is_some() { SCATTER_READ } else { SCATTER_MAX } {
         let text = format!(
-            "head minus the remote sensor's reading does not go as flow squared ({:.0} % scatter): other branches load the pipe between",
+            "head less the remote sensor's reading does not rise as flow squared ({:.0} % scatter): other branches seem to load the pipe between them",
             100.0 * scatter
         );
         return refuse(&[], text);

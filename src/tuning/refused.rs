@@ -25,19 +25,25 @@ fn seen(b: &Basis, coil: &Coil) -> bool {
 /// What does not hang on the rows.
 pub fn by_plant(b: &Basis) -> Result<(), Tuning> {
     if b.reconstructed.machines.is_empty() {
-        return refuse(&["pump.curve"], "no pump table is declared, so neither flow nor saving can be told");
+        return refuse(&["pump.curve"], "no [[pump.curve]] is declared, so neither flow nor saving is known");
     }
     let reads = [Role::PumpHead, Role::DifferentialPressure, Role::DischargePressure];
     if !b.screened.series.iter().any(|s| reads.contains(&s.role)) {
-        return refuse(&["pump-head"], "no head is read: one taken from the pump's table carries the table's errors");
+        return refuse(
+            &["pump-head"],
+            "no head is trended, and one worked out from the pump's table carries the table's errors",
+        );
     }
     let coils = &b.plant.coils;
     if let Some(index) = coils.iter().find(|c| c.index && !seen(b, c)) {
-        return refuse(&["valve-position"], format!("the neediest branch, {}, is not trended", index.name));
+        return refuse(
+            &["valve-position"],
+            format!("the valve of the neediest branch, {}, is not trended", index.name),
+        );
     }
     if let Some(c) = coils.iter().find(|c| c.serves != Serves::Comfort && !seen(b, c)) {
         let text =
-            format!("{} serves more than comfort and its valve is not trended: nobody knows what it needs", c.name);
+            format!("{} serves more than comfort and its valve is not trended, so what it needs is not known", c.name);
         return refuse(&["valve-position"], text);
     }
     let share = trended_share(b);
@@ -45,20 +51,23 @@ pub fn by_plant(b: &Basis) -> Result<(), Tuning> {
         let text = if share > 0.0 {
             format!("the trended valves carry only {:.0} % of the design flow", 100.0 * share)
         } else {
-            "no valve positions are trended, so nobody knows what the neediest coil wants".to_owned()
+            "no valve positions are trended, so what the neediest coil needs is not known".to_owned()
         };
         return refuse(&["valve-position"], text);
     }
     let independent = |c: &&Coil| c.valve == Some(Valve::PressureIndependent);
     if let Some(c) = coils.iter().filter(independent).find(|c| c.minimum_differential_pressure.is_none()) {
-        let text = format!("the least pressure difference of {}'s pressure-independent valve is not declared", c.name);
+        let text = format!(
+            "the least differential pressure that the pressure-independent valve of {} needs is not declared",
+            c.name
+        );
         return refuse(&["coil.minimum_differential_pressure"], text);
     }
     let throttles = coils.iter().any(|c| matches!(c.valve, Some(Valve::TwoWay) | None) && seen(b, c));
     match b.learned {
         None if throttles || !coils.iter().any(|c| independent(&c)) => refuse(
             &["valve-position"],
-            "no valve positions are trended with steady flow and head, so nobody knows what the neediest coil wants",
+            "no valve positions are trended together with steady flow and head, so what the neediest coil needs is not known",
         ),
         None => Ok(()),
         Some(learned) => {
@@ -69,8 +78,10 @@ pub fn by_plant(b: &Basis) -> Result<(), Tuning> {
                 return refuse(&["valve-position"], text);
             }
             if learned.scatter > SCATTER_MAX {
-                let text =
-                    format!("flow, head and valves do not agree well enough: {:.0} % scatter", 100.0 * learned.scatter);
+                let text = format!(
+                    "flow, head and valve positions do not agree well enough: they scatter by {:.0} %",
+                    100.0 * learned.scatter
+                );
                 return refuse(&[], text);
             }
             Ok(())
@@ -95,16 +106,17 @@ pub fn by_rows(record: &Record, today: &Today) -> Result<f64, Tuning> {
         let frost = record.rows.iter().filter(|r| r.frost).count();
         if 2 * frost > record.rows.len() {
             let text = format!(
-                "{:.0} % of the running hours lie below the frost limit outdoors, where nothing is tuned down",
+                "in {:.0} % of the running hours the outdoor temperature was below the frost limit, where nothing is tuned down",
                 100.0 * frost as f64 / record.rows.len() as f64
             );
             return refuse(&[], text);
         }
-        return refuse(&[], format!("only {hours:.0} running hours have a known need; {HOURS_MIN:.0} are wanted"));
+        return refuse(&[], format!("the need is known in {hours:.0} h of running only; {HOURS_MIN:.0} h are needed"));
     }
     let (low, high) = spread(&mut flows);
     if (high - low) / today.design_flow() < SPAN_MIN {
-        let text = format!("the record saw flows from {low:.0} to {high:.0} m3/h only, too narrow for a curve");
+        let text =
+            format!("the flows of the record run from {low:.0} to {high:.0} m3/h only, too narrow a range for a curve");
         return refuse(&[], text);
     }
     Ok(high)

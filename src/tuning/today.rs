@@ -80,7 +80,7 @@ pub fn today(b: &Basis) -> Result<Today, Tuning> {
         Serves::DomesticHotWater => {
             return refuse(
                 &[],
-                "the loop makes domestic hot water: it is diagnosed, never tuned down, for the water's temperature guards health",
+                "the loop makes domestic hot water: it is diagnosed, never tuned down, because its temperature protects health",
             );
         }
         Serves::Process | Serves::Critical => {
@@ -90,7 +90,7 @@ pub fn today(b: &Basis) -> Result<Today, Tuning> {
     if plant.system.service == Service::CondenserWater {
         return refuse(
             &["chiller power"],
-            "less condenser water costs the chiller more; without its power no saving can be told",
+            "less condenser water makes the chiller use more, and without the chiller's power the saving is not known",
         );
     }
     let flow = control.design_flow.or(plant.system.design_flow);
@@ -106,7 +106,7 @@ pub fn today(b: &Basis) -> Result<Today, Tuning> {
     match control.mode {
         Some(mode @ (ControlMode::Quadratic | ControlMode::Proportional)) => match control.zero_flow_head {
             Some(zero) => curve(mode, zero.in_kpa(), head),
-            None => refuse(&["control.zero_flow_head"], "the head at zero flow of today's curve is not declared"),
+            None => refuse(&["control.zero_flow_head"], "the head at no flow of today's curve is not declared"),
         },
         Some(mode @ ControlMode::ConstantPressure) => match set(control, resets) {
             Some(set) => curve(mode, set, set),
@@ -114,7 +114,7 @@ pub fn today(b: &Basis) -> Result<Today, Tuning> {
         },
         Some(ControlMode::RemotePressure) if plant.sensors.len() > 1 => refuse(
             &[],
-            "the pumps follow the neediest of several remote sensors: which of them asked in an hour is not told, so none is lowered",
+            "the pumps follow the neediest of several remote sensors, and which of them it was hour by hour is not known: none is lowered",
         ),
         Some(ControlMode::RemotePressure) => match set(control, resets) {
             Some(set) => pipe::learn(b, set, flow, resets).map(Today::Remote),

@@ -42,7 +42,7 @@ pub(super) fn judge(
     let (old, new) = (verdicts(plant, trends, whole, before), verdicts(plant, trends, whole, after));
     let mut effects = Effects { before, after, ..Effects::default() };
     let (Some(old), Some(new)) = (old, new) else {
-        effects.not_judged = Some("one of the periods holds no row".to_owned());
+        effects.not_judged = Some("one of the two periods has no readings".to_owned());
         return effects;
     };
     let same = |v: &&Verdict, f: &Finding| key(v) == (f.fault, f.subject.as_str());

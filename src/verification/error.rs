@@ -9,7 +9,9 @@ use crate::verify::{Refusal, Setting};
 /// A change that could not be verified. Times are the plant's own.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum VerifyError {
-    #[error("{plant}: the trends hold no row\nhint: offcurve review says what became of every cell of the exports")]
+    #[error(
+        "{plant}: the trends hold no readings\nhint: offcurve review shows what became of every cell of the exports"
+    )]
     NoRow { plant: String },
     #[error(
         "--changed: {at} lies outside the record, which runs from {from} to {to}\nhint: give a time inside it, or add exports on both sides of the change under [trends].files"
@@ -24,15 +26,15 @@ pub enum VerifyError {
     )]
     NotFound { why: NotFound },
     #[error(
-        "no control relation is known in which a change would show: neither head, differential pressure nor speed against flow\nhint: say when the change was made: --changed \"2026-02-11 19:00\""
+        "nothing is known in which a change of setting would show: neither head nor speed over flow, nor differential pressure\nhint: say when the change was made: --changed \"2026-02-11 19:00\""
     )]
     NoRelation,
     #[error(
-        "no whole day of the record lies {side} the change at {at}; the record runs from {from} to {to}\nhint: {least} whole days {side} it are needed; add exports of that time under [trends].files, or correct --changed"
+        "no whole day of the record lies {side} the change at {at}; the record runs from {from} to {to}\nhint: add exports with at least {least} whole days {side} it under [trends].files, or correct --changed"
     )]
     NothingOn { side: &'static str, at: String, from: String, to: String, least: usize },
     #[error(
-        "{plant}: the pumps' energy is not known at any time of the record\nhint: trend pump-power, pump-energy or total-power; without a meter it takes a [[pump.curve]] with power, and head or flow"
+        "{plant}: the pumps' energy is not known at any time of the record\nhint: trend pump-power, pump-energy or total-power; without a power meter, declare a [[pump.curve]] with power, and trend pump-speed with pump-head or pump-flow"
     )]
     NoEnergy { plant: String },
 }

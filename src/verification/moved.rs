@@ -14,7 +14,7 @@ pub(super) fn judge(view: &View, changed: &Changed, stretches: &[Stretch], setti
     let cannot = |why: String| Took { took: None, why, moved: None };
     if old == new {
         return cannot(format!(
-            "the plant file names one setting only: a [[control_history]] entry with the earlier one would tell what the points should have moved to{}",
+            "the plant file holds no earlier setting to compare with; add it as a [[control_history]] entry. {}",
             stepped(changed)
         ));
     }
@@ -25,7 +25,7 @@ pub(super) fn judge(view: &View, changed: &Changed, stretches: &[Stretch], setti
     };
     let Some((measured, asks)) = measured(view, old, new) else {
         return cannot(format!(
-            "the two settings differ in nothing that fixes a head or a pressure here ({}), or neither is trended{}",
+            "what the two settings differ in ({}) fixes no head or pressure that is known here. {}",
             differing(old, new),
             stepped(changed)
         ));
@@ -79,14 +79,14 @@ fn first_pair(stretches: &[Stretch]) -> Vec<Stretch> {
 /// What the record itself shows at the change.
 fn stepped(changed: &Changed) -> String {
     changed.step.as_ref().map_or_else(
-        || "; no step of the control stands out at the change".to_owned(),
-        |(s, relation)| format!("; the record shows a step in {relation} there, {:.0} times its standard error", s.t),
+        || "No step of the control stands out at the change".to_owned(),
+        |(s, relation)| format!("The record shows a step in {relation} there, {:.0} times its standard error", s.t),
     )
 }
 
 fn differing(old: &Control, new: &Control) -> String {
     let kinds: Vec<&str> = [
-        ("mode", old.mode != new.mode),
+        ("control mode", old.mode != new.mode),
         ("minimum speed", old.minimum_speed != new.minimum_speed),
         ("maximum speed", old.maximum_speed != new.maximum_speed),
         ("setpoint", old.setpoint != new.setpoint || old.setpoint_flow != new.setpoint_flow),

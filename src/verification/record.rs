@@ -39,7 +39,7 @@ impl Columns {
         }
         let load = load(plant, screened);
         if load.is_none() && plant.points.iter().any(|p| p.role == Role::ThermalLoad) {
-            let text = "the trended load is computed from a flow that the pumps' own drive estimates, or from nothing that is named; it follows the setting and was not used as a driver";
+            let text = "the trended load is computed from a flow that the pumps' own drives estimate, or its computed_from is not declared: such a load may follow the setting, so it was not used as a driver";
             notices.push(Notice::new("verification", text));
         }
         let (load_kw, load_from) = load.map_or((Vec::new(), None), |(kw, from)| (kw, Some(from)));

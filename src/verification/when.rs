@@ -144,7 +144,7 @@ fn history(view: &View, notices: &mut Vec<Notice>) -> Option<Vec<Stretch>> {
         && parts.iter().enumerate().all(|(k, p)| (p.2 == first) == (k % 2 == 0))
         && parts.iter().skip(1).step_by(2).all(|p| p.2 == parts[1].2);
     if parts.len() > 2 && !two {
-        let text = "the plant file names more than two settings within the record; the last change is verified, and what stood before the one before it is left out";
+        let text = "the plant file has more than two settings within the record: only the last change is verified, and days under still earlier settings are left out";
         notices.push(Notice::new("verification", text));
         parts.drain(..parts.len() - 2);
     }
@@ -185,7 +185,7 @@ fn tell(view: &View, found: &Found, at: i64, source: Source, stretches: &[Stretc
     if source != Source::Found && stretches.len() <= 2 && nearest(found, at).is_none() {
         let s = &found.step;
         say(format!(
-            "the record shows no step of the control at {}; its strongest is at {} (between {} and {})",
+            "the record shows no step of the control at {}; the strongest step is at {} (between {} and {})",
             time(at),
             time(s.at_ms),
             time(s.from_ms),
@@ -206,7 +206,7 @@ fn tell(view: &View, found: &Found, at: i64, source: Source, stretches: &[Stretc
             _ => continue,
         };
         say(format!(
-            "the control {word} at {} (between {} and {}): the period {side} the change may not have one setting; {option} it there",
+            "the control {word} at {} (between {} and {}): the period {side} the change may hold more than one setting; {option} it there",
             time(s.at_ms),
             time(s.from_ms),
             time(s.to_ms)

@@ -55,13 +55,13 @@ pub struct Found {
 /// Why no change is named.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum NotFound {
-    #[error("{days} days on which the control relation is known, at least {least} are needed")]
+    #[error("the control relation is known on {days} days; at least {least} are needed")]
     TooFewDays { days: usize, least: usize },
     #[error(
-        "no step in the control relation: the strongest is {t:.1} times its standard error, {BELIEVED} are asked for"
+        "no step stands out in the control relation: the strongest is {t:.1} times its standard error, at least {BELIEVED} times is needed"
     )]
     NoStep { t: f64 },
-    #[error("the control relation drifted over the whole record; no day of a change stands out")]
+    #[error("the control relation drifts over the whole record, so no day stands out as that of the change")]
     Drift,
 }
 

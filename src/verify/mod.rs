@@ -200,19 +200,19 @@ pub struct Saving {
 /// Why nothing can be said.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Refusal {
-    #[error("columns of {found} and {wanted} rows: every column needs a row an interval, or none at all")]
+    #[error("columns of {found} and {wanted} rows: every column needs one row per interval, or none at all")]
     Unequal { found: usize, wanted: usize },
-    #[error("times do not ascend, or the interval is not positive")]
+    #[error("the times do not rise from row to row, or the interval is zero")]
     NoClock,
     #[error("no energy is known: every reading is missing")]
     NoEnergy,
     #[error(
-        "{days} whole days with the {} setting, at least {least} are needed{hint}",
+        "there are {days} whole days with the {} setting; at least {least} are needed{hint}",
         if *setting == Setting::Old { "old" } else { "new" }
     )]
     TooFewDays { setting: Setting, days: usize, least: usize, hint: &'static str },
     #[error(
-        "{outside} of {days} days after the change had weather or load that the days before never had; {least} comparable days are needed"
+        "{outside} of {days} days after the change had weather or load that no day before had; {least} comparable days are needed"
     )]
     NothingInCommon { outside: usize, days: usize, least: usize },
     #[error("the pumps used no energy on any day with the old setting")]

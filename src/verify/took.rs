@@ -50,14 +50,14 @@ pub fn took(points: &Points) -> Took {
     let cannot = |why: String| Took { took: None, why, moved: None };
     if before < LEAST_DAYS || after < LEAST_DAYS {
         return cannot(format!(
-            "{before} days before and {after} after on which the two settings ask for something else, {LEAST_DAYS} of each are needed"
+            "the two settings differ enough to tell on {before} days before and {after} after; {LEAST_DAYS} of each are needed"
         ));
     }
     let day: Vec<i64> = daily.iter().map(|d| d.day).collect();
     let share: Vec<f64> = daily.iter().map(|d| d.share).collect();
     let step = daily.iter().map(|d| f64::from(u8::from(d.after))).collect();
     let Some(errors) = Errors::new(&day, &share, &[vec![1.0; day.len()], step]) else {
-        return cannot(format!("{} days are too few to know how they scatter", day.len()));
+        return cannot(format!("{} days are too few to tell how much they scatter", day.len()));
     };
     let moved = errors.told(|p| (p.fit.slope[1], p.fit.slope_error(1))).estimate();
     let (took, what) = if moved.low > ON_IT.0 && moved.high < ON_IT.1 {
@@ -69,9 +69,13 @@ pub fn took(points: &Points) -> Took {
     } else {
         (None, "the points scatter too much to say which curve they follow")
     };
-    let way =
-        format!("{:.0} % of the way, {:.0} to {:.0}", 100.0 * moved.estimate, 100.0 * moved.low, 100.0 * moved.high);
-    Took { took, why: format!("{what} ({way}, {before} days before and {after} after)"), moved: Some(moved) }
+    let way = format!(
+        "{:.0} % of the way, {:.0} % to {:.0} %",
+        100.0 * moved.estimate,
+        100.0 * moved.low,
+        100.0 * moved.high
+    );
+    Took { took, why: format!("{what} ({way}; {before} days before, {after} after)"), moved: Some(moved) }
 }
 
 struct Daily {

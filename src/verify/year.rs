@@ -38,13 +38,15 @@ pub(super) fn saving(choice: &Choice, periods: &Periods) -> Result<Estimate, Str
 fn of_form(model: &Model, periods: &Periods) -> Result<Mixture, String> {
     let needed = periods.needed(model.form.on());
     if needed.is_empty() {
-        return Err("neither weather nor load is trended: how far these days stand for a year is not known".to_owned());
+        return Err(
+            "neither weather nor load is trended, so it is not known how well these days stand for a year".to_owned()
+        );
     }
     let days = last_year(periods, &needed, model.form.hourly());
     if days.len() < LEAST_DAYS {
         let known = days.len();
         return Err(format!(
-            "{known} of the last {YEAR_DAYS} days have a known {}, {LEAST_DAYS} are needed",
+            "{} is known on {known} of the last {YEAR_DAYS} days; {LEAST_DAYS} are needed",
             needed.iter().map(|d| name(*d)).collect::<Vec<_>>().join(" and ")
         ));
     }
@@ -81,7 +83,7 @@ fn seen_by_both(which: Driver, periods: &Periods, days: &[Day]) -> Result<(f64, 
         let share = days.iter().filter(inside).count() as f64 / days.len() as f64;
         if share < LEAST_SEEN {
             return Err(format!(
-                "the {setting} setting saw the {} of {:.0} % of a year's days, {:.0} % are needed",
+                "the {setting} setting saw the {} of {:.0} % of a year's days; {:.0} % are needed",
                 name(which),
                 100.0 * share,
                 100.0 * LEAST_SEEN

@@ -167,7 +167,7 @@ fn a_folder_without_files_and_a_file_that_is_not_there() {
     let scratch = crate::scratch::folder();
     fs::create_dir(scratch.path().join("trend.csv")).expect("a folder");
     check(scratch.path(), "trend.csv", &["trend.csv: the folder holds no files"]);
-    check(scratch.path(), "none.csv", &["none.csv: could not be read: No such file"]);
+    check(scratch.path(), "none.csv", &["none.csv: could not be read: there is no such file"]);
 }
 
 #[test]

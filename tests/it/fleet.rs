@@ -87,7 +87,7 @@ fn a_broken_plant_stops_no_other() {
         "{stderr}"
     );
     assert!(stderr.contains("not reviewed: lost/slip.toml:") && stderr.contains("\nhint: [loop]"), "{stderr}");
-    assert!(stderr.contains("passed over, being no plant files: south/hall/notes.toml"), "{stderr}");
+    assert!(stderr.contains("passed over (not plant files): south/hall/notes.toml"), "{stderr}");
 
     let json = json(&dir);
     assert_eq!(json["schema"], "offcurve/fleet/1");
@@ -218,9 +218,9 @@ fn nothing_to_review_is_said_with_a_hint() {
     fs::write(dir.path().join("plants/Cargo.toml"), "[package]\nname = \"x\"\n").expect("written");
     fs::write(dir.path().join("plants/.hidden/plant.toml"), plant_file("Hidden", EUR)).expect("written");
     let rows = [
-        ("plants", "plants: no plant file; Cargo.toml is none\nhint: offcurve inspect"),
+        ("plants", "plants: there is no plant file below it; Cargo.toml is none\nhint: offcurve inspect"),
         ("nowhere", "nowhere: there is no such folder\nhint: "),
-        ("plants/Cargo.toml", "plants/Cargo.toml: is a file, not a folder\nhint: offcurve review plants/Cargo.toml"),
+        ("plants/Cargo.toml", "plants/Cargo.toml: it is a file, not a folder\nhint: offcurve review plants/Cargo.toml"),
     ];
     for (typed, wanted) in rows {
         let out = program(dir.path()).args(["fleet", typed]).output().expect("the program starts");

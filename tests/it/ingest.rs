@@ -174,7 +174,7 @@ fn the_order_of_day_and_month_is_settled_by_the_whole_column_or_refused() {
     let error = one("Time,kW\n04/04/2025 00:00,1\n03/04/2025 00:00,1\n", &p).expect_err("no day is above 12");
     assert_eq!(
         error.to_string(),
-        "north.csv: dates in column \"Time\" are ambiguous: no day is above 12, so \"03/04/2025\" could be day-first or month-first\nhint: set day_first = true or false under [trends]"
+        "north.csv: dates in column \"Time\" are ambiguous: no day is above 12, so \"03/04/2025\" could be day-first or month-first\nhint: set day_first = true or false under [trends]; for inspect: --day-first true or false"
     );
     // 4 April is 4 April in either order.
     assert_eq!(ok("Time,kW\n04/04/2025 00:00,1\n04/04/2025 00:05,1\n", &p).value.ledger.files[0].used, 2);

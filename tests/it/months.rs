@@ -428,7 +428,7 @@ fn results_that_cannot_be_used_are_named_and_left_out() {
         skipped[0]
             .starts_with("2026-01-01_2026-01-31/findings.json was left out: it cannot be read as a result (line 1)")
     );
-    assert!(skipped.iter().any(|s| s.contains("its form is \"offcurve/findings/2\"")));
+    assert!(skipped.iter().any(|s| s.contains("it has the form \"offcurve/findings/2\"")));
     assert!(skipped.iter().any(|s| s.contains("the plant \"elsewhere\"")));
     assert_eq!(last["findings"][0]["status"], "persisting", "the good one counts");
     let text = fs::read_to_string(written.folder.join("report.md")).expect("report.md");

@@ -173,7 +173,14 @@ hint: interval = "5 min""#,
         r#"files = ["trends/*.csv"]"#,
         r#"files = ["trends/*.csv" "b"]"#,
         r#"plant.toml:65: this line cannot be read, `files = ["trends/*.csv" "b"]`: a list stands in square brackets, its entries parted by commas
-hint: files = [1, 2, 3]"#,
+hint: files = ["...", "..."]"#,
+    );
+    // The remark behind a value is none of it.
+    check(
+        r#"interval = "5 min""#,
+        r#"interval = 5 min   # the site's"#,
+        r#"plant.toml:66: this line cannot be read, `interval = 5 min   # the site's`: texts and quantities stand in double quotes
+hint: interval = "5 min""#,
     );
 }
 
@@ -197,7 +204,7 @@ timezone = "Europe/Lisbon""#,
     check(
         r#"timezone = "Europe/Lisbon""#,
         r#"timezone = "Europe/Lisbonn""#,
-        r#"plant.toml:4: timezone in [site] is "Europe/Lisbonn": it must be an IANA time zone; the nearest is "Europe/Lisbon"
+        r#"plant.toml:4: timezone in [site] is "Europe/Lisbonn": it must be a time zone written Region/City; the nearest is "Europe/Lisbon"
 hint: timezone = "Europe/Lisbon""#,
     );
     check(
@@ -220,7 +227,7 @@ hint: [site]"#,
     check(
         r#"service = "chilled-water""#,
         r#""#,
-        r#"plant.toml:6: [loop] has no service: which side is warm and what a low temperature difference means hang on it
+        r#"plant.toml:6: [loop] has no service: it says which side is warm, and so what a low temperature difference means
 hint: service = "chilled-water"   # or heating-water, condenser-water"#,
     );
     check(
@@ -265,7 +272,7 @@ hint: design_flow = "68 m3/h""#,
     check(
         r#"design_flow = "68 m3/h""#,
         r#"design_flow = 68"#,
-        r#"plant.toml:9: design_flow in [loop] is the number 68: a quantity is a text with its unit, in quotes
+        r#"plant.toml:9: design_flow in [loop] is the number 68: a quantity stands in quotes, with its unit
 hint: design_flow = "68 m3/h""#,
     );
     check(
@@ -278,7 +285,13 @@ hint: design_flow = "68 m3/h""#,
         r#"design_flow = "68 m3/h""#,
         r#"design_flow = "1,068 m3/h""#,
         r#"plant.toml:9: design_flow in [loop] is "1,068 m3/h": decimals take a point, thousands take nothing
-hint: design_flow = "68 m3/h""#,
+hint: design_flow = "1068 m3/h"   # or "1.068 m3/h""#,
+    );
+    check(
+        r#"design_flow = "68 m3/h""#,
+        r#"design_flow = "68,5 m3/h""#,
+        r#"plant.toml:9: design_flow in [loop] is "68,5 m3/h": decimals take a point, thousands take nothing
+hint: design_flow = "68.5 m3/h""#,
     );
     check(
         r#"design_flow = "68 m3/h""#,
@@ -295,7 +308,7 @@ hint: design_flow = "68 m3/h""#,
     check(
         r#"design_flow = "68 m3/h""#,
         r#"design_flow = "68 kPa""#,
-        r#"plant.toml:9: design_flow in [loop] is "68 kPa": unit "kPa" measures a pressure, and a flow is needed
+        r#"plant.toml:9: design_flow in [loop] is "68 kPa": unit "kPa" measures a pressure, but a flow is needed
 hint: design_flow = "68 m3/h""#,
     );
     check(
@@ -327,7 +340,7 @@ return_temperature = "6.0 degC""#,
     check(
         r#"supply_temperature = "6 degC""#,
         r#"supply_temperature = "6 K""#,
-        r#"plant.toml:11: supply_temperature in [loop] is "6 K": unit "K" measures a temperature difference, and a temperature is needed
+        r#"plant.toml:11: supply_temperature in [loop] is "6 K": unit "K" measures a temperature difference, but a temperature is needed
 hint: supply_temperature = "6 degC""#,
     );
     check(
@@ -449,7 +462,7 @@ hint: sensor_at = "AHU-1""#,
     check(
         r#"minimum_speed = "35 %""#,
         r#"minimum_speed = "35 Hz""#,
-        r#"plant.toml:35: minimum_speed in [control] is "35 Hz": unit "Hz" measures a frequency, and a share in % is needed
+        r#"plant.toml:35: minimum_speed in [control] is "35 Hz": unit "Hz" measures a frequency, but a share in % is needed
 hint: minimum_speed = "35 %""#,
     );
     check(
@@ -513,20 +526,20 @@ fn refuses_schedule() {
     check(
         r#"days = "mon-fri""#,
         r#"days = "mon-fry""#,
-        r#"plant.toml:43: days in [[schedule]] is "mon-fry": it is a span or a list of English weekdays
+        r#"plant.toml:43: days in [[schedule]] is "mon-fry": it must be English weekdays, as a span or a list
 hint: days = "mon-fri"   # or "mon, wed, sat-sun", "daily""#,
     );
     check(
         r#"to = "20:00""#,
         r#"to = "06:00""#,
-        r#"plant.toml:45: from and to in [[schedule]] are both 06:00: a run ends at another time than it begins
+        r#"plant.toml:45: from and to in [[schedule]] are both 06:00: they must differ; 00:00 to 24:00 is the whole day
 hint: from = "00:00"
 to = "24:00""#,
     );
     check(
         r#"to = "20:00""#,
         r#"to = "25:00""#,
-        r#"plant.toml:45: to in [[schedule]] is "25:00": it is a local time from 00:00 to 23:59, or 24:00 for to
+        r#"plant.toml:45: to in [[schedule]] is "25:00": it must be a local time from 00:00 to 23:59; to may also be 24:00
 hint: to = "20:00""#,
     );
     check(
@@ -622,7 +635,7 @@ hint: values = [0, 20, 40, 60]"#,
     check(
         r#"flow = { unit = "m3/h", values = [0, 20, 40, 60, 80] }"#,
         r#"flow = { unit = "m3/h", values = [0, 20, 40, 60, "80"] }"#,
-        r#"plant.toml:56: values in flow in [[pump.curve]] of P-1 holds the text "80": every entry must be a finite number without quotes
+        r#"plant.toml:56: values in flow in [[pump.curve]] of P-1 holds the text "80": every entry must be a number, without quotes
 hint: values = [0, 20, 40, 60]"#,
     );
     check(
@@ -646,9 +659,9 @@ hint: flow = { unit = "m3/h", values = [0, 20, 40, 60] }"#,
     check(
         r#"flow = { unit = "m3/h", values = [0, 20, 40, 60, 80] }"#,
         r#""#,
-        r#"plant.toml:57: head in [[pump.curve]] of P-1 has no flow grid: values stand at flows
+        r#"plant.toml:57: head in [[pump.curve]] of P-1 has no flows beside it: every value stands at a flow
 hint: flow = { unit = "m3/h", values = [0, 20, 40, 60] }
-plant.toml:58: power in [[pump.curve]] of P-1 has no flow grid: values stand at flows
+plant.toml:58: power in [[pump.curve]] of P-1 has no flows beside it: every value stands at a flow
 hint: flow = { unit = "m3/h", values = [0, 20, 40, 60] }"#,
     );
     check(
@@ -666,7 +679,7 @@ hint: head = { unit = "kPa", values = [212, 205, 160] }   # in the order of the 
     check(
         r#"values = [210, 212, 202, 183, 150]"#,
         r#"values = [210, 212, 202, inf, 150]"#,
-        r#"plant.toml:57: values in head in [[pump.curve]] of P-1 holds the number inf: every entry must be a finite number without quotes
+        r#"plant.toml:57: values in head in [[pump.curve]] of P-1 holds the number inf: every entry must be a number, without quotes
 hint: values = [0, 20, 40, 60]"#,
     );
     check(
@@ -714,7 +727,7 @@ hint: efficiency = { values = [0, 0.62, 0.78] }"#,
     check(
         r#"head = { unit = "kPa", values = [210, 212, 202, 183, 150] }"#,
         r#"efficiency = { values = [0, 0.44, 0.66, 0.74, 0.71] }"#,
-        r#"plant.toml:57: [[pump.curve]] of P-1 has both power and efficiency: one follows from the other
+        r#"plant.toml:57: [[pump.curve]] of P-1 has both power and efficiency: give one of them: the other follows from it
 hint: efficiency = { values = [0, 0.62, 0.78] }   # or power, not both
 plant.toml:57: [[pump.curve]] of P-1 has efficiency without head: power follows from efficiency, flow and head together
 hint: head = { unit = "kPa", values = [212, 205, 160] }"#,
@@ -729,7 +742,7 @@ hint: head = { unit = "kPa", values = [212, 205, 160] }"#,
     check(
         r#"power = { unit = "kW", values = [1.8, 2.6, 3.4, 4.1, 4.7] }"#,
         r#"power = { unit = "kWh", values = [1.8, 2.6, 3.4, 4.1, 4.7] }"#,
-        r#"plant.toml:58: the unit of power in [[pump.curve]] of P-1 cannot be used: unit "kWh" measures an energy, and a power is needed
+        r#"plant.toml:58: the unit of power in [[pump.curve]] of P-1 cannot be used: unit "kWh" measures an energy, but a power is needed
 hint: unit = "kW""#,
     );
     check(
@@ -774,7 +787,7 @@ hint: interval = "5 min""#,
     check(
         r#"interval = "5 min""#,
         r#"timezone = "Lisbon""#,
-        r#"plant.toml:66: timezone in [trends] is "Lisbon": it must be an IANA time zone; the nearest is "Europe/Lisbon"
+        r#"plant.toml:66: timezone in [trends] is "Lisbon": it must be a time zone written Region/City; the nearest is "Europe/Lisbon"
 hint: timezone = "Europe/Lisbon""#,
     );
 }
@@ -828,13 +841,13 @@ hint: role = "supply-temperature"   # without of"#,
     check(
         r#"unit = "degC""#,
         r#"unit = "kW""#,
-        r#"plant.toml:77: the unit of [[point]] "CHWS" with role supply-temperature cannot be used: unit "kW" measures a power, and a temperature is needed
+        r#"plant.toml:77: the unit of [[point]] "CHWS" with role supply-temperature cannot be used: unit "kW" measures a power, but a temperature is needed
 hint: unit = "degC""#,
     );
     check(
         r#"unit = "degC""#,
         r#"unit = "K""#,
-        r#"plant.toml:77: the unit of [[point]] "CHWS" with role supply-temperature cannot be used: unit "K" measures a temperature difference, and a temperature is needed
+        r#"plant.toml:77: the unit of [[point]] "CHWS" with role supply-temperature cannot be used: unit "K" measures a temperature difference, but a temperature is needed
 hint: unit = "degC"   # an absolute temperature in kelvin also has offset = -273.15"#,
     );
     check(
@@ -846,7 +859,7 @@ hint: unit = "degC""#,
     check(
         r#"accuracy = "0.3 K""#,
         r#"accuracy = "0.3 degC""#,
-        r#"plant.toml:78: accuracy in [[point]] "CHWS" is "0.3 degC": unit "degC" measures a temperature, and a temperature difference is needed
+        r#"plant.toml:78: accuracy in [[point]] "CHWS" is "0.3 degC": unit "degC" measures a temperature, but a temperature difference is needed
 hint: accuracy = "0.3 K""#,
     );
     check(
@@ -902,7 +915,7 @@ hint: file = "north/*.csv"   # where one name stands in several files"#,
     check(
         r#"name = "CHWS""#,
         r#"name = """#,
-        r#"plant.toml:75: name in [[point]] is empty: it must say something
+        r#"plant.toml:75: name in [[point]] is empty: it must hold a text
 hint: name = "P1 speed""#,
     );
 }
@@ -1047,7 +1060,7 @@ fn doubts_are_said() {
         (
             "unit = \"%\"",
             "unit = \"Hz\"",
-            "The speed of P-1 is trended in Hz, but its rated_frequency is not declared, so its share of rated speed cannot be known.",
+            "The speed of P-1 is trended in Hz, but its rated_frequency is not declared, so its share of rated speed is not known; declare it under the [[pump]].",
         ),
         (
             "unit = \"degC\"",
@@ -1272,6 +1285,7 @@ fn the_template_s_comments_hold() {
                 "[[pump]]\n",
                 "[[pump]]\n[[pump.curve]]\n",
                 "[[coil]]\n",
+                "[[sensor]]\n",
                 "[trends]\n",
                 "[[point]]\n",
                 "units = \"SI\"\n",
@@ -1311,12 +1325,28 @@ fn files() {
             path.display()
         )
     );
+    let of_folder =
+        |at: &Path| plant::read(at).expect_err("a folder").to_string().replace(&*dir.path().to_string_lossy(), "DIR");
+    assert_eq!(
+        of_folder(dir.path()),
+        "DIR: the plant file cannot be read: it is a folder\nhint: offcurve fleet DIR   # reviews every plant file below a folder"
+    );
+    std::fs::write(&path, b"# nothing yet\n").expect("written");
+    assert_eq!(
+        of_folder(dir.path()),
+        "DIR: the plant file cannot be read: it is a folder\nhint: name the file in it: DIR/plant.toml"
+    );
+    assert_eq!(
+        of_folder(&path),
+        "DIR/plant.toml: there is nothing in it but blanks and comments: a plant file needs [site], [loop], a [[pump]], [trends] and [[point]]s\n\
+         hint: offcurve explain plant-file > plant.toml   # prints one to start from"
+    );
     std::fs::write(&path, b"units = \"SI\"\n# caf\xe9\n").expect("written");
     let error = plant::read(&path).expect_err("Latin-1").to_string();
     assert_eq!(
         error,
         format!(
-            "{}:2: the text is not UTF-8: a plant file is plain UTF-8 text\nhint: save it again with the encoding UTF-8",
+            "{}:2: the text is not UTF-8: a plant file is plain UTF-8 text\nhint: save it again as plain text with the encoding UTF-8",
             path.display()
         )
     );

@@ -154,12 +154,12 @@ fn refusals_say_why() {
     // Legionella: temperatures that tuning would lower guard health.
     check("serves = \"comfort\"", "serves = \"domestic-hot-water\"", "domestic hot water");
     check("serves = \"comfort\"", "serves = \"process\"", "more than comfort");
-    check("chilled-water", "condenser-water", "costs the chiller more");
+    check("chilled-water", "condenser-water", "makes the chiller use more");
     // Sensor on the index branch taken away: its role becomes `ignore`, which needs no owner.
     let (valve, gone) = ("role = \"valve-position\"\nof = \"AHU-6\"\nunit = \"%\"", "role = \"ignore\"");
     check(valve, gone, "AHU-6, is not trended");
     check("mode = \"quadratic\"", "mode = \"fixed-speed\"", "do not follow a head curve");
-    check("role = \"pump-head\"\nunit = \"kPa\"", "role = \"ignore\"", "no head is read");
+    check("role = \"pump-head\"\nunit = \"kPa\"", "role = \"ignore\"", "no head is trended");
     // Its valve is seen by nobody and must never be short.
     let critical = whole.plant_toml.replace("index = true                         #", "serves = \"critical\" #");
     let run = simulator::Run { plant_toml: critical.replace(valve, gone), ..whole.clone() };
@@ -173,7 +173,7 @@ fn refusals_say_why() {
     );
     // Two days are no record.
     let Tuning::Refused { why, .. } = tuned(&too_high(2)) else { panic!("two days got a proposal") };
-    assert!(why.contains("running hours") || why.contains("steady") || why.contains("narrow"), "{why}");
+    assert!(why.contains("h of running") || why.contains("steady") || why.contains("narrow"), "{why}");
 }
 
 /// A column of an export: every reading replaced.
@@ -311,7 +311,7 @@ fn the_speed_floor_stops_at_the_makers_limit() {
     };
     check("minimum_allowed_speed = \"30 %\"", 0.30, None);
     check("minimum_allowed_speed = \"50 %\"", 0.50, None);
-    check("", 0.62, Some("the maker's lowest speed is not declared"));
+    check("", 0.62, Some("the maker's minimum_allowed_speed is not declared"));
     check("minimum_allowed_speed = \"62 %\"", 0.62, Some("already the lowest that the maker allows"));
 }
 

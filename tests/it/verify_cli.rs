@@ -279,7 +279,7 @@ fn plants_at_the_edge() {
     let json = plant.json(&["--before", "2026-02-25..2026-03-01"]);
     assert!(json["saving_kwh"].is_null());
     let why = json["why"].as_str().expect("why");
-    assert!(why.starts_with("5 whole days with the old setting, at least 14 are needed"), "{why}");
+    assert!(why.starts_with("there are 5 whole days with the old setting; at least 14 are needed"), "{why}");
 }
 
 /// Somebody put the old curve back two weeks after the change: told, with the day.
@@ -318,7 +318,7 @@ fn too_few_days_after() {
     assert!(json["saving_kwh"].is_null() && json["model"].is_null());
     assert_eq!(json["told"], "cannot-tell");
     assert_eq!(json["days_needed"], 4, "seven whole days are asked for, three are there");
-    assert!(json["why"].as_str().expect("why").starts_with("3 whole days with the new setting"));
+    assert!(json["why"].as_str().expect("why").starts_with("there are 3 whole days with the new setting"));
     let page = fs::read_to_string(result(&plant).join("report.html")).expect("the page");
     assert!(page.contains("4 more whole days with the new setting are needed"));
 }
@@ -336,9 +336,9 @@ fn what_cannot_be_verified() {
             &changed,
             at(0.4),
             "no whole day of the record lies before the change at 2026-01-05 09:36",
-            "14 whole days before it are needed",
+            "at least 14 whole days before it",
         ),
-        (&changed, at(83.4), "no whole day of the record lies after the change", "7 whole days after it are needed"),
+        (&changed, at(83.4), "no whole day of the record lies after the change", "at least 7 whole days after it"),
         (
             &changed,
             at(-3.0),

@@ -50,12 +50,22 @@ pub(super) fn of_decoder(error: io::Error, what: &'static str, at: u64) -> io::E
     Fault::Damaged { what, at, why: error.to_string() }.into()
 }
 
+/// Why the operating system gave no file, without its numbers.
+pub fn in_words(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "there is no such file".to_owned(),
+        io::ErrorKind::PermissionDenied => "this user may not read it".to_owned(),
+        io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        kind => format!("the system says: {kind}"),
+    }
+}
+
 /// A fault while a text was read, in words. `line` [-]: the line that was being read, from 1.
 #[must_use]
 pub fn told(error: &io::Error, shown: &str, line: u64) -> IngestError {
     let path = shown.to_string();
     match within(error) {
-        None => IngestError::Unreadable { path, why: error.to_string() },
+        None => IngestError::Unreadable { path, why: in_words(error) },
         Some(Fault::System(why)) => IngestError::Unreadable { path, why: why.clone() },
         Some(Fault::Nul) => IngestError::NotText { path, line, what: "a byte of value 0" },
         Some(Fault::CutOff { what, at }) => IngestError::CutOff { path, what, at: *at },

@@ -167,7 +167,7 @@ fn check(message: &Message<'_>, body: &[u8]) -> Result<(), &'static str> {
     let Some(batch) = batch else { return Err("a batch holds nothing") };
     let codec = batch.compression().map(|c| c.codec());
     if codec.is_some_and(|c| c != CompressionType::LZ4_FRAME && c != CompressionType::ZSTD) {
-        return Err("packed in a way nobody knows");
+        return Err("packed in a way that is not known here");
     }
     let nodes = batch.nodes().into_iter().flatten();
     if batch.length() < 0 || nodes.clone().any(|n| n.length() < 0 || n.null_count() < 0 || n.null_count() > n.length())

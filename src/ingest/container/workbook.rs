@@ -221,7 +221,7 @@ fn strings(mut document: Part<'_>, part: &str) -> io::Result<Strings> {
             _ => {}
         }
         if found.text.len() + raw.len() + found.ends.len() * 8 > MOST_STRINGS {
-            let why = format!("its shared strings are longer than {} MiB", MOST_STRINGS >> 20);
+            let why = format!("its texts are longer than {} MiB together", MOST_STRINGS >> 20);
             return Err(Fault::Damaged { what: "workbook", at: 0, why }.into());
         }
     }

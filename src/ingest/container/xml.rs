@@ -84,7 +84,7 @@ fn of_crate(error: quick_xml::Error) -> io::Error {
             None => io::Error::new(e.kind(), e.to_string()),
         },
         quick_xml::Error::Syntax(_) => io::Error::other("the document stops inside a tag"),
-        _ => io::Error::other("the document is no XML"),
+        _ => io::Error::other("it is not written as a workbook is"),
     }
 }
 

@@ -138,7 +138,7 @@ fn check_declared(base: Base<'_>, tail: &[u8]) -> io::Result<()> {
         let record = base.some_at(at.min(base.len()), 56)?;
         let (Some(longer), Some(members)) = (eight(&record, 4), eight(&record, 32)) else { continue };
         if record.starts_with(b"PK\x06\x06") && (members > MOST_MEMBERS || longer > LONGEST_DIRECTORY) {
-            return Err(damaged(at, &format!("a directory of {members} members, more than {MOST_MEMBERS}")));
+            return Err(damaged(at, &format!("it lists {members} files, more than {MOST_MEMBERS}")));
         }
     }
     Ok(())
@@ -208,7 +208,7 @@ impl Read for Checked<'_> {
             Err(e) if within(&e).is_none() && e.to_string() == "Invalid checksum" => Err(if self.short {
                 Fault::CutOff { what: WHAT, at: self.at }.into()
             } else {
-                io::Error::other("a member's checksum does not fit its content")
+                io::Error::other("the content of a file in it was changed or cut")
             }),
             other => other,
         }

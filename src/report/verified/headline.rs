@@ -13,6 +13,11 @@ use crate::{
     verify::{DaysNeeded, Setting, Told},
 };
 
+/// What a reader of the first screen alone must know; the page's limits and cautions say the rest.
+const KEEP_IN_MIND: &str = "Whatever else changed at that time (hours of use, tenants, another repair) is in the figure as well. \
+    Go back to the old setting on complaint. Minimum flows and freeze protection stay as they are. \
+    Local codes and licensed practice come first.";
+
 pub fn headline(v: &Verification, show: &Show) -> Headline {
     let system = v.plant.system.name.as_deref().unwrap_or(&v.plant.name);
     let of = v.plant.site.name.as_ref().map_or_else(String::new, |site| format!(", {site}"));
@@ -27,32 +32,35 @@ pub fn headline(v: &Verification, show: &Show) -> Headline {
             Answer::new("Did it take", told::took(v)),
             Answer::new("What got worse", told::worse(v, show)),
             Answer::new("How sure", sure(v, show)),
+            Answer::new("Keep in mind", KEEP_IN_MIND),
         ],
         since_last: None,
     }
 }
 
-/// What the change did, in one sentence.
+/// What the change did, and whether anything got worse.
 fn state(v: &Verification) -> String {
     let energy = match v.saving.as_ref().map(|s| s.told) {
         Ok(Told::Saved) => "The change saved pump energy",
-        Ok(Told::UsedMore) => "The pumps used more energy after the change",
+        Ok(Told::UsedMore) => "The pumps used more energy after the change than the old setting would have",
         Ok(Told::CannotTell) => "Whether the change saved energy cannot be told yet",
         Err(_) => "What the change saved cannot be told from this record",
     };
-    let took = match v.took.took {
-        Some(true) => "the pumps moved to the new setting",
-        Some(false) => "the pumps did not move to the new setting",
-        None => "whether the pumps moved to the new setting cannot be told",
-    };
     let worse = match (v.comfort.tendency, got_worse(v)) {
-        (Tendency::Rose, _) => "; coils were short of water more often than before",
-        (_, true) => "; a fault is there now that was not there before",
-        (Tendency::Unknown, false) if v.comfort.why.is_some() => "; whether any coil is short of water is not known",
-        _ => "; nothing was seen to get worse",
+        (Tendency::Rose, _) => "Coils were short of water more often than before.",
+        (_, true) => "A fault is there now that was not seen before.",
+        (Tendency::Unknown, false) if v.comfort.why.is_some() => "Whether any coil is short of water is not known.",
+        _ => "Nothing was seen to get worse.",
     };
-    let agrees = matches!(v.saving.as_ref().map(|s| s.told), Ok(Told::Saved)) == (v.took.took == Some(true));
-    format!("{energy}, {} {took}{worse}.", if agrees { "and" } else { "but" })
+    let saved = matches!(v.saving.as_ref().map(|s| s.told), Ok(Told::Saved));
+    let took = match v.took.took {
+        Some(true) if saved => ", and the pumps moved to the new setting.",
+        Some(true) => ", but the pumps moved to the new setting.",
+        Some(false) if saved => ", but the pumps did not move to the new setting.",
+        Some(false) => ", and the pumps did not move to the new setting.",
+        None => ". Whether the pumps moved to the new setting cannot be told.",
+    };
+    format!("{energy}{took} {worse}")
 }
 
 /// Findings that were clear before and are there now.
@@ -91,7 +99,7 @@ fn actions(v: &Verification, show: &Show) -> Vec<Action> {
                     format!("Leave the setting as it is and compare again after about {}.", words::count(n, "more day"))
                 }
                 DaysNeeded::NotByWaiting => {
-                    "Put the old and the new setting in turn, a week each, and compare again: waiting alone will not settle it."
+                    "Run the old and the new setting in turn, a week each, and compare again: waiting alone will not settle it."
                         .to_owned()
                 }
             };
@@ -102,7 +110,7 @@ fn actions(v: &Verification, show: &Show) -> Vec<Action> {
             all.push(does(what, trades::FACILITY, "saving"));
         }
         Ok(s) if s.told == Told::UsedMore => {
-            let what = "Look for what raised the energy before the new setting is kept: the setting itself, or something else that changed at the same time.";
+            let what = "Find out what raised the energy before the new setting is kept: the setting itself, or something else that changed at that time.";
             all.push(does(what, trades::CONTROLS, "saving"));
         }
         Ok(_) => {}
@@ -112,7 +120,7 @@ fn actions(v: &Verification, show: &Show) -> Vec<Action> {
                     "Leave the setting as it is and compare again after {} with comparable weather and load.",
                     words::count(n, "more whole day")
                 ),
-                None => "Mend the record as said below, and compare again.".to_owned(),
+                None => "Mend the record (see What it saved), and compare again.".to_owned(),
             };
             all.push(does(&what, trades::FACILITY, "saving"));
         }
@@ -137,13 +145,13 @@ fn yearly(v: &Verification, year: Estimate, show: &Show) -> String {
         Some(c) => format!(", {} CO₂e", show.carbon_range(year, c)),
         None => String::new(),
     };
-    format!("Over a year like the last that is {}{carbon}.", told::energy(year, show))
+    format!("Over a year like the last: {}{carbon}.", told::energy(year, show))
 }
 
 fn about(v: &Verification, show: &Show) -> Vec<String> {
     let period = |s| {
         let (from, to) = v.period(s);
-        format!("{} {} to {}", told::setting(s), show.date(from), show.date(to - 1))
+        format!("{} {}", told::setting(s), told::span(from, to, show))
     };
     vec![period(Setting::Old), period(Setting::New), format!("energy {}", v.energy_from)]
 }
@@ -159,14 +167,14 @@ fn changed(v: &Verification, show: &Show) -> String {
         })
         .collect();
     if each.is_empty() {
-        return format!("The plant file names one setting only; the change was on {when}.");
+        return format!("The change was on {when}. The plant file holds no earlier setting.");
     }
     format!("{}, on {when}.", words::capital(&words::join(&each)))
 }
 
 fn sure(v: &Verification, show: &Show) -> String {
     match &v.saving {
-        Ok(s) => format!("{} A range holds the true value in 19 of 20 cases (95 %).", told::model(s, show)),
+        Ok(s) => format!("A range holds the true value in about 19 of 20 cases (95 %). {}", told::model(s, show)),
         Err(_) => "No model of the days before was made, so nothing is said of the saving.".to_owned(),
     }
 }

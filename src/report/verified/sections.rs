@@ -48,7 +48,7 @@ fn change(v: &Verification, show: &Show) -> Vec<Block> {
         .collect();
     let same = v.settings.0 == v.settings.1;
     let caption = if same {
-        "The setting, as the plant file has it. It names one only; a [[control_history]] entry would hold the earlier one."
+        "The setting, as the plant file has it. It holds no earlier one; that would be a [[control_history]] entry."
     } else {
         "The setting before and after, as the plant file has it."
     };
@@ -72,8 +72,8 @@ fn saving(v: &Verification, show: &Show, figures: &[Figure]) -> Vec<Block> {
     if let Ok(s) = &v.saving {
         blocks.push(Block::Table(numbers(v, s, show)));
         let how = match s.experiment {
-            Experiment::BeforeAfter => "The old setting's days teach a model of energy over weather, load and calendar. It says what the old setting would have used on the days after; what was used is taken off.".to_owned(),
-            Experiment::Alternating { changes } => format!("Both settings stood in turn ({changes} changes), so one model was fitted to all days with the setting as one more column. This is the stronger experiment: what drifts with the season meets both settings alike."),
+            Experiment::BeforeAfter => "A model of the days with the old setting says what it would have used on the days after. The saving is that, less what was used.".to_owned(),
+            Experiment::Alternating { changes } => format!("Both settings stood in turn ({changes} changes), so one model was fitted to all days with the setting as one more variable. This is the stronger test: what drifts with the season meets both settings alike."),
         };
         blocks.push(paragraph(how));
         blocks.extend(positions(figures, "daily-energy"));
@@ -141,7 +141,7 @@ fn covered(s: &Saving, show: &Show) -> Option<Block> {
         ]
     };
     let rows: Vec<Vec<String>> = s.coverage.iter().map(row).collect();
-    let titles = ["Daily mean of", "#Before", "#After", "#Days inside", "#With a tenth more"];
+    let titles = ["Daily mean of", "#Before", "#After", "#Days inside", "#Inside a range a tenth wider"];
     (!rows.is_empty()).then(|| Block::Table(Table::new("How far the days before cover the days after.", &titles, rows)))
 }
 
@@ -203,16 +203,16 @@ fn side_effects(v: &Verification, show: &Show) -> Vec<Block> {
     }
     let span = |(from, to): (i64, i64)| format!("{} to {}", show.date(from), show.date(to - 1));
     let mut blocks = vec![paragraph(format!(
-        "Both periods were judged by all rules, each by itself but with the same pump models: {} and {}. A finding near its limit may come or go by chance; its evidence says how near.",
+        "Each period was judged by all rules by itself, with the same pump models: {} and {}. A finding near its limit may come or go by chance; its evidence says how near.",
         span(e.before),
         span(e.after)
     ))];
     for effect in &e.new {
         let f = &effect.finding;
-        let before = if effect.clear_before { "clear before" } else { "could not be told before" };
+        let before = if effect.clear_before { "not seen before" } else { "could not be told before" };
         blocks.push(Block::Heading {
             id: None,
-            text: format!("{} ({})", words::fault(f.fault), f.subject),
+            text: words::finding(f),
             tags: vec![
                 words::urgency_said(f.urgency).to_owned(),
                 words::sureness(f.confidence).to_owned(),
@@ -228,7 +228,7 @@ fn side_effects(v: &Verification, show: &Show) -> Vec<Block> {
         blocks.push(paragraph("No finding is new since the change."));
     }
     let named = |all: &[(crate::faults::Fault, String)]| -> Vec<String> {
-        all.iter().map(|(f, subject)| format!("{} ({subject})", words::fault(*f))).collect()
+        all.iter().map(|(f, subject)| words::of(*f, subject)).collect()
     };
     for (label, all) in [("Found before, clear after", &e.gone), ("Found before and after", &e.kept)] {
         if !all.is_empty() {
@@ -281,9 +281,9 @@ fn model(v: &Verification, show: &Show) -> Vec<Block> {
 fn limits(v: &Verification, show: &Show) -> Vec<Block> {
     let mut items = vec![
         "The saving is one of the days compared. Days with weather or load that the old setting hardly saw are left out and counted, not predicted.".to_owned(),
-        "A saving is told where its whole range (95 %) lies above zero. Where nothing changed, that still happens in about 2.5 % of cases, and a loss in as many.".to_owned(),
+        "A saving is reported where its whole range (95 %) lies above zero. Where nothing changed, that still happens in about 2.5 % of cases, and a loss in as many.".to_owned(),
         "Whatever else changed at the same time (hours of use, tenants, another repair, a filter) is in the figure as well.".to_owned(),
-        "The load delivered should have stayed the same: a setting that starves coils saves pump energy too. See what got worse.".to_owned(),
+        "The load delivered should have stayed the same: a setting that starves coils saves pump energy too. See What got worse.".to_owned(),
     ];
     if !v.outdoor {
         items.push(
@@ -293,7 +293,7 @@ fn limits(v: &Verification, show: &Show) -> Vec<Block> {
     }
     match &v.load_from {
         Some(from) => items.push(format!("Load: {from}.")),
-        None => items.push("No load is metered apart from the pumps; a flow made from the pumps' power would follow the setting and is not used.".to_owned()),
+        None => items.push("No load is metered apart from the pumps. A flow worked out from the pumps' power would follow the setting and is not used.".to_owned()),
     }
     items.push(format!("Energy: {}.", v.energy_from));
     let items = items.iter().map(|t| show.sentence(t)).collect();
@@ -303,7 +303,7 @@ fn limits(v: &Verification, show: &Show) -> Vec<Block> {
 fn cautions() -> Vec<Block> {
     let items = [
         "Local codes, the makers' instructions and the judgement of licensed practice come before everything in this memo.",
-        "Go back to the old setting on complaint, and when the most remote load is not served.",
+        "Go back to the old setting on complaint, or when the most remote load is not served.",
         "Chillers and boilers keep their minimum flow, coils their freeze protection, pumps their makers' least speed, whatever was saved.",
         "Work inside drives and motors is for qualified people; stopping a pump from the automation or a keypad does not isolate it.",
     ];

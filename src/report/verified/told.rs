@@ -7,7 +7,10 @@ use crate::{
         words,
     },
     verification::{Changed, Short, Source, Tendency, Verification},
-    verify::{DaysNeeded, Refusal, Saving, Setting, Told, Why, form::Driver},
+    verify::{
+        DaysNeeded, Refusal, Saving, Setting, Told, Why,
+        form::{Calendar, Driver},
+    },
 };
 
 /// Autocorrelation below which neighbouring days are not said to err alike [-]; the interval counts it all the same.
@@ -18,9 +21,9 @@ pub fn when(v: &Verification, show: &Show) -> String {
     let c = &v.changed;
     let who = match (c.source, &c.step) {
         (Source::Given, _) => "as given".to_owned(),
-        (Source::History, _) => "as the plant file has it".to_owned(),
+        (Source::History, _) => "from the plant file".to_owned(),
         (Source::Found, Some((s, _))) => format!(
-            "found in the record, between {} and {}; {} that it is no chance",
+            "found in the record between {} and {}, confidence {}",
             show.time(s.from_ms),
             show.time(s.to_ms),
             sure(s.confidence)
@@ -40,12 +43,21 @@ pub fn sure(p: f64) -> String {
 pub fn step(c: &Changed, show: &Show) -> Option<String> {
     let (s, relation) = c.step.as_ref()?;
     Some(format!(
-        "The record by itself shows a step in {relation} at {} (between {} and {}, 95 %), {} times its standard error.",
+        "The record itself shows a step in {relation} at {} (95 %: between {} and {}). The step is {} times its standard error.",
         show.time(s.at_ms),
         show.time(s.from_ms),
         show.time(s.to_ms),
         figures(s.t, 2)
     ))
+}
+
+/// The days of a period, the year said once where it is the same: "1 Oct to 20 Oct 2025".
+pub fn span(from_ms: i64, to_ms: i64, show: &Show) -> String {
+    let (from, to) = (show.date(from_ms), show.date(to_ms - 1));
+    match (from.rsplit_once(' '), to.rsplit_once(' ')) {
+        (Some((day, year)), Some((_, same))) if year == same => format!("{day} to {to}"),
+        _ => format!("{from} to {to}"),
+    }
 }
 
 /// A share with its interval.
@@ -75,23 +87,56 @@ pub fn saved(v: &Verification, show: &Show) -> String {
     let days = words::count(s.after.days, "day");
     let answer = match s.told {
         Told::Saved => format!(
-            "{}: {} of what the old setting would have used on the {days} compared, at their weather and load.",
-            energy(s.saving_kwh, show),
-            share(s.saving_fraction, show)
-        ),
-        Told::UsedMore => format!(
-            "Nothing: the new setting used more by {}; that is {} above what the old setting would have used on the {days} compared.",
-            energy(turned(s.saving_kwh), show),
-            share(turned(s.saving_fraction), show)
-        ),
-        Told::CannotTell => format!(
-            "Cannot tell: on the {days} compared the saving is {}, {}, and the range holds zero. {}",
+            "{}: {} of what the old setting would have used on the {days} compared. {}",
             energy(s.saving_kwh, show),
             share(s.saving_fraction, show),
-            needed(s)
+            adjusted(v, s)
+        ),
+        Told::UsedMore => format!(
+            "Nothing: the new setting used more by {}. That is {} above what the old setting would have used on the {days} compared. {}",
+            energy(turned(s.saving_kwh), show),
+            share(turned(s.saving_fraction), show),
+            adjusted(v, s)
+        ),
+        Told::CannotTell => format!(
+            "Cannot tell: the saving on the {days} compared is {}, or {}, and the range includes zero. {} {}",
+            energy(s.saving_kwh, show),
+            share(s.saving_fraction, show),
+            needed(s),
+            adjusted(v, s)
         ),
     };
     format!("{answer}{}", mostly_left_out(s))
+}
+
+/// What the comparison takes account of.
+fn adjusted(v: &Verification, s: &Saving) -> String {
+    let form = &s.baseline.form;
+    let calendar = match form.calendar {
+        Calendar::One => None,
+        Calendar::Weekend | Calendar::WeekendApart => Some("weekday or weekend"),
+        Calendar::Weekday => Some("day of the week"),
+        Calendar::HourOfWeek => Some("hour of the week"),
+    };
+    let driver = form.on().map(|d| match d {
+        Driver::Outdoor => "outdoor temperature",
+        Driver::Load => "load",
+        Driver::LoadAndOutdoor => "load and outdoor temperature",
+    });
+    let why = match (v.outdoor, v.load_from.is_some()) {
+        (false, false) => "neither is trended",
+        (true, false) => {
+            "no load is trended apart from the pumps, and outdoor temperature predicted the days hardly better"
+        }
+        (false, true) => "no outdoor temperature is trended, and load predicted the days hardly better",
+        (true, true) => "they predicted the days hardly better",
+    };
+    match (driver, calendar) {
+        (Some(driver), Some(calendar)) => format!("Adjusted for {driver} and {calendar}."),
+        (Some(driver), None) => format!("Adjusted for {driver}."),
+        (None, Some(calendar)) => format!("Adjusted for {calendar}, not for weather or load: {why}."),
+        (None, None) => format!("Not adjusted for weather or load: {why}."),
+    }
 }
 
 /// Said where the days compared are not most of those after the change.
@@ -102,7 +147,7 @@ fn mostly_left_out(s: &Saving) -> String {
         return String::new();
     }
     format!(
-        " That is {} of {}: the others had weather or load that the old setting hardly saw, so it says little of the whole period.",
+        " That is {} of {} only: the others had weather or load that the old setting hardly saw, so the figure says little of the whole period.",
         s.after.days,
         words::count(s.after.days + left_out, "day")
     )
@@ -117,7 +162,7 @@ pub fn needed(s: &Saving) -> String {
             words::count(n, "more day")
         ),
         DaysNeeded::NotByWaiting => {
-            "Waiting alone does not settle it: the days before are too few or too scattered, or the saving is too small. Putting both settings in turn, week by week, would."
+            "Waiting alone does not settle it: the days before are too few or too scattered, or the saving is too small. Running both settings in turn, a week each, may."
                 .to_owned()
         }
     }
@@ -153,7 +198,7 @@ pub fn worse(v: &Verification, show: &Show) -> String {
     let mut all = vec![comfort(v, show)];
     let named = |clear_before: bool| -> Vec<String> {
         let own = v.effects.new.iter().filter(|e| e.clear_before == clear_before);
-        own.map(|e| format!("{} ({})", words::clause(words::fault(e.finding.fault)), e.finding.subject)).collect()
+        own.map(|e| words::clause(&words::finding(&e.finding))).collect()
     };
     let (new, untold) = (named(true), named(false));
     if let Some(why) = &v.effects.not_judged {
@@ -161,10 +206,10 @@ pub fn worse(v: &Verification, show: &Show) -> String {
     } else if new.is_empty() {
         all.push("No finding is new since the change.".to_owned());
     } else {
-        all.push(format!("New since the change, and clear before: {}.", words::join(&new)));
+        all.push(format!("New since the change, and not seen before: {}.", words::join(&new)));
     }
     if !untold.is_empty() {
-        all.push(format!("Found after the change, where the days before could not tell: {}.", words::join(&untold)));
+        all.push(format!("Found after the change; the days before could not tell: {}.", words::join(&untold)));
     }
     all.join(" ")
 }
@@ -184,11 +229,7 @@ pub fn comfort(v: &Verification, show: &Show) -> String {
     };
     if c.before.short_h + c.after.short_h == 0.0 {
         let hours = |s: &Short| show.hours(s.judged_h);
-        return format!(
-            "No coil was {what}, neither in the {} judged before nor in the {} after.",
-            hours(&c.before),
-            hours(&c.after)
-        );
+        return format!("No coil was seen {what} in {} before and {} after.", hours(&c.before), hours(&c.after));
     }
     let share = |s: &Short| show.percent(s.share());
     let all = format!("A coil was {what} in {} of the hours before and {} after.", share(&c.before), share(&c.after));
@@ -230,7 +271,7 @@ pub fn model(s: &Saving, show: &Show) -> String {
         format!("Neighbouring days miss it independently (autocorrelation {r}).")
     };
     format!(
-        "The model of the days before ({}) {verdict} the limits of the guideline: whole days scatter about it by {} (CV(RMSE)), and days that it had not seen are missed by {} on average (bias). {neighbours}",
+        "The model of the days before ({}) {verdict} the guideline's limits: days scatter about it by {} (CV(RMSE)), and days held out of it are missed by {} on average (NMBE). {neighbours}",
         s.baseline.form,
         show.percent(q.cv_rmse_days),
         show.percent(q.nmbe)
