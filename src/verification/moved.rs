@@ -13,7 +13,10 @@ pub(super) fn judge(view: &View, changed: &Changed, stretches: &[Stretch], setti
     let (old, new) = settings;
     let cannot = |why: String| Took { took: None, why, moved: None };
     if old == new {
-        return cannot(format!("that takes the earlier setting, as a [[control_history]] entry. {}", stepped(changed)));
+        return cannot(format!(
+            "the earlier setting is missing; add it as a [[control_history]] entry. {}",
+            stepped(changed)
+        ));
     }
     let rows = first_pair(stretches);
     let rows = |i: usize| {

@@ -14,8 +14,8 @@ use crate::{
 };
 
 /// What a reader of the first screen alone must know; the page's limits and cautions say the rest.
-const KEEP_IN_MIND: &str = "Whatever else changed at that time is in the figure as well. On complaint, go back to the old setting. \
-    Minimum flows and freeze protection stay as they are; local codes and licensed practice come first.";
+const KEEP_IN_MIND: &str = "Whatever else changed then is in the figure too. On complaint, go back to the old setting. \
+    Keep minimum flows and freeze protection. Local codes and licensed practice come first.";
 
 pub fn headline(v: &Verification, show: &Show) -> Headline {
     let system = v.plant.system.name.as_deref().unwrap_or(&v.plant.name);
@@ -111,8 +111,7 @@ fn actions(v: &Verification, show: &Show) -> Vec<Action> {
             all.push(does(what, trades::FACILITY, "saving"));
         }
         Ok(s) if s.told == Told::UsedMore => {
-            let what =
-                "Before the new setting is kept, find out what raised the energy: that setting, or something else.";
+            let what = "Find out what raised the energy before the new setting is kept.";
             all.push(does(what, trades::CONTROLS, "saving"));
         }
         Ok(_) => {}
@@ -169,7 +168,7 @@ fn changed(v: &Verification, show: &Show) -> String {
         })
         .collect();
     if each.is_empty() {
-        return format!("The setting was changed on {when}. The plant file holds no earlier one.");
+        return format!("{when}. The plant file holds no earlier setting.");
     }
     format!("{}, on {when}.", words::capital(&words::join(&each)))
 }

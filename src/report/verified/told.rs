@@ -122,9 +122,9 @@ pub fn adjusted(v: &Verification) -> Option<String> {
     });
     let why = match (v.outdoor, v.load_from.is_some()) {
         (false, false) => "Neither weather nor load is trended.",
-        (true, false) => "Outdoor temperature hardly improved the prediction; no load is trended apart from the pumps.",
-        (false, true) => "Load hardly improved the prediction; no outdoor temperature is trended.",
-        (true, true) => "Weather and load hardly improved the prediction.",
+        (true, false) => "Outdoor temperature hardly helped; no load is metered.",
+        (false, true) => "Load hardly helped; no outdoor temperature is trended.",
+        (true, true) => "Weather and load hardly helped.",
     };
     let said = match (driver, calendar) {
         (Some(driver), Some(calendar)) => format!("{driver} and {calendar}."),
@@ -267,7 +267,7 @@ pub fn model(s: &Saving, show: &Show) -> String {
         format!("Neighbouring days are missed independently (autocorrelation {r}).")
     };
     format!(
-        "The model of the days before {verdict} the guideline's limits: days scatter about it by {} (CV(RMSE)), and it misses days held out by {} on average (NMBE). {neighbours}",
+        "The model of the days before {verdict} the guideline's limits: CV(RMSE) {} by day, NMBE {} on days held out. {neighbours}",
         show.percent(q.cv_rmse_days),
         show.percent(q.nmbe)
     )
