@@ -46,38 +46,3 @@ fn is_number(word: &str) -> bool {
 fn is_unit(word: &str) -> bool {
     UNITS.contains(&word.trim_end_matches(['.', ',', ';', ':', ')', '?', '"']))
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// What stays together is shown with `_`.
-    fn check(text: &str, want: &str) {
-        assert_eq!(bound(text).replace(THIN, "_"), want);
-    }
-
-    #[test]
-    fn numbers_keep_their_units() {
-        check("ran 82 kPa above it for 255 h, since 21 Oct 2025.", "ran 82_kPa above it for 255_h, since 21 Oct 2025.");
-        // A range ends in its unit; its first number has none of its own.
-        check("(40 to 60 kPa)", "(40 to 60_kPa)");
-        check("missed by −0.2 % on average", "missed by −0.2_% on average");
-        // A name that ends in a digit is no number, and a word that begins like a unit is none.
-        check("P-1 h of pump 2 minutes", "P-1 h of pump 2 minutes");
-        check("16 kinds of fault, 3 were found", "16 kinds of fault, 3 were found");
-    }
-
-    #[test]
-    fn names_are_known_by_their_hyphen() {
-        for (word, is) in [
-            ("(AHU-2).", true),
-            ("P-1", true),
-            ("CH-12,", true),
-            ("two-way", false),
-            ("-5", false),
-            ("2025-10-20", true),
-        ] {
-            assert_eq!(is_name(word), is, "{word}");
-        }
-    }
-}

@@ -14,7 +14,7 @@ pub(super) fn judge(view: &View, changed: &Changed, stretches: &[Stretch], setti
     let cannot = |why: String| Took { took: None, why, moved: None };
     if old == new {
         return cannot(format!(
-            "the plant file holds no earlier setting to compare with; add it as a [[control_history]] entry. {}",
+            "the earlier setting is missing; add it as a [[control_history]] entry. {}",
             stepped(changed)
         ));
     }

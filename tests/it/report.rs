@@ -629,3 +629,31 @@ fn sentences_are_put_into_the_readers_units() {
     let si = report::show::Show::new(&fixture::review().plant, UnitSystem::Si);
     assert_eq!(si.sentence("40.0 m3/h at 7.0 degC and 12.34 kPa"), "40.0 m³/h at 7.0 °C and 12.34 kPa");
 }
+
+/// What stays on one line is shown with `_`; by the words themselves.
+#[test]
+fn numbers_keep_their_units_and_names_their_hyphens() {
+    use report::unbroken::{bound, is_name};
+    for (text, want) in [
+        ("ran 82 kPa above it for 255 h, since 21 Oct 2025.", "ran 82_kPa above it for 255_h, since 21 Oct 2025."),
+        // A range ends in its unit; its first number has none of its own.
+        ("(40 to 60 kPa)", "(40 to 60_kPa)"),
+        ("missed by −0.2 % on average", "missed by −0.2_% on average"),
+        // A name that ends in a digit is no number, and a word that begins like a unit is none.
+        ("P-1 h of pump 2 minutes", "P-1 h of pump 2 minutes"),
+        ("16 kinds of fault, 3 were found", "16 kinds of fault, 3 were found"),
+    ] {
+        assert_eq!(bound(text).replace('\u{202f}', "_"), want);
+    }
+    for (word, is) in
+        [("(AHU-2).", true), ("P-1", true), ("CH-12,", true), ("two-way", false), ("-5", false), ("AHU", false)]
+    {
+        assert_eq!(is_name(word), is, "{word}");
+    }
+    // In the page's sentences no plain space stands between a number and the unit of a head.
+    let dir = scratch();
+    let page = read(&write(&fixture::review(), dir.path(), UnitSystem::Si), "report.html");
+    let body = &page[page.find("<header>").expect("a header")..page.find("</header>").expect("its end")];
+    let plain = body.match_indices(" kPa").filter(|(i, _)| body[..*i].ends_with(|c: char| c.is_ascii_digit())).count();
+    assert_eq!((plain, body.contains("\u{202f}kPa")), (0, true));
+}

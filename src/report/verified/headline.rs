@@ -14,9 +14,8 @@ use crate::{
 };
 
 /// What a reader of the first screen alone must know; the page's limits and cautions say the rest.
-const KEEP_IN_MIND: &str = "Whatever else changed at that time (hours of use, tenants, another repair) is in the figure as well. \
-    Go back to the old setting on complaint. Minimum flows and freeze protection stay as they are. \
-    Local codes and licensed practice come first.";
+const KEEP_IN_MIND: &str = "Whatever else changed then is in the figure too. On complaint, go back to the old setting. \
+    Keep minimum flows and freeze protection. Local codes and licensed practice come first.";
 
 pub fn headline(v: &Verification, show: &Show) -> Headline {
     let system = v.plant.system.name.as_deref().unwrap_or(&v.plant.name);
@@ -26,16 +25,22 @@ pub fn headline(v: &Verification, show: &Show) -> Headline {
         about: about(v, show),
         state: state(v),
         actions: actions(v, show),
-        answers: vec![
-            Answer::new("What was changed", changed(v, show)),
-            Answer::new("What it saved", what_it_saved(v, show)),
-            Answer::new("Did it take", told::took(v)),
-            Answer::new("What got worse", told::worse(v, show)),
-            Answer::new("How sure", sure(v, show)),
-            Answer::new("Keep in mind", KEEP_IN_MIND),
-        ],
+        answers: answers(v, show),
         since_last: None,
     }
+}
+
+fn answers(v: &Verification, show: &Show) -> Vec<Answer> {
+    let mut all =
+        vec![Answer::new("What was changed", changed(v, show)), Answer::new("What it saved", what_it_saved(v, show))];
+    all.extend(told::adjusted(v).map(|text| Answer::new("Adjusted for", text)));
+    all.extend([
+        Answer::new("Did it take", told::took(v)),
+        Answer::new("What got worse", told::worse(v, show)),
+        Answer::new("How sure", sure(v, show)),
+        Answer::new("Keep in mind", KEEP_IN_MIND),
+    ]);
+    all
 }
 
 /// What the change did, and whether anything got worse.
@@ -85,11 +90,7 @@ fn actions(v: &Verification, show: &Show) -> Vec<Action> {
     }
     for effect in v.effects.new.iter().filter(|e| e.clear_before && !e.finding.change.trim().is_empty()) {
         let change = words::sentence(&show.sentence(effect.finding.change.trim()));
-        all.push(does(
-            &format!("{}. {change}", words::finding(&effect.finding)),
-            &trades::of(&effect.finding, &v.plant),
-            "worse",
-        ));
+        all.push(does(&change, &trades::of(&effect.finding, &v.plant), "worse"));
     }
     match &v.saving {
         Ok(s) if s.told == Told::CannotTell => {
@@ -110,7 +111,7 @@ fn actions(v: &Verification, show: &Show) -> Vec<Action> {
             all.push(does(what, trades::FACILITY, "saving"));
         }
         Ok(s) if s.told == Told::UsedMore => {
-            let what = "Find out what raised the energy before the new setting is kept: the setting itself, or something else that changed at that time.";
+            let what = "Find out what raised the energy before the new setting is kept.";
             all.push(does(what, trades::CONTROLS, "saving"));
         }
         Ok(_) => {}
@@ -167,7 +168,7 @@ fn changed(v: &Verification, show: &Show) -> String {
         })
         .collect();
     if each.is_empty() {
-        return format!("The change was on {when}. The plant file holds no earlier setting.");
+        return format!("{when}. The plant file holds no earlier setting.");
     }
     format!("{}, on {when}.", words::capital(&words::join(&each)))
 }

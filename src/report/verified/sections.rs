@@ -76,6 +76,7 @@ fn saving(v: &Verification, show: &Show, figures: &[Figure]) -> Vec<Block> {
             Experiment::Alternating { changes } => format!("Both settings stood in turn ({changes} changes), so one model was fitted to all days with the setting as one more variable. This is the stronger test: what drifts with the season meets both settings alike."),
         };
         blocks.push(paragraph(how));
+        blocks.extend(told::adjusted(v).map(|text| Block::Labelled { label: "Adjusted for", text }));
         blocks.extend(positions(figures, "daily-energy"));
         if let Err(why) = &s.saving_kwh_per_year {
             blocks.push(Block::Labelled { label: "No yearly figure", text: format!("{}.", words::capital(why)) });

@@ -87,31 +87,28 @@ pub fn saved(v: &Verification, show: &Show) -> String {
     let days = words::count(s.after.days, "day");
     let answer = match s.told {
         Told::Saved => format!(
-            "{}: {} of what the old setting would have used on the {days} compared. {}",
+            "{}: {} of what the old setting would have used on the {days} compared.",
             energy(s.saving_kwh, show),
-            share(s.saving_fraction, show),
-            adjusted(v, s)
+            share(s.saving_fraction, show)
         ),
         Told::UsedMore => format!(
-            "Nothing: the new setting used more by {}. That is {} above what the old setting would have used on the {days} compared. {}",
+            "Nothing: the new setting used more by {}. That is {} above what the old setting would have used on the {days} compared.",
             energy(turned(s.saving_kwh), show),
-            share(turned(s.saving_fraction), show),
-            adjusted(v, s)
+            share(turned(s.saving_fraction), show)
         ),
         Told::CannotTell => format!(
-            "Cannot tell: the saving on the {days} compared is {}, or {}, and the range includes zero. {} {}",
+            "Cannot tell: the saving on the {days} compared is {}, or {}, and the range includes zero. {}",
             energy(s.saving_kwh, show),
             share(s.saving_fraction, show),
-            needed(s),
-            adjusted(v, s)
+            needed(s)
         ),
     };
     format!("{answer}{}", mostly_left_out(s))
 }
 
-/// What the comparison takes account of.
-fn adjusted(v: &Verification, s: &Saving) -> String {
-    let form = &s.baseline.form;
+/// What the comparison takes account of; `None` where there is no comparison.
+pub fn adjusted(v: &Verification) -> Option<String> {
+    let form = &v.saving.as_ref().ok()?.baseline.form;
     let calendar = match form.calendar {
         Calendar::One => None,
         Calendar::Weekend | Calendar::WeekendApart => Some("weekday or weekend"),
@@ -124,19 +121,18 @@ fn adjusted(v: &Verification, s: &Saving) -> String {
         Driver::LoadAndOutdoor => "load and outdoor temperature",
     });
     let why = match (v.outdoor, v.load_from.is_some()) {
-        (false, false) => "neither is trended",
-        (true, false) => {
-            "no load is trended apart from the pumps, and outdoor temperature predicted the days hardly better"
-        }
-        (false, true) => "no outdoor temperature is trended, and load predicted the days hardly better",
-        (true, true) => "they predicted the days hardly better",
+        (false, false) => "Neither weather nor load is trended.",
+        (true, false) => "Outdoor temperature hardly helped; no load is metered.",
+        (false, true) => "Load hardly helped; no outdoor temperature is trended.",
+        (true, true) => "Weather and load hardly helped.",
     };
-    match (driver, calendar) {
-        (Some(driver), Some(calendar)) => format!("Adjusted for {driver} and {calendar}."),
-        (Some(driver), None) => format!("Adjusted for {driver}."),
-        (None, Some(calendar)) => format!("Adjusted for {calendar}, not for weather or load: {why}."),
-        (None, None) => format!("Not adjusted for weather or load: {why}."),
-    }
+    let said = match (driver, calendar) {
+        (Some(driver), Some(calendar)) => format!("{driver} and {calendar}."),
+        (Some(driver), None) => format!("{driver}."),
+        (None, Some(calendar)) => format!("{calendar} only. {why}"),
+        (None, None) => format!("nothing. {why}"),
+    };
+    Some(words::capital(&said))
 }
 
 /// Said where the days compared are not most of those after the change.
@@ -266,13 +262,12 @@ pub fn model(s: &Saving, show: &Show) -> String {
     let verdict = if q.acceptable { "keeps" } else { "does not keep" };
     let r = figures(q.autocorrelation, 2);
     let neighbours = if q.autocorrelation > ALIKE {
-        format!("Neighbouring days miss the model alike (autocorrelation {r}); the range allows for it.")
+        format!("Neighbouring days are missed alike (autocorrelation {r}); the range allows for it.")
     } else {
-        format!("Neighbouring days miss it independently (autocorrelation {r}).")
+        format!("Neighbouring days are missed independently (autocorrelation {r}).")
     };
     format!(
-        "The model of the days before ({}) {verdict} the guideline's limits: days scatter about it by {} (CV(RMSE)), and days held out of it are missed by {} on average (NMBE). {neighbours}",
-        s.baseline.form,
+        "The model of the days before {verdict} the guideline's limits: CV(RMSE) {} by day, NMBE {} on days held out. {neighbours}",
         show.percent(q.cv_rmse_days),
         show.percent(q.nmbe)
     )
