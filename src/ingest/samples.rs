@@ -28,11 +28,12 @@ impl Rows {
         let look = |c: usize| (!shares(c)).then(|| Course::of(&columns[c].0));
         let looked: Vec<Option<Course>> = (0..columns.len()).into_par_iter().map(look).collect();
         let mut last = Course::of(&[]);
-        let mut rows = |((instants, lines), looked): ((Arc<Vec<i64>>, Vec<u32>), Option<Course>)| {
+        let mut rows = Vec::with_capacity(columns.len());
+        for ((instants, lines), looked) in columns.into_iter().zip(looked) {
             last = looked.unwrap_or(last);
-            Arc::new(Self { instants, lines, course: last })
-        };
-        columns.into_iter().zip(looked).map(&mut rows).collect()
+            rows.push(Arc::new(Self { instants, lines, course: last }));
+        }
+        rows
     }
 }
 
@@ -112,21 +113,20 @@ impl std::ops::Deref for Times {
 impl Samples {
     /// Brings the pieces of one point together.
     pub fn merge(mut pieces: Vec<Piece>, point: &str, accounts: &mut [Account]) -> Self {
-        if let [only] = pieces.as_mut_slice() {
-            if only.rows.course.is_rising(only.rows.instants.len())
-                && only.rows.instants.first().is_some_and(|t| *t >= NONE_BELOW)
-            {
-                let values = std::mem::take(&mut only.values);
-                let rows = Arc::clone(&only.rows);
-                let unbroken = rows.course.even.filter(|_| only.whole);
-                return Self {
-                    times: Times::Shared(Arc::clone(&rows)),
-                    values,
-                    from: None,
-                    pieces: vec![(only.file, rows)],
-                    unbroken,
-                };
-            }
+        if let [only] = pieces.as_mut_slice()
+            && only.rows.course.is_rising(only.rows.instants.len())
+            && only.rows.instants.first().is_some_and(|t| *t >= NONE_BELOW)
+        {
+            let values = std::mem::take(&mut only.values);
+            let rows = Arc::clone(&only.rows);
+            let unbroken = rows.course.even.filter(|_| only.whole);
+            return Self {
+                times: Times::Shared(Arc::clone(&rows)),
+                values,
+                from: None,
+                pieces: vec![(only.file, rows)],
+                unbroken,
+            };
         }
         let all: Vec<(i64, f64)> =
             pieces.iter().flat_map(|p| p.rows.instants.iter().copied().zip(p.values.iter().copied())).collect();

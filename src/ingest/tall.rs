@@ -210,7 +210,7 @@ impl List<'_> {
         parsed.account.file.rows += 1;
         parsed.account.file.cells += 1;
         parsed.dates.add(stamp, &written);
-        parsed.before.learn(self, &written, stamp);
+        parsed.before.learn(self, matches!(written, Cow::Borrowed(_)).then_some(&written[..]), stamp);
         let Some(known) = parsed.known(names, &row.name) else {
             let unit = row.unit.map(|u| clean(&text(&u))).filter(|u| !u.is_empty());
             if names.all.len() > MOST_NAMES {
@@ -349,12 +349,12 @@ struct Before {
 }
 
 impl Before {
-    /// Time and name in front, then the value, no status.
+    /// Time and name in front, then the value, no status. `written`: the cell, where it stands so in the text.
     #[inline]
-    fn learn(&mut self, list: &List<'_>, written: &Cow<'_, [u8]>, stamp: Stamp) {
+    fn learn(&mut self, list: &List<'_>, written: Option<&[u8]>, stamp: Stamp) {
         self.stamp = None;
         let in_front = list.time.clock.is_none() && list.status.is_none() && list.time.date + list.name == 1;
-        if let Cow::Borrowed(cell) = written
+        if let Some(cell) = written
             && in_front
             && list.value == 2
             && matches!(list.task.dialect().part, Part::Byte(_))

@@ -197,7 +197,7 @@ fn a_file_that_grows_is_read_as_far_as_it_was_there() {
     });
 }
 
-/// Eighty-four million readings in 170 MB of text: what the export is shows in its first part, and a table of a part is none.
+/// A hundred million readings in 200 MB of text: what the export is shows in its first part, and a table of a part is none.
 #[test]
 fn of_more_than_a_look_takes_the_start_is_looked_at() {
     let scratch = crate::scratch::folder();
@@ -205,7 +205,7 @@ fn of_more_than_a_look_takes_the_start_is_looked_at() {
     let names: String = (0..3000).fold(String::from("Time"), |text, k| text + &format!(",P{k}"));
     writeln!(packed, "{names}").expect("to memory");
     let cells = ",1".repeat(3000);
-    for i in 0..28_000 {
+    for i in 0..34_000 {
         writeln!(packed, "2026-03-{:02} {:02}:{:02}{cells}", 1 + i / 1440, i / 60 % 24, i % 60).expect("to memory");
     }
     fs::write(scratch.path().join("long.csv.gz"), packed.finish().expect("to memory")).expect("a gzip");
@@ -215,7 +215,7 @@ fn of_more_than_a_look_takes_the_start_is_looked_at() {
     let notices = found["files"][0]["notices"].to_string();
     assert!(notices.contains("only the lines up to 2"), "{notices}");
     let samples = found["points"][2999]["samples"].as_u64().expect("a count");
-    assert!((26_000..28_000).contains(&samples), "{samples}");
+    assert!((26_000..34_000).contains(&samples), "{samples}");
     let table = inspect(scratch.path(), &["long.csv.gz", "--table", "all.parquet"]);
     let said = String::from_utf8_lossy(&table.stderr).into_owned();
     assert!(table.status.code() == Some(2) && said.contains("the table would not be whole"), "{said}");
