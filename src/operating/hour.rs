@@ -36,14 +36,17 @@ const POINTS: usize = 641;
 #[must_use]
 pub fn usual(p: &PumpPoints, w: &Witnesses, mixture: &Mixture, noise: Noise) -> Option<ShownHour> {
     let measured = |i: usize| w.row(i).reading.iter().filter(|v| v.is_finite()).count();
-    let candidates: Vec<usize> =
-        (0..p.state.len()).filter(|&i| p.state[i] == State::Steady && p.flow_m3h[i].is_finite()).collect();
-    let most = candidates.iter().map(|&i| measured(i)).max()?;
-    let mut flows: Vec<f64> = candidates.iter().map(|&i| p.flow_m3h[i]).collect();
-    flows.sort_by(f64::total_cmp);
-    let middle = flows[flows.len() / 2];
+    let candidates: Vec<(usize, usize)> = (0..p.state.len())
+        .filter(|&i| p.state[i] == State::Steady && p.flow_m3h[i].is_finite())
+        .map(|i| (i, measured(i)))
+        .collect();
+    let most = candidates.iter().map(|(_, count)| *count).max()?;
+    let mut flows: Vec<f64> = candidates.iter().map(|&(i, _)| p.flow_m3h[i]).collect();
+    let half = flows.len() / 2;
+    let middle = *flows.select_nth_unstable_by(half, f64::total_cmp).1;
     let far = |i: usize| (p.flow_m3h[i] - middle).abs();
-    let row = candidates.into_iter().filter(|&i| measured(i) == most).min_by(|&a, &b| far(a).total_cmp(&far(b)))?;
+    let with_most = candidates.into_iter().filter(|(_, count)| *count == most).map(|(i, _)| i);
+    let row = with_most.min_by(|&a, &b| far(a).total_cmp(&far(b)))?;
     let said = w.row(row);
     let likelihood = mixture.evidence(&said, noise, POINTS);
     let q_max = mixture.likeliest()?.model.q_max;

@@ -8,6 +8,7 @@ use super::State;
 use super::model::witness;
 use super::witness::Witnesses;
 use crate::hydraulics::steady;
+use rayon::prelude::*;
 
 /// Below this share of rated speed a pump is off: no drive holds a pump there (common practice, no source).
 const OFF_SPEED: f64 = 0.03;
@@ -30,14 +31,24 @@ pub fn states(w: &Witnesses, step_s: i64, rated_kw: f64) -> Vec<State> {
     let while_on = |f: &dyn Fn(usize) -> f64| -> Vec<f64> {
         (0..n).map(|i| if running[i] == Some(true) { f(i) } else { f64::NAN }).collect()
     };
-    let speed = while_on(&|i| w.speed[i]);
-    let mut unsteady = vec![moving(&speed, QUIET_SPEED)];
-    for (which, quiet) in [(witness::HEAD, QUIET_HEAD), (witness::POWER, QUIET_POWER)] {
-        if w.has(which) {
-            let column = while_on(&|i| w.raw(which, i));
-            unsteady.push(moving(&column, quiet * high(&column)));
-        }
-    }
+    let ((speed, moves), mut unsteady) = rayon::join(
+        || {
+            let speed = while_on(&|i| w.speed[i]);
+            let moves = moving(&speed, QUIET_SPEED);
+            (speed, moves)
+        },
+        || {
+            let witnesses = [(witness::HEAD, QUIET_HEAD), (witness::POWER, QUIET_POWER)];
+            let one = |(which, quiet): (usize, f64)| {
+                w.has(which).then(|| {
+                    let column = while_on(&|i| w.raw(which, i));
+                    moving(&column, quiet * high(&column))
+                })
+            };
+            witnesses.into_par_iter().filter_map(one).collect::<Vec<_>>()
+        },
+    );
+    unsteady.push(moves);
     let start_rows = ((START_S + step_s - 1) / step_s).max(1) as usize;
     let mut since_start = usize::MAX;
     let mut out = vec![State::Unknown; n];

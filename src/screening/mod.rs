@@ -80,7 +80,7 @@ pub fn screen(plant: &Plant, trends: Trends) -> Noticed<Screened> {
     let mut doubts = Vec::new();
     let mut notices = Vec::new();
     // Half the width: only those at fault are kept, and only to be counted again.
-    let mut as_read: Vec<AsRead> = series.iter().map(AsRead::of).collect();
+    let mut as_read: Vec<AsRead> = series.par_iter().map(AsRead::of).collect();
     let alone = |s: &mut Series| {
         let valid = s.values.iter().filter(|v| v.is_finite()).count();
         let mut found: Vec<Doubt> = far::remove(&clock, s).into_iter().collect();
@@ -89,10 +89,9 @@ pub fn screen(plant: &Plant, trends: Trends) -> Noticed<Screened> {
         found
     };
     doubts.extend(series.par_iter_mut().map(alone).collect::<Vec<_>>().into_iter().flatten());
-    let seen = Seen {
-        running: running::rows(plant, &series, clock.len),
-        since_stop: running::since_stop(plant, &series, clock.len),
-    };
+    let (running, since_stop) =
+        rayon::join(|| running::rows(plant, &series, clock.len), || running::since_stop(plant, &series, clock.len));
+    let seen = Seen { running, since_stop };
     if seen.running.is_none() && !plant.pumps.is_empty() {
         let text = "no point tells when the pumps run; readings were judged over the whole record";
         notices.push(Notice::new("screening", text));

@@ -13,6 +13,7 @@ use super::{Doubt, Seen, quantile, sorted};
 use crate::ingest::{Clock, Series};
 use crate::plant::Role;
 use habit::{Habit, moves};
+use rayon::prelude::*;
 
 /// Shorter running proves nothing: a quiet day can be even [h].
 const LEAST_HOURS: f64 = 24.0;
@@ -37,31 +38,28 @@ const SAME: f64 = 1e-9;
 /// Judges every point; removes those that cannot be true, or the stretch of them that cannot.
 pub(super) fn judge(clock: &Clock, series: &mut [Series], samples: &[u64], seen: &Seen) -> Vec<Doubt> {
     let runs = |row: usize| seen.running.as_ref().is_none_or(|r| r.get(row).copied().unwrap_or(false));
-    let mut doubts = Vec::new();
-    let mut removed: Vec<(usize, Vec<(usize, usize)>)> = Vec::new();
-    for (i, s) in series.iter().enumerate() {
+    let all: &[Series] = series;
+    let one = |(i, s): (usize, &Series)| {
         if s.values.iter().all(|v| v.is_nan()) {
             let why = "it has no valid value in this record".to_string();
-            doubts.push(Doubt { point: s.name.clone(), kind: Kind::NoValue, why, ..Doubt::default() });
-            continue;
+            let doubt = Doubt { point: s.name.clone(), kind: Kind::NoValue, why, ..Doubt::default() };
+            return Some((i, doubt, Vec::new()));
         }
         if samples.get(i).is_none_or(|n| *n < LEAST_SAMPLES) {
-            continue;
+            return None;
         }
         if never_changes(s, &runs, clock)
-            && let Some((doubt, stretch)) = through_all(clock, series, s, &runs)
+            && let Some((doubt, stretch)) = through_all(clock, all, s, &runs)
         {
-            removed.extend(stretch.map(|r| (i, vec![r])));
-            doubts.push(doubt);
-            continue;
+            return Some((i, doubt, stretch.into_iter().collect()));
         }
-        if let Some((doubt, stretches)) = for_a_while(clock, series, s, &runs) {
-            removed.push((i, stretches));
-            doubts.push(doubt);
-        }
-    }
-    for (i, stretches) in removed {
+        for_a_while(clock, all, s, &runs).map(|(doubt, stretches)| (i, doubt, stretches))
+    };
+    let found: Vec<(usize, Doubt, Vec<(usize, usize)>)> = all.par_iter().enumerate().filter_map(one).collect();
+    let mut doubts = Vec::with_capacity(found.len());
+    for (i, doubt, stretches) in found {
         stretches.into_iter().for_each(|(a, b)| series[i].values[a..=b].fill(f64::NAN));
+        doubts.push(doubt);
     }
     doubts
 }
