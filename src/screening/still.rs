@@ -35,6 +35,9 @@ const OPEN: f64 = 0.05;
 /// Two readings are the same within this share: averages of equal numbers differ in the last digit [-].
 const SAME: f64 = 1e-9;
 
+/// A series by its place, what is doubted of it, and the stretches of rows to remove.
+type Found = (usize, Doubt, Vec<(usize, usize)>);
+
 /// Judges every point; removes those that cannot be true, or the stretch of them that cannot.
 pub(super) fn judge(clock: &Clock, series: &mut [Series], samples: &[u64], seen: &Seen) -> Vec<Doubt> {
     let runs = |row: usize| seen.running.as_ref().is_none_or(|r| r.get(row).copied().unwrap_or(false));
@@ -55,7 +58,7 @@ pub(super) fn judge(clock: &Clock, series: &mut [Series], samples: &[u64], seen:
         }
         for_a_while(clock, all, s, &runs).map(|(doubt, stretches)| (i, doubt, stretches))
     };
-    let found: Vec<(usize, Doubt, Vec<(usize, usize)>)> = all.par_iter().enumerate().filter_map(one).collect();
+    let found: Vec<Found> = all.par_iter().enumerate().filter_map(one).collect();
     let mut doubts = Vec::with_capacity(found.len());
     for (i, doubt, stretches) in found {
         stretches.into_iter().for_each(|(a, b)| series[i].values[a..=b].fill(f64::NAN));
