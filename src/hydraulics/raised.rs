@@ -1,6 +1,6 @@
 //! A power of a relative speed, by table, where millions are asked.
 //!
-//! Comes in: an exponent once, then numbers. Goes out: the number raised to it, straight between knots: for exponents from -0.1 to 1.3 to 2e-5 of itself from [`FROM`] to [`TO`], to 1e-6 above a third; outside
+//! Comes in: an exponent once, then numbers. Goes out: the number raised to it, straight between knots: for exponents from -0.1 to 1.3 to 2e-5 of itself from `FROM` to `TO`, to 1e-6 above a third; outside
 //! the platform's own function answers. What a formula says of speed stays with the formula; here is only its arithmetic.
 
 /// Least and largest number of the table \[-\].

@@ -38,7 +38,7 @@ const BANDS: usize = 8;
 
 /// What lies over flow, gathered once: for this figure, and for what links it with the strip.
 pub struct Seen {
-    /// One mark a row ([`rows`]).
+    /// One mark a row.
     pub rows: Vec<(usize, Mark)>,
     pub frame: Frame,
     pub gathered: Gathered,
